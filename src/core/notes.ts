@@ -1,0 +1,78 @@
+/** What was assumed on the way to the result. Every sentence for people stands in `report/messages.ts`. */
+export type Assumption =
+  | { readonly code: "lag-from-profile"; readonly lagS: number }
+  | { readonly code: "lag-searched"; readonly lagS: number }
+  | { readonly code: "switching-from-marks"; readonly markCount: number; readonly jitterS: number }
+  | { readonly code: "switching-from-current"; readonly stepCount: number }
+  | { readonly code: "switching-searched" }
+  | { readonly code: "load-by-elimination"; readonly load: string }
+  | { readonly code: "load-not-told"; readonly dipCount: number }
+  | { readonly code: "mark-ignored"; readonly timeS: number; readonly load: string | null; readonly why: MarkFault }
+  | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }
+  | { readonly code: "outliers-left-out"; readonly outlierCount: number }
+  | { readonly code: "display-step"; readonly quantumV: number }
+  | { readonly code: "interval-likelihood"; readonly quantumV: number; readonly sigmaV: number }
+  | { readonly code: "settling-seen"; readonly load: string; readonly timeConstantS: number }
+  | { readonly code: "reference-tolerance"; readonly load: string; readonly fraction: number }
+  | { readonly code: "current-uncertainty"; readonly uA: number }
+  | { readonly code: "discharge-sign"; readonly sign: 1 | -1 }
+  | { readonly code: "charge-steps-left-out"; readonly stepCount: number }
+  | { readonly code: "path-resistance-unknown" }
+  | { readonly code: "path-resistance-from-profile"; readonly valueOhm: number; readonly uOhm: number }
+  | { readonly code: "resistance-at"; readonly atS: number }
+  | { readonly code: "settled-after-lag"; readonly atS: number }
+  | {
+      readonly code: "not-identifiable";
+      readonly what: Unknown;
+      readonly load: string | null;
+      readonly why: UnknownReason;
+    }
+  | { readonly code: "endurance-model"; readonly derateLow: number; readonly derateHigh: number };
+
+export type MarkFault = "outside-recording" | "off-without-on" | "on-without-off" | "no-readings-near";
+
+/** The quantities that may be missing from a result. */
+export type Unknown =
+  | "current"
+  | "resistance"
+  | "internal-resistance"
+  | "open-circuit"
+  | "depth"
+  | "endurance"
+  | "normalized";
+
+/** Why a quantity is not identifiable; the message says what would make it so. */
+export type UnknownReason =
+  | "no-current-reference"
+  | "reference-did-not-respond"
+  | "load-did-not-respond"
+  | "reference-too-weak"
+  | "no-current-step"
+  | "not-sampled-together"
+  | "sampled-too-slowly"
+  | "source-is-regulated"
+  | "no-battery-data"
+  | "no-capacity"
+  | "no-chemistry"
+  | "no-bus-current"
+  | "no-temperature"
+  | "no-switching"
+  | "below-one-digit"
+  | "path-unknown";
+
+/** Doubts that the person should act on. */
+export type Warning =
+  | { readonly code: "gap"; readonly startS: number; readonly endS: number }
+  | { readonly code: "gaps"; readonly gapCount: number; readonly totalS: number }
+  | { readonly code: "noise-not-stationary"; readonly ratio: number }
+  | { readonly code: "source-regulated"; readonly meanV: number; readonly limitV: number }
+  | { readonly code: "quantized-below-digit"; readonly quantumV: number }
+  | { readonly code: "few-readings"; readonly readingCount: number }
+  | { readonly code: "dips-disagree"; readonly load: string; readonly ratio: number }
+  | { readonly code: "dip-without-mark"; readonly onsetS: number }
+  | { readonly code: "voltage-near-limit"; readonly lowestV: number }
+  | { readonly code: "polarization-in-depth"; readonly load: string }
+  | { readonly code: "overlapping-loads"; readonly loads: readonly string[] };
+
+/** Cautions that go with every verdict; DESIGN: advisory only, burns, minimum voltage, response is not heat, Ni-Cd limits. */
+export type Caution = "advisory" | "hot-probe" | "battery-falls" | "current-not-heat" | "ni-cd-temperature";

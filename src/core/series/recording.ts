@@ -1,0 +1,25 @@
+/**
+ * One timestamped series of bus voltage, with the current if it was measured.
+ *
+ * Times are seconds from the recording's own zero and never decrease; every reading is finite. The current stands on
+ * its own time axis, because a clamp meter seldom samples at the voltmeter's moments; where both were read in the same
+ * row the two axes may be the same array. The sign of the current is the file's own.
+ */
+export interface Recording {
+  readonly timesS: Float64Array;
+  readonly voltagesV: Float64Array;
+  readonly current?: CurrentSeries;
+}
+
+/** Readings of a current in amperes on their own time axis in seconds; same zero as the recording. */
+export interface CurrentSeries {
+  readonly timesS: Float64Array;
+  readonly currentsA: Float64Array;
+}
+
+/** A load turned on or off at a known or heard time; `load` is null when nobody said which load it was. */
+export interface SwitchingMark {
+  readonly timeS: number;
+  readonly load: string | null;
+  readonly action: "on" | "off";
+}
