@@ -24,6 +24,6 @@ export default {
   options: {
     tsConfig: { fileName: "tsconfig.json" },
     tsPreCompilationDeps: true,
-    enhancedResolveOptions: { extensions: [".ts", ".js"], extensionAlias: { ".js": [".ts", ".js"] } },
+    enhancedResolveOptions: { extensions: [".ts", ".js"] },
   },
 };
