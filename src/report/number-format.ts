@@ -1,0 +1,183 @@
+import type { Quantity, Unit } from "../core/index.js";
+
+/** A value and its uncertainty as printed digits, both ending at the same decimal place. */
+export interface RoundedPair {
+  readonly value: string;
+  readonly u: string;
+  /** Digits after the decimal point; negative where whole tens or hundreds are rounded away. */
+  readonly decimals: number;
+}
+
+/** How a quantity is written. */
+export interface QuantityStyle {
+  /**
+   * `expanded`: value plus or minus half the coverage interval, or value and interval where the two sides differ by
+   * more than a tenth; `standard`: value and standard uncertainty `u`; `interval`: the two bounds alone.
+   */
+  readonly form?: "expanded" | "standard" | "interval";
+  /** Write the coverage probability behind the figure. */
+  readonly coverage?: boolean;
+  /** Why a missing quantity is missing; a half-sentence. */
+  readonly reason?: string;
+  /** ASCII letters only: `+/-`, `mOhm`, `-`. */
+  readonly ascii?: boolean;
+}
+
+interface DisplayUnit {
+  readonly symbol: string;
+  readonly factor: number;
+}
+
+/** Rounding to nearest may print an uncertainty too small by this fraction at most; beyond it, it is rounded up. */
+const LARGEST_UNDERSTATEMENT = 0.04;
+
+/** Bounds that lie this much closer on one side are written as an interval instead of plus or minus. */
+const LARGEST_LOPSIDEDNESS = 0.1;
+
+/**
+ * Rounds an uncertainty to two significant digits and the value to the same decimal place.
+ *
+ * The uncertainty is rounded to nearest, except where that would print it more than 4 % too small; then it is rounded
+ * up. This choice gives both of the standard's own examples: 10.47 mOhm becomes 11 mOhm, 28.05 kHz becomes 28 kHz.
+ *
+ * @throws RangeError if the uncertainty is not a positive finite number or the value is not finite.
+ * Source: JCGM 100:2008, 7.2.6.
+ */
+export function roundToUncertainty(value: number, u: number): RoundedPair {
+  if (!(Number.isFinite(value) && Number.isFinite(u) && u > 0)) {
+    throw new RangeError(`Cannot round to the uncertainty: a finite value and u > 0 are needed, got ${value} and ${u}`);
+  }
+  const [mantissa, exponent] = u.toExponential(12).split("e").map(Number) as [number, number];
+  const twoDigits = mantissa * 10;
+  const nearest = Math.round(twoDigits);
+  const rounded = nearest < twoDigits * (1 - LARGEST_UNDERSTATEMENT) ? nearest + 1 : nearest;
+  const carried = rounded >= 100;
+  const decimals = 1 - exponent - (carried ? 1 : 0);
+  return { value: toPlace(value, decimals), u: toPlace(u, decimals, rounded / (carried ? 10 : 1)), decimals };
+}
+
+/**
+ * Writes a quantity with its unit and its uncertainty, never as a bare number.
+ *
+ * Volts below 1 V are written in mV, resistances below 1 Ohm in mOhm. A missing quantity is `not identifiable` and,
+ * if given, the reason.
+ */
+export function formatQuantity(quantity: Quantity<Unit> | null, style: QuantityStyle = {}): string {
+  if (quantity === null || !isPrintable(quantity)) {
+    return style.reason === undefined ? "not identifiable" : `not identifiable: ${style.reason}`;
+  }
+  const ascii = style.ascii ?? false;
+  const unit = displayUnit(quantity.unit, Math.max(Math.abs(quantity.value), Math.abs(quantity.high)), ascii);
+  const coverage = style.coverage ? ` (${formatPercent(quantity.coverage)})` : "";
+  return `${withUncertainty(quantity, unit, style.form ?? "expanded", ascii)}${coverage}`;
+}
+
+/** Writes a limit, a time or another plain figure with its unit, to the given significant digits (three if not told). */
+export function formatPlain(
+  value: number | null,
+  unit: Unit | "Hz" | "W",
+  style: { readonly digits?: number; readonly ascii?: boolean } = {},
+): string {
+  if (value === null || !Number.isFinite(value)) return "not known";
+  const ascii = style.ascii ?? false;
+  const display = displayUnit(unit, Math.abs(value), ascii);
+  const digits = significant(value * display.factor, style.digits ?? 3);
+  return withUnit(typographicMinus(digits, ascii), display.symbol);
+}
+
+/** Writes a chance: as `1 in N` where it is small, else in per cent; whole powers of ten below one in a million. */
+export function formatChance(probability: number): string {
+  if (!Number.isFinite(probability)) return "not known";
+  if (probability < 1e-6) return "under 1 in 1,000,000";
+  if (probability < 0.01) return `1 in ${Number((1 / probability).toPrecision(2)).toLocaleString("en")}`;
+  return formatPercent(Math.min(probability, 1));
+}
+
+/** Writes a fraction in per cent, two significant digits, as many nines as it has near one. */
+export function formatPercent(fraction: number): string {
+  const percent = fraction * 100;
+  if (percent > 99 && percent < 100) return `${Number(percent.toFixed(1))} %`;
+  return `${Number(percent.toPrecision(2))} %`;
+}
+
+/** Writes a span of time the way people say it: `4.2 s`, `2 min 10 s`, `1 h 0 min`. */
+export function formatDuration(durationS: number): string {
+  if (durationS < 60) return `${significant(durationS, 2)} s`;
+  const wholeS = Math.round(durationS);
+  if (wholeS < 3600) return `${Math.floor(wholeS / 60)} min ${wholeS % 60} s`;
+  const wholeMin = Math.round(wholeS / 60);
+  return `${Math.floor(wholeMin / 60)} h ${wholeMin % 60} min`;
+}
+
+/** The unit a column of such quantities is written in, chosen for its largest figure. */
+export function displayUnit(unit: Unit | "Hz" | "W", largest: number, ascii = false): DisplayUnit {
+  switch (unit) {
+    case "V":
+      return largest < 1 ? { symbol: "mV", factor: 1e3 } : { symbol: "V", factor: 1 };
+    case "Ohm":
+      if (largest < 1) return { symbol: ascii ? "mOhm" : "m\u03a9", factor: 1e3 };
+      return { symbol: ascii ? "Ohm" : "\u03a9", factor: 1 };
+    case "1":
+      return { symbol: "", factor: 1 };
+    default:
+      return { symbol: unit, factor: 1 };
+  }
+}
+
+function withUncertainty(
+  quantity: Quantity<Unit>,
+  unit: DisplayUnit,
+  form: "expanded" | "standard" | "interval",
+  ascii: boolean,
+): string {
+  const value = quantity.value * unit.factor;
+  const low = quantity.low * unit.factor;
+  const high = quantity.high * unit.factor;
+  const write = (digits: string) => withUnit(typographicMinus(digits, ascii), unit.symbol);
+  if (form === "standard") {
+    if (!(quantity.u > 0)) return `${write(significant(value, 3))} (taken as exact)`;
+    const pair = roundToUncertainty(value, quantity.u * unit.factor);
+    return `${write(pair.value)}, u = ${write(pair.u)}`;
+  }
+  const halfWidth = (high - low) / 2;
+  if (!(halfWidth > 0)) return `${write(significant(value, 3))} (taken as exact)`;
+  const pair = roundToUncertainty(value, halfWidth);
+  const interval = `${write(toPlace(low, pair.decimals))} to ${write(toPlace(high, pair.decimals))}`;
+  if (form === "interval") return interval;
+  const lopsided = Math.abs(high - value - (value - low)) > LARGEST_LOPSIDEDNESS * 2 * halfWidth;
+  return lopsided
+    ? `${write(pair.value)} (${interval})`
+    : `${write(pair.value)} ${ascii ? "+/-" : "\u00b1"} ${write(pair.u)}`;
+}
+
+function isPrintable(quantity: Quantity<Unit>): boolean {
+  return [quantity.value, quantity.u, quantity.low, quantity.high].every(Number.isFinite);
+}
+
+function withUnit(digits: string, symbol: string): string {
+  return symbol === "" ? digits : `${digits} ${symbol}`;
+}
+
+/** Digits down to the given decimal place; `counts` replaces the value by that many units of the place. */
+function toPlace(value: number, decimals: number, counts?: number): string {
+  if (decimals >= 0) {
+    const fixed = counts === undefined ? value : Number(`${counts}e${-decimals}`);
+    return withoutNegativeZero(fixed.toFixed(Math.min(decimals, 100)));
+  }
+  const place = 10 ** -decimals;
+  return withoutNegativeZero(((counts ?? Math.round(value / place)) * place).toFixed(0));
+}
+
+function significant(value: number, digits: number): string {
+  if (value === 0) return "0";
+  const exponent = Number(value.toExponential(digits - 1).split("e")[1]);
+  return toPlace(value, Math.max(0, digits - 1 - exponent));
+}
+
+function withoutNegativeZero(digits: string): string {
+  return /^-0(\.0*)?$/.test(digits) ? digits.slice(1) : digits;
+}
+
+function typographicMinus(digits: string, ascii: boolean): string {
+  return ascii ? digits : digits.replace("-", "\u2212");
+}
