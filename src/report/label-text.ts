@@ -1,0 +1,26 @@
+/** Writes a load's id as the name people gave it. */
+export type NameOf = (id: string) => string;
+
+const CONTROLS = /[\p{Cc}\p{Zl}\p{Zp}\u202a-\u202e\u2066-\u2069\ufeff]+/gu;
+const LONGEST_NAME = 60;
+
+/**
+ * A label from a file as one harmless line: control characters, line breaks and direction overrides become spaces, and
+ * what is longer than `longest` signs is cut with an ellipsis.
+ */
+export function plainLabel(text: string, longest = LONGEST_NAME): string {
+  const line = text.replace(CONTROLS, " ").replace(/\s+/gu, " ").trim();
+  const signs = [...new Intl.Segmenter("en", { granularity: "grapheme" }).segment(line)];
+  if (signs.length <= longest) return line;
+  return `${signs
+    .slice(0, longest - 1)
+    .map((sign) => sign.segment)
+    .join("")
+    .trimEnd()}\u2026`;
+}
+
+/** Names of the loads by id; an unknown or unnamed id stands for itself. */
+export function namesOf(loads: readonly { readonly id: string; readonly name: string }[]): NameOf {
+  const names = new Map(loads.map((load) => [load.id, plainLabel(load.name) || plainLabel(load.id)]));
+  return (id) => names.get(id) ?? plainLabel(id);
+}

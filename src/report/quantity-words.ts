@@ -1,0 +1,101 @@
+import type { BudgetSource, DetectionMode, Route, UncertaintyBudget } from "../core/index.js";
+
+/** How a quantity came about, as a table cell says it. */
+export function routeText(route: Route): string {
+  switch (route) {
+    case "generalized-least-squares":
+      return "fitted by generalised least squares";
+    case "interval-likelihood":
+      return "from how often each display step was shown";
+    case "measured-current":
+      return "from the measured current";
+    case "reference-load":
+      return "from the reference load";
+    case "known-resistance":
+      return "from the known source resistance";
+    case "profile":
+      return "from the profile";
+    case "two-current":
+      return "from two currents";
+    case "readings":
+      return "from the readings";
+    case "capacity-and-current":
+      return "from capacity and bus current";
+  }
+}
+
+/** An input of an uncertainty budget. */
+export function budgetSourceText(source: BudgetSource): string {
+  switch (source) {
+    case "reading-noise":
+      return "Noise of the readings";
+    case "noise-model":
+      return "Noise model, itself estimated";
+    case "switching-time-and-shape":
+      return "Switching time and shape of the dip";
+    case "display-step":
+      return "Step of the display";
+    case "depth":
+      return "Depth of the dip";
+    case "measured-current":
+      return "Measured current";
+    case "reference-rating":
+      return "Rating of the reference load";
+    case "reference-depth":
+      return "Depth of the reference load's dip";
+    case "known-resistance":
+      return "Known source resistance";
+    case "path-resistance":
+      return "Path resistance";
+    case "bus-voltage":
+      return "Bus voltage";
+    case "capacity":
+      return "Capacity";
+    case "bus-current":
+      return "Bus current";
+    case "derate":
+      return "Derate for age and temperature";
+  }
+}
+
+/** What a budget is the budget of. */
+export function budgetQuantityText(quantity: UncertaintyBudget["quantity"]): string {
+  switch (quantity) {
+    case "depth":
+      return "Depth";
+    case "current":
+      return "Current";
+    case "source-resistance":
+      return "Source resistance";
+    case "internal-resistance":
+      return "Internal resistance";
+    case "endurance":
+      return "Endurance";
+  }
+}
+
+/** Where the coverage interval of a budgeted quantity comes from. */
+export function budgetMethodText(method: UncertaintyBudget["method"]): string {
+  switch (method) {
+    case "first-order":
+      return "Interval by first-order propagation (JCGM 100).";
+    case "monte-carlo":
+      return "Interval by seeded Monte Carlo propagation (JCGM 101), since first order is not good enough here.";
+    case "fieller":
+      return "Interval of a ratio by Fieller's theorem; the rows show the first-order shares.";
+    case "likelihood":
+      return "Interval from the likelihood of the shown display steps; the rows show the first-order shares.";
+  }
+}
+
+/** Where the switching times came from. */
+export function detectionModeText(mode: DetectionMode): string {
+  switch (mode) {
+    case "marked":
+      return "switching times from marks";
+    case "current":
+      return "switching times from the measured current";
+    case "searched":
+      return "switching times searched for in the voltage";
+  }
+}

@@ -1,0 +1,150 @@
+import type { Analysis, LoadAnswer, Verdict } from "../core/index.js";
+import { type NameOf, namesOf } from "./label-text.js";
+import { count, listed } from "./messages.js";
+import { formatPlain, formatQuantity } from "./number-format.js";
+
+/** Beyond this many further switchings a finer meter is the better advice. Common practice, no source. */
+const MOST_SWITCHINGS = 60;
+/** Beat advised where the recording shows none. Common practice, no source. */
+const USUAL_BEAT_S = 5;
+
+/** The answer in one or two sentences, worst first. */
+export function headline(analysis: Analysis): string {
+  const nameOf = namesOf(analysis.loads);
+  if (analysis.loads.length === 0) {
+    const dips = analysis.dips.length;
+    return dips === 0
+      ? "No voltage dip was found, and no loads were named."
+      : `${count(dips, "voltage dip")} found; no loads were named, so none is judged.`;
+  }
+  const of = (verdict: Verdict) => analysis.loads.filter((load) => load.verdict === verdict).map((l) => nameOf(l.id));
+  const parts: string[] = [];
+  const silent = of("no response");
+  const open = of("undecided");
+  const answered = of("responded");
+  if (silent.length > 0) parts.push(`No response from ${listed(silent)}.`);
+  if (open.length > 0) parts.push(`Undecided: ${listed(open)}.`);
+  if (answered.length > 0) {
+    parts.push(answered.length === analysis.loads.length ? everyLoad(answered) : `${listed(answered)} responded.`);
+  }
+  return parts.join(" ");
+}
+
+/** One sentence saying why a load has its verdict. */
+export function verdictReasonText(load: LoadAnswer): string {
+  const expected = load.expectedDepthV === null ? null : formatPlain(load.expectedDepthV, "V", { digits: 2 });
+  const least = load.minimumDetectableDepthV;
+  const detectable = least === null ? null : formatPlain(least, "V", { digits: 2 });
+  switch (load.because) {
+    case "above-critical":
+      return load.criticalDepthV === null
+        ? "The dip is deeper than noise alone would make it."
+        : `The dip is deeper than the critical value of ${formatPlain(load.criticalDepthV, "V", { digits: 2 })}, which noise alone would seldom pass.`;
+    case "excludes-acceptable":
+      return `This recording would have shown the dip of the lowest acceptable current${expected === null ? "" : ` (${expected})`}, and shows none as deep.`;
+    case "too-noisy":
+      return `The recording is too noisy for this load: ${detectable === null ? "its dip would be missed too often" : `only dips from ${detectable} on would be found`}${expected === null ? "." : `, and its lowest acceptable current makes ${expected}.`}`;
+    case "no-expected-depth":
+      return "No clear dip, and nothing says how deep it should be: the lowest acceptable current or the source resistance is not known.";
+    case "between":
+      return `The dip is neither clearly there nor clearly smaller than the lowest acceptable current makes it${expected === null ? "" : ` (${expected})`}.`;
+    case "wrong-direction":
+      return "The voltage rises when this load is marked on.";
+    case "dips-disagree":
+      return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
+    case "source-regulated":
+      return "The bus is held by a charger, generator or ground supply, which hides the dip.";
+    case "never-switched":
+      return "It was not switched in this recording.";
+    case "load-not-told":
+      return "Dips were found, but nobody said which load made them.";
+    case "display-too-coarse":
+      return "One step of the display is coarser than the dip to be seen.";
+  }
+}
+
+/** What to do next, the most pressing first; each a full sentence. */
+export function nextSteps(analysis: Analysis): readonly string[] {
+  const nameOf = namesOf(analysis.loads);
+  const steps = [
+    ...analysis.loads.filter((load) => load.verdict === "no response").map((load) => checkStep(load, nameOf)),
+    ...enduranceStep(analysis),
+    ...undecidedSteps(analysis, nameOf),
+  ];
+  if (steps.length > 0) return steps;
+  if (analysis.loads.length === 0) {
+    return ["Give a profile that names the loads, and marks that say when each was switched, to get verdicts."];
+  }
+  return ["Nothing more to switch."];
+}
+
+function checkStep(load: LoadAnswer, nameOf: NameOf): string {
+  return `${nameOf(load.id)}: have switch, breaker, wiring and element checked as the approved maintenance manual says; do not count on it until then.`;
+}
+
+function enduranceStep(analysis: Analysis): string[] {
+  const { endurance, requiredEnduranceMin: required } = analysis.battery;
+  if (endurance === null || required === null || endurance.low >= required) return [];
+  const asked = formatPlain(required, "min", { digits: 2 });
+  const found = formatQuantity(endurance);
+  return endurance.high < required
+    ? [`Battery: ${found} falls short of the required ${asked}; have its capacity checked as the manual says.`]
+    : [`Battery: ${found} may fall short of the required ${asked}; have its capacity checked as the manual says.`];
+}
+
+function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
+  const open = analysis.loads.filter((load) => load.verdict === "undecided");
+  const regulated = open.filter((load) => load.because === "source-regulated");
+  const notTold = open.filter((load) => load.because === "load-not-told");
+  const steps: string[] = [];
+  if (regulated.length > 0) steps.push("Take charger, generator and ground supply off and record on battery alone.");
+  if (notTold.length > 0) {
+    steps.push(
+      `Say when ${listed(notTold.map((load) => nameOf(load.id)))} was switched (a marks file), and judge again.`,
+    );
+  }
+  for (const load of open) {
+    if (regulated.includes(load) || notTold.includes(load)) continue;
+    steps.push(`${nameOf(load.id)}: ${undecidedStep(analysis, load)}`);
+  }
+  return steps;
+}
+
+function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
+  const more = load.moreSwitchings;
+  if (more !== null && more <= MOST_SWITCHINGS) {
+    const beat = `${formatPlain(beatS(analysis, load.id), "s", { digits: 1 })} on, as long off`;
+    return load.switchingCount === 0
+      ? `switch it ${more === 1 ? "once" : `${more} times`}, ${beat}, and judge again.`
+      : `switch it ${count(more, "more time")}, ${beat}, and judge all of them together.`;
+  }
+  switch (load.because) {
+    case "no-expected-depth":
+      return "give accept_A in the profile, and a reference load or the source resistance, so that a missing dip can be judged.";
+    case "wrong-direction":
+      return "check whether on and off are exchanged in the marks, or another load was switched at that moment; then repeat it alone.";
+    case "dips-disagree":
+      return "repeat it with nothing else being switched, and look for a loose contact.";
+    case "display-too-coarse":
+      return "use a meter that shows steps of 10 mV or finer.";
+    case "never-switched":
+      return `switch it three times, ${USUAL_BEAT_S} s on, as long off, and record again.`;
+    default:
+      return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
+  }
+}
+
+/** Typical length of this load's dips, or of any, rounded to whole seconds; the usual beat where there are none. */
+function beatS(analysis: Analysis, load: string): number {
+  const own = analysis.dips.filter((dip) => dip.load === load);
+  const durationsS = (own.length > 0 ? own : analysis.dips).map((dip) => dip.durationS).sort((a, b) => a - b);
+  const middleS = durationsS[Math.floor(durationsS.length / 2)];
+  return middleS === undefined ? USUAL_BEAT_S : Math.min(30, Math.max(2, Math.round(middleS)));
+}
+
+function everyLoad(answered: readonly string[]): string {
+  if (answered.length === 1) return `${answered[0]} responded.`;
+  return answered.length === 2
+    ? `Both loads responded: ${listed(answered)}.`
+    : `All ${answered.length} loads responded.`;
+}

@@ -1,0 +1,190 @@
+import { describe, expect, it } from "vitest";
+import type { Assumption, Caution, LoadAnswer, UnknownReason, VerdictReason, Warning } from "../../src/core/index.js";
+import {
+  assumptionText,
+  cautionText,
+  shortCautionText,
+  unknownReasonText,
+  warningText,
+} from "../../src/report/messages.js";
+import { headline, nextSteps, verdictReasonText } from "../../src/report/verdict-words.js";
+import { depthOnlyAnalysis, emptyAnalysis, hostileAnalysis, hostileNames, ice2Analysis } from "./analysis-fixtures.js";
+
+type OneOfEach<Note extends { code: string }> = { [Code in Note["code"]]: Extract<Note, { code: Code }> };
+
+const assumptions: OneOfEach<Assumption> = {
+  "lag-from-profile": { code: "lag-from-profile", lagS: 0.25 },
+  "lag-searched": { code: "lag-searched", lagS: 0.31 },
+  "switching-from-marks": { code: "switching-from-marks", markCount: 6, jitterS: 0.2 },
+  "switching-from-current": { code: "switching-from-current", stepCount: 1 },
+  "switching-searched": { code: "switching-searched" },
+  "load-by-elimination": { code: "load-by-elimination", load: "probe" },
+  "load-not-told": { code: "load-not-told", dipCount: 3 },
+  "mark-ignored": { code: "mark-ignored", timeS: 12.5, load: "probe", why: "off-without-on" },
+  "block-means": { code: "block-means", blockS: 0.05, readingCount: 1200 },
+  "outliers-left-out": { code: "outliers-left-out", outlierCount: 1 },
+  "display-step": { code: "display-step", quantumV: 0.1 },
+  "interval-likelihood": { code: "interval-likelihood", quantumV: 0.1, sigmaV: 0.021 },
+  "settling-seen": { code: "settling-seen", load: "probe", timeConstantS: 1.8 },
+  "reference-tolerance": { code: "reference-tolerance", load: "probe", fraction: 0.05 },
+  "current-uncertainty": { code: "current-uncertainty", uA: 0.1 },
+  "discharge-sign": { code: "discharge-sign", sign: -1 },
+  "charge-steps-left-out": { code: "charge-steps-left-out", stepCount: 2 },
+  "path-resistance-unknown": { code: "path-resistance-unknown" },
+  "path-resistance-from-profile": { code: "path-resistance-from-profile", valueOhm: 0.003, uOhm: 0.0005 },
+  "resistance-at": { code: "resistance-at", atS: 10 },
+  "settled-after-lag": { code: "settled-after-lag", atS: 0.8 },
+  "not-identifiable": { code: "not-identifiable", what: "current", load: "probe", why: "no-current-reference" },
+  "endurance-model": { code: "endurance-model", derateLow: 0.6, derateHigh: 0.8 },
+};
+
+const warnings: OneOfEach<Warning> = {
+  gap: { code: "gap", startS: 74, endS: 78 },
+  gaps: { code: "gaps", gapCount: 3, totalS: 130 },
+  "noise-not-stationary": { code: "noise-not-stationary", ratio: 2.34 },
+  "source-regulated": { code: "source-regulated", meanV: 28.1, limitV: 26.4 },
+  "quantized-below-digit": { code: "quantized-below-digit", quantumV: 0.1 },
+  "few-readings": { code: "few-readings", readingCount: 2 },
+  "dips-disagree": { code: "dips-disagree", load: "probe", ratio: 4.1 },
+  "dip-without-mark": { code: "dip-without-mark", onsetS: 33.2 },
+  "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
+  "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
+  "overlapping-loads": { code: "overlapping-loads", loads: ["probe", "light"] },
+};
+
+const reasons: Record<VerdictReason, true> = {
+  "above-critical": true,
+  "excludes-acceptable": true,
+  "too-noisy": true,
+  "no-expected-depth": true,
+  between: true,
+  "wrong-direction": true,
+  "dips-disagree": true,
+  "source-regulated": true,
+  "never-switched": true,
+  "load-not-told": true,
+  "display-too-coarse": true,
+};
+
+const unknownReasons: Record<UnknownReason, true> = {
+  "no-current-reference": true,
+  "reference-did-not-respond": true,
+  "load-did-not-respond": true,
+  "reference-too-weak": true,
+  "no-current-step": true,
+  "not-sampled-together": true,
+  "sampled-too-slowly": true,
+  "source-is-regulated": true,
+  "no-battery-data": true,
+  "no-capacity": true,
+  "no-chemistry": true,
+  "no-bus-current": true,
+  "no-temperature": true,
+  "no-switching": true,
+  "below-one-digit": true,
+  "path-unknown": true,
+};
+
+const cautions: Record<Caution, true> = {
+  advisory: true,
+  "hot-probe": true,
+  "battery-falls": true,
+  "current-not-heat": true,
+  "ni-cd-temperature": true,
+};
+
+const reasonCodes = Object.keys(reasons) as VerdictReason[];
+const nameOf = (id: string) => `the ${id}`;
+
+describe("every code has its sentence", () => {
+  it.each([
+    ...Object.values(assumptions).map((note) => [note.code, assumptionText(note, nameOf)]),
+    ...Object.values(warnings).map((note) => [note.code, warningText(note, nameOf)]),
+    ...(Object.keys(cautions) as Caution[]).flatMap((code) => [
+      [code, cautionText(code)],
+      [`${code} in short`, shortCautionText(code)],
+    ]),
+    ...reasonCodes.map((because) => [because, verdictReasonText({ ...ice2Analysis.loads[2]!, because })]),
+  ])("%s: a full sentence without code words", (_, sentence) => {
+    expect(sentence).toMatch(/^[\p{Lu}\d]|^the /u);
+    expect(sentence).toMatch(/\.$/);
+    expect(sentence).not.toMatch(/undefined|null|NaN|\[object/);
+  });
+
+  it("no two sentences are the same", () => {
+    const sentences = [
+      ...Object.values(assumptions).map((note) => assumptionText(note)),
+      ...Object.values(warnings).map((note) => warningText(note)),
+      ...(Object.keys(unknownReasons) as UnknownReason[]).map(unknownReasonText),
+      ...reasonCodes.map((because) => verdictReasonText({ ...ice2Analysis.loads[2]!, because })),
+    ];
+    expect(new Set(sentences).size).toBe(sentences.length);
+  });
+
+  it("assumptionText() names the load, not its id, and the figures with their units", () => {
+    expect(assumptionText(assumptions["mark-ignored"], nameOf)).toBe(
+      "The mark at 12.5 s for the probe was left out: the load is turned off without having been turned on.",
+    );
+    expect(assumptionText(assumptions["interval-likelihood"])).toContain("100 mV");
+    expect(assumptionText(assumptions["outliers-left-out"])).toBe(
+      "1 reading far from the neighbours was left out as outliers.",
+    );
+  });
+
+  it("warningText() says what to do", () => {
+    const verbs = /Repeat|Find|Take|Use|Record|Add|Stop|Compare|Switch/;
+    for (const warning of Object.values(warnings)) expect(warningText(warning)).toMatch(verbs);
+  });
+});
+
+describe("headline()", () => {
+  it("puts the silent load first", () => {
+    expect(headline(ice2Analysis)).toBe(
+      "No response from Probe heat B. Undecided: Stall-vane heat. Probe heat A and Landing light responded.",
+    );
+  });
+
+  it("does not claim verdicts where no load is named", () => {
+    expect(headline(depthOnlyAnalysis)).toBe("3 voltage dips found; no loads were named, so none is judged.");
+  });
+});
+
+describe("nextSteps()", () => {
+  it("asks for a check of the silent load, then for the further switchings with their beat", () => {
+    expect(nextSteps(ice2Analysis)).toEqual([
+      "Probe heat B: have switch, breaker, wiring and element checked as the approved maintenance manual says; do not count on it until then.",
+      "Stall-vane heat: switch it 4 more times, 5 s on, as long off, and judge all of them together.",
+    ]);
+  });
+
+  it("never answers an undecided load with nothing to do", () => {
+    for (const because of reasonCodes) {
+      const open: LoadAnswer = { ...ice2Analysis.loads[2]!, because, moreSwitchings: null };
+      expect(nextSteps({ ...ice2Analysis, loads: [open] })[0]).not.toBe("Nothing more to switch.");
+    }
+  });
+
+  it("advises a better meter instead of hundreds of switchings", () => {
+    const open: LoadAnswer = { ...ice2Analysis.loads[2]!, moreSwitchings: 400 };
+    expect(nextSteps({ ...ice2Analysis, loads: [open] })[0]).toContain("finer meter");
+  });
+
+  it("says that endurance falls short of what is required", () => {
+    const battery = { ...ice2Analysis.battery, requiredEnduranceMin: 60 };
+    expect(nextSteps({ ...ice2Analysis, battery }).join(" ")).toContain("falls short of the required 60 min");
+    const near = { ...ice2Analysis.battery, requiredEnduranceMin: 45 };
+    expect(nextSteps({ ...ice2Analysis, battery: near }).join(" ")).toContain(
+      "may fall short of the required 45 min",
+    );
+  });
+
+  it("asks to switch a load that was never switched", () => {
+    expect(nextSteps(emptyAnalysis)[0]).toContain("switch it three times");
+  });
+
+  it("prints hostile names as one harmless line", () => {
+    const text = [headline(hostileAnalysis), ...nextSteps(hostileAnalysis)].join("");
+    expect(text).not.toMatch(/[\p{Cc}\u202a-\u202e]/u);
+    expect(text).not.toContain(hostileNames.long.trim());
+  });
+});
