@@ -173,9 +173,7 @@ describe("nextSteps()", () => {
     const battery = { ...ice2Analysis.battery, requiredEnduranceMin: 60 };
     expect(nextSteps({ ...ice2Analysis, battery }).join(" ")).toContain("falls short of the required 60 min");
     const near = { ...ice2Analysis.battery, requiredEnduranceMin: 45 };
-    expect(nextSteps({ ...ice2Analysis, battery: near }).join(" ")).toContain(
-      "may fall short of the required 45 min",
-    );
+    expect(nextSteps({ ...ice2Analysis, battery: near }).join(" ")).toContain("may fall short of the required 45 min");
   });
 
   it("asks to switch a load that was never switched", () => {

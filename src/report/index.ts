@@ -1,0 +1,14 @@
+export { assumptionText, cautionText, shortCautionText, unknownReasonText, warningText } from "./messages.js";
+export {
+  formatChance,
+  formatDuration,
+  formatPercent,
+  formatPlain,
+  formatQuantity,
+  type QuantityStyle,
+  roundToUncertainty,
+} from "./number-format.js";
+export type { ReportContext } from "./report-context.js";
+export { type ResultReading, readResultJson, toResultJson } from "./result-json.js";
+export { RESULT_SCHEMA_NAME, type ResultJson, resultJsonSchema, resultSchema } from "./result-schema.js";
+export { headline, nextSteps, verdictReasonText } from "./verdict-words.js";
