@@ -11,4 +11,5 @@ export {
 export type { ReportContext } from "./report-context.js";
 export { type ResultReading, readResultJson, toResultJson } from "./result-json.js";
 export { RESULT_SCHEMA_NAME, type ResultJson, resultJsonSchema, resultSchema } from "./result-schema.js";
+export { renderTerminalSummary, type TerminalStyle } from "./terminal-summary.js";
 export { headline, nextSteps, verdictReasonText } from "./verdict-words.js";

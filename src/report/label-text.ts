@@ -2,7 +2,7 @@
 export type NameOf = (id: string) => string;
 
 const CONTROLS = /[\p{Cc}\p{Zl}\p{Zp}\u202a-\u202e\u2066-\u2069\ufeff]+/gu;
-const LONGEST_NAME = 60;
+const LONGEST_NAME = 40;
 
 /**
  * A label from a file as one harmless line: control characters, line breaks and direction overrides become spaces, and
@@ -23,4 +23,17 @@ export function plainLabel(text: string, longest = LONGEST_NAME): string {
 export function namesOf(loads: readonly { readonly id: string; readonly name: string }[]): NameOf {
   const names = new Map(loads.map((load) => [load.id, plainLabel(load.name) || plainLabel(load.id)]));
   return (id) => names.get(id) ?? plainLabel(id);
+}
+
+const ASCII_TWINS: Record<string, string> = {
+  "\u00b1": "+/-",
+  "\u03a9": "Ohm",
+  "\u2212": "-",
+  "\u2026": "...",
+  "\u00b7": "-",
+};
+
+/** The text in plain ASCII; a sign with no twin becomes `?`. */
+export function asciiText(text: string): string {
+  return text.replace(/[^\x20-\x7e\n]/gu, (sign) => ASCII_TWINS[sign] ?? "?");
 }

@@ -8,19 +8,20 @@ export interface RoundedPair {
   readonly decimals: number;
 }
 
+type QuantityForm = "expanded" | "compact" | "standard" | "interval";
+
 /** How a quantity is written. */
 export interface QuantityStyle {
   /**
    * `expanded`: value plus or minus half the coverage interval, or value and interval where the two sides differ by
-   * more than a tenth; `standard`: value and standard uncertainty `u`; `interval`: the two bounds alone.
+   * more than a tenth; `compact`: the same with the unit once; `standard`: value and standard uncertainty `u`;
+   * `interval`: the two bounds alone.
    */
-  readonly form?: "expanded" | "standard" | "interval";
+  readonly form?: QuantityForm;
   /** Write the coverage probability behind the figure. */
   readonly coverage?: boolean;
   /** Why a missing quantity is missing; a half-sentence. */
   readonly reason?: string;
-  /** ASCII letters only: `+/-`, `mOhm`, `-`. */
-  readonly ascii?: boolean;
 }
 
 interface DisplayUnit {
@@ -66,23 +67,21 @@ export function formatQuantity(quantity: Quantity<Unit> | null, style: QuantityS
   if (quantity === null || !isPrintable(quantity)) {
     return style.reason === undefined ? "not identifiable" : `not identifiable: ${style.reason}`;
   }
-  const ascii = style.ascii ?? false;
-  const unit = displayUnit(quantity.unit, Math.max(Math.abs(quantity.value), Math.abs(quantity.high)), ascii);
+  const unit = displayUnit(quantity.unit, Math.max(Math.abs(quantity.value), Math.abs(quantity.high)));
   const coverage = style.coverage ? ` (${formatPercent(quantity.coverage)})` : "";
-  return `${withUncertainty(quantity, unit, style.form ?? "expanded", ascii)}${coverage}`;
+  return `${withUncertainty(quantity, unit, style.form ?? "expanded")}${coverage}`;
 }
 
 /** Writes a limit, a time or another plain figure with its unit, to the given significant digits (three if not told). */
 export function formatPlain(
   value: number | null,
   unit: Unit | "Hz" | "W",
-  style: { readonly digits?: number; readonly ascii?: boolean } = {},
+  style: { readonly digits?: number } = {},
 ): string {
   if (value === null || !Number.isFinite(value)) return "not known";
-  const ascii = style.ascii ?? false;
-  const display = displayUnit(unit, Math.abs(value), ascii);
+  const display = displayUnit(unit, Math.abs(value));
   const digits = significant(value * display.factor, style.digits ?? 3);
-  return withUnit(typographicMinus(digits, ascii), display.symbol);
+  return withUnit(typographicMinus(digits), display.symbol);
 }
 
 /** Writes a chance: as `1 in N` where it is small, else in per cent; whole powers of ten below one in a million. */
@@ -110,13 +109,12 @@ export function formatDuration(durationS: number): string {
 }
 
 /** The unit a column of such quantities is written in, chosen for its largest figure. */
-export function displayUnit(unit: Unit | "Hz" | "W", largest: number, ascii = false): DisplayUnit {
+export function displayUnit(unit: Unit | "Hz" | "W", largest: number): DisplayUnit {
   switch (unit) {
     case "V":
       return largest < 1 ? { symbol: "mV", factor: 1e3 } : { symbol: "V", factor: 1 };
     case "Ohm":
-      if (largest < 1) return { symbol: ascii ? "mOhm" : "m\u03a9", factor: 1e3 };
-      return { symbol: ascii ? "Ohm" : "\u03a9", factor: 1 };
+      return largest < 1 ? { symbol: "m\u03a9", factor: 1e3 } : { symbol: "\u03a9", factor: 1 };
     case "1":
       return { symbol: "", factor: 1 };
     default:
@@ -124,16 +122,11 @@ export function displayUnit(unit: Unit | "Hz" | "W", largest: number, ascii = fa
   }
 }
 
-function withUncertainty(
-  quantity: Quantity<Unit>,
-  unit: DisplayUnit,
-  form: "expanded" | "standard" | "interval",
-  ascii: boolean,
-): string {
+function withUncertainty(quantity: Quantity<Unit>, unit: DisplayUnit, form: QuantityForm): string {
   const value = quantity.value * unit.factor;
   const low = quantity.low * unit.factor;
   const high = quantity.high * unit.factor;
-  const write = (digits: string) => withUnit(typographicMinus(digits, ascii), unit.symbol);
+  const write = (digits: string) => withUnit(typographicMinus(digits), unit.symbol);
   if (form === "standard") {
     if (!(quantity.u > 0)) return `${write(significant(value, 3))} (taken as exact)`;
     const pair = roundToUncertainty(value, quantity.u * unit.factor);
@@ -145,9 +138,11 @@ function withUncertainty(
   const interval = `${write(toPlace(low, pair.decimals))} to ${write(toPlace(high, pair.decimals))}`;
   if (form === "interval") return interval;
   const lopsided = Math.abs(high - value - (value - low)) > LARGEST_LOPSIDEDNESS * 2 * halfWidth;
-  return lopsided
-    ? `${write(pair.value)} (${interval})`
-    : `${write(pair.value)} ${ascii ? "+/-" : "\u00b1"} ${write(pair.u)}`;
+  if (form === "compact") {
+    const bounds = `(${typographicMinus(toPlace(low, pair.decimals))} to ${typographicMinus(toPlace(high, pair.decimals))})`;
+    return withUnit(`${typographicMinus(pair.value)} ${lopsided ? bounds : `\u00b1 ${pair.u}`}`, unit.symbol);
+  }
+  return lopsided ? `${write(pair.value)} (${interval})` : `${write(pair.value)} \u00b1 ${write(pair.u)}`;
 }
 
 function isPrintable(quantity: Quantity<Unit>): boolean {
@@ -178,6 +173,6 @@ function withoutNegativeZero(digits: string): string {
   return /^-0(\.0*)?$/.test(digits) ? digits.slice(1) : digits;
 }
 
-function typographicMinus(digits: string, ascii: boolean): string {
-  return ascii ? digits : digits.replace("-", "\u2212");
+function typographicMinus(digits: string): string {
+  return digits.replace("-", "\u2212");
 }

@@ -113,7 +113,8 @@ function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
 function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
   const more = load.moreSwitchings;
   if (more !== null && more <= MOST_SWITCHINGS) {
-    const beat = `${formatPlain(beatS(analysis, load.id), "s", { digits: 1 })} on, as long off`;
+    const seconds = formatPlain(beatS(analysis, load.id), "s", { digits: 1 });
+    const beat = `${seconds} on, ${seconds} off`;
     return load.switchingCount === 0
       ? `switch it ${more === 1 ? "once" : `${more} times`}, ${beat}, and judge again.`
       : `switch it ${count(more, "more time")}, ${beat}, and judge all of them together.`;
@@ -128,7 +129,7 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
     case "display-too-coarse":
       return "use a meter that shows steps of 10 mV or finer.";
     case "never-switched":
-      return `switch it three times, ${USUAL_BEAT_S} s on, as long off, and record again.`;
+      return `switch it three times, ${USUAL_BEAT_S} s on, ${USUAL_BEAT_S} s off, and record again.`;
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
   }

@@ -153,7 +153,7 @@ describe("nextSteps()", () => {
   it("asks for a check of the silent load, then for the further switchings with their beat", () => {
     expect(nextSteps(ice2Analysis)).toEqual([
       "Probe heat B: have switch, breaker, wiring and element checked as the approved maintenance manual says; do not count on it until then.",
-      "Stall-vane heat: switch it 4 more times, 5 s on, as long off, and judge all of them together.",
+      "Stall-vane heat: switch it 4 more times, 5 s on, 5 s off, and judge all of them together.",
     ]);
   });
 

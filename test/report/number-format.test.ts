@@ -74,12 +74,13 @@ describe("formatQuantity()", () => {
     expect(formatQuantity(quantity(5.6, "A", 0.5, 4.9, 7.1))).toBe("5.6 A (4.9 A to 7.1 A)");
   });
 
-  it("writes u, the interval and the coverage on request, and ASCII", () => {
+  it("writes u, the interval, the coverage and the short form on request", () => {
     const depth = quantity(-0.004, "V", 0.011);
     expect(formatQuantity(depth, { form: "standard" })).toBe("−4 mV, u = 11 mV");
     expect(formatQuantity(depth, { form: "interval" })).toBe("−26 mV to 18 mV");
-    expect(formatQuantity(depth, { coverage: true, ascii: true })).toBe("-4 mV +/- 22 mV (95 %)");
-    expect(formatQuantity(quantity(0.0211, "Ohm", 0.0011), { ascii: true })).toBe("21.1 mOhm +/- 2.2 mOhm");
+    expect(formatQuantity(depth, { coverage: true })).toBe("−4 mV ± 22 mV (95 %)");
+    expect(formatQuantity(depth, { form: "compact" })).toBe("−4 ± 22 mV");
+    expect(formatQuantity(quantity(5.6, "A", 0.5, 4.9, 7.1), { form: "compact" })).toBe("5.6 (4.9 to 7.1) A");
   });
 
   it("says why a missing quantity is missing", () => {

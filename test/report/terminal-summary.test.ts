@@ -1,0 +1,67 @@
+import stringWidth from "string-width";
+import { describe, expect, it } from "vitest";
+import { renderTerminalSummary } from "../../src/report/index.js";
+import { depthOnlyAnalysis, everyFixture, hostileAnalysis, ice2Analysis, ice2Context } from "./analysis-fixtures.js";
+
+const plain = { columns: 80, colour: false, ascii: false };
+const escapeSign = "\u001b";
+
+describe("renderTerminalSummary()", () => {
+  it("gives each load one line, verdict first, with depth, current and chance", () => {
+    const lines = renderTerminalSummary(ice2Analysis, ice2Context, plain).split("\n");
+    const lineOf = (name: string) =>
+      lines.find((line) => /^\S (responded|no response|undecided)/.test(line) && line.includes(name));
+    expect(lineOf("Probe heat A")).toMatch(
+      /^▼ responded +Probe heat A +118 ± 14 mV +5\.61 ± 0\.83 A +under 1 in 1,000,000$/,
+    );
+    expect(lineOf("Probe heat B")).toMatch(/^▬ no response +Probe heat B +2 ± 14 mV +not known +74 %$/);
+    expect(lineOf("Stall-vane heat")).toMatch(/^\? undecided +Stall-vane heat +31 ± 23 mV +not known +8\.1 %$/);
+  });
+
+  it("says the battery, the next step, the cautions and where the report lies", () => {
+    const text = renderTerminalSummary(ice2Analysis, ice2Context, {
+      ...plain,
+      columns: 100,
+      reportPath: "out/report.html",
+    });
+    expect(text).toMatch(/^Battery .*25\.274 ± 0\.022 V.*21\.1 ± 2\.0 mΩ, 1 s after the step/m);
+    expect(text).toContain("switch it 4 more times, 5 s on, 5 s off");
+    expect(text).toMatch(/^Caution {2}Advisory only/m);
+    expect(text.endsWith("Report   out/report.html\n")).toBe(true);
+  });
+
+  it.each(everyFixture)("of %s keeps within 60 to 100 columns", (_, analysis, context) => {
+    for (const columns of [60, 72, 80, 100]) {
+      for (const ascii of [false, true]) {
+        const text = renderTerminalSummary(analysis, context, { columns, colour: false, ascii });
+        const widest = Math.max(...text.split("\n").map((line) => stringWidth(line)));
+        expect(widest).toBeLessThanOrEqual(columns);
+      }
+    }
+  });
+
+  it("never breaks a figure from its unit", () => {
+    for (let columns = 60; columns <= 100; columns++) {
+      const text = renderTerminalSummary(ice2Analysis, ice2Context, { ...plain, columns });
+      expect(text).not.toMatch(/(±|\d)\n *(mV|V|mΩ|A|min|s|%|±)\b/);
+    }
+  });
+
+  it("colours only on request, and never lets a label colour", () => {
+    expect(renderTerminalSummary(hostileAnalysis, ice2Context, plain)).not.toContain(escapeSign);
+    const coloured = renderTerminalSummary(hostileAnalysis, ice2Context, { ...plain, colour: true });
+    expect(coloured.split(escapeSign)).toHaveLength(2 * hostileAnalysis.loads.length + 1);
+  });
+
+  it("in ASCII says the same signs in other letters", () => {
+    const text = renderTerminalSummary(ice2Analysis, ice2Context, { ...plain, columns: 100, ascii: true });
+    expect(text).toMatch(/^[\x20-\x7e\n]*$/);
+    expect(text).toMatch(/^v responded +Probe heat A +118 \+\/- 14 mV/m);
+    expect(text).toContain("21.1 +/- 2.0 mOhm");
+  });
+
+  it("lists the dips where no load is named", () => {
+    const text = renderTerminalSummary(depthOnlyAnalysis, ice2Context, plain);
+    expect(text).toContain("Dips     at 12.01 s, 5.0 s long: 192 ± 24 mV");
+  });
+});
