@@ -49,7 +49,7 @@ const LONG: CellSettings = {
   offS: 8,
   edgeJitterS: [0, 0],
   markErrorS: 0.2,
-  marginS: 60,
+  marginS: 135,
   noise: NO_NOISE,
   relaxationV: [0, 0],
   relaxationTimeS: [200, 900],

@@ -54,7 +54,7 @@ export interface NoiseTruth {
   readonly quantumV: number;
   readonly isOutlier: Uint8Array;
   readonly outlierV: number;
-  readonly tone: { readonly amplitudeV: number; readonly frequencyHz: number } | null;
+  readonly tone: { readonly amplitudeV: number; readonly frequencyHz: number; readonly phase: number } | null;
 }
 
 export const LOAD_ID = "load";
