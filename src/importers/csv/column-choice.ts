@@ -1,0 +1,179 @@
+import { InputError } from "../input-error.js";
+import { type ColumnRole, isAside, roleScore } from "./column-name.js";
+import type { ColumnSurvey } from "./column-survey.js";
+import type { ColumnReason, LogFinding, UnitReason } from "./log-notes.js";
+import type { LogOptions } from "./log-options.js";
+import { type LogUnit, unitBySymbol } from "./unit.js";
+
+/** A column of readings with its unit. */
+export interface ValueColumn {
+  readonly index: number;
+  readonly label: string;
+  readonly unit: LogUnit;
+  /** Column that holds each reading's own unit; null where there is none. */
+  readonly unitColumn: number | null;
+}
+
+export type ValueRole = "voltage" | "current" | "temperature";
+
+/** Above this a number without a unit cannot be volts or amperes on a bus of this kind; it counts thousandths. */
+const LARGEST_PLAIN: Readonly<Record<ValueRole, number>> = { voltage: 1000, current: 5000, temperature: 1e9 };
+
+const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = { voltage: "V", current: "A", temperature: "C" };
+
+/** The column that the person pointed out. @throws {InputError} where there is none of that name or number. */
+export function columnTold(columns: readonly ColumnSurvey[], told: string | number, flag: string): ColumnSurvey {
+  const number = typeof told === "number" ? told : /^\d+$/.test(told) ? Number(told) : null;
+  const exact = columns.filter((column) => bareName(column) === String(told));
+  const loose = columns.filter((column) => bareName(column).toLowerCase() === String(told).toLowerCase());
+  const found =
+    exact.length === 1 ? exact : loose.length > 0 ? loose : number === null ? [] : columns.slice(number - 1, number);
+  if (found.length === 1) return found[0]!;
+  throw new InputError({
+    problem:
+      found.length === 0
+        ? `there is no column ${typeof told === "number" ? told : `'${told}'`}`
+        : `${found.length} columns are named '${told}'`,
+    remedy:
+      found.length === 0 ? `give ${flag} one of: ${listOf(columns)}` : `give ${flag} its number: ${listOf(found)}`,
+  });
+}
+
+/** Finds the column of that role; null where nothing speaks for any. @throws {InputError} where two have equal claims. */
+export function chooseValueColumn(
+  columns: readonly ColumnSurvey[],
+  role: ValueRole,
+  options: LogOptions,
+  findings: LogFinding[],
+): ValueColumn | null {
+  const told =
+    role === "voltage" ? options.voltageColumn : role === "current" ? options.currentColumn : options.temperatureColumn;
+  if (told !== undefined) {
+    return withUnit(columnTold(columns, told, `--${role}-column`), role, "told", columns, options, findings);
+  }
+  const numeric = columns.filter((column) => isNumeric(column));
+  const scored = numeric
+    .map((column) => ({ column, score: claim(column, role, columns) }))
+    .filter(({ score }) => score > 0)
+    .sort((a, b) => b.score - a.score);
+  const best = scored.filter(({ score }) => score === scored[0]!.score).map(({ column }) => column);
+  if (best.length === 0) return null;
+  const proper = leaveCompanionsOut(best, role, findings);
+  const readable = proper.length === 1 ? proper : preferDirect(proper, role, findings);
+  if (readable.length > 1) {
+    if (role === "temperature") return null;
+    throw new InputError({
+      problem: `${readable.length} columns may hold the ${role}: ${listOf(readable)}`,
+      remedy: `say which with --${role}-column`,
+    });
+  }
+  const column = readable[0]!;
+  const because: ColumnReason = roleScore(column.name.words, role as ColumnRole) > 0 ? "name" : "unit";
+  return withUnit(column, role, because, columns, options, findings);
+}
+
+function isNumeric(column: ColumnSurvey): boolean {
+  return (
+    column.kind === "number" ||
+    (column.kind === "missing" && (column.kinds.number ?? 0) > 0) ||
+    column.kind === "missing"
+  );
+}
+
+/** Unit and name together; a unit of another kind rules the column out. */
+function claim(column: ColumnSurvey, role: ValueRole, columns: readonly ColumnSurvey[]): number {
+  const unit = column.unit ?? column.cellUnits[0] ?? unitBeside(column, columns)?.cellUnits[0] ?? null;
+  if (unit !== null && unit.dimension !== role) return 0;
+  const byName = roleScore(column.name.words, role as ColumnRole);
+  if (unit !== null) return 4 + (byName >= 2 ? 0.5 : 0) - (isAside(column.name.words) ? 0.5 : 0) > 0 ? 4 : 0;
+  return byName;
+}
+
+function leaveCompanionsOut(
+  best: readonly ColumnSurvey[],
+  role: ValueRole,
+  findings: LogFinding[],
+): readonly ColumnSurvey[] {
+  if (best.length === 1) return best;
+  const proper = best.filter((column) => !isAside(column.name.words));
+  const mean = best.filter((column) => column.name.words.some((word) => /^(avg|average|mean)$/.test(word)));
+  const kept = proper.length > 0 ? proper : mean.length === 1 ? mean : best;
+  for (const column of best) {
+    if (!kept.includes(column))
+      findings.push({ code: "column-left-out", column: column.label, role, why: "companion" });
+  }
+  return kept;
+}
+
+/** Of a direct and an alternating reading of the same thing, the direct one. */
+function preferDirect(
+  columns: readonly ColumnSurvey[],
+  role: ValueRole,
+  findings: LogFinding[],
+): readonly ColumnSurvey[] {
+  const rank = (column: ColumnSurvey): number => {
+    const coupling = column.unit?.coupling ?? null;
+    if (coupling === "ac") return 2;
+    return coupling === "ac+dc" ? 1 : 0;
+  };
+  const lowest = Math.min(...columns.map(rank));
+  const kept = columns.filter((column) => rank(column) === lowest);
+  for (const column of columns) {
+    if (!kept.includes(column))
+      findings.push({ code: "column-left-out", column: column.label, role, why: "alternating" });
+  }
+  return kept;
+}
+
+/** Takes the column with its unit and says why. */
+export function withUnit(
+  column: ColumnSurvey,
+  role: ValueRole,
+  because: ColumnReason,
+  columns: readonly ColumnSurvey[],
+  options: LogOptions,
+  findings: LogFinding[],
+): ValueColumn {
+  const told =
+    role === "voltage" ? options.voltageUnit : role === "current" ? options.currentUnit : options.temperatureUnit;
+  const beside = unitBeside(column, columns);
+  const [unit, unitBecause] = unitFor(column, role, told, beside);
+  if (unit.coupling === "ac+dc") findings.push({ code: "mixed-coupling", role });
+  findings.push({ code: "column", column: column.label, role, unit: unit.symbol, because, unitBecause });
+  return { index: column.index, label: column.label, unit, unitColumn: beside?.index ?? null };
+}
+
+function unitFor(
+  column: ColumnSurvey,
+  role: ValueRole,
+  told: string | undefined,
+  beside: ColumnSurvey | null,
+): readonly [LogUnit, UnitReason] {
+  if (told !== undefined) return [unitBySymbol(told), "told"];
+  if (column.unit !== null && column.unit.dimension === role) return [column.unit, "header"];
+  const inCells = column.cellUnits[0] ?? beside?.cellUnits[0];
+  if (inCells !== undefined && inCells.dimension === role) return [inCells, "cells"];
+  const sizes = column.numbers.map(Math.abs).sort((a, b) => a - b);
+  const median = sizes[Math.floor(sizes.length / 2)] ?? 0;
+  if (median > LARGEST_PLAIN[role]) return [unitBySymbol(role === "voltage" ? "mV" : "mA"), "size"];
+  return [unitBySymbol(DEFAULT_UNIT[role]), "assumed"];
+}
+
+/** The next column, where it holds nothing but units. */
+function unitBeside(column: ColumnSurvey, columns: readonly ColumnSurvey[]): ColumnSurvey | null {
+  const next = columns[column.index + 1];
+  return next !== undefined && next.kind === "unit" ? next : null;
+}
+
+export function listOf(columns: readonly ColumnSurvey[]): string {
+  return (
+    columns
+      .slice(0, 12)
+      .map((column) => column.label)
+      .join(", ") + (columns.length > 12 ? ", ..." : "")
+  );
+}
+
+function bareName(column: ColumnSurvey): string {
+  return /'(.*)'$/s.exec(column.label)?.[1] ?? "";
+}

@@ -1,0 +1,81 @@
+import { type LogUnit, unitOf } from "./unit.js";
+
+export type ColumnRole = "time" | "date" | "voltage" | "current" | "temperature";
+
+/** A header's name, parted into what it names and its unit. */
+export interface ColumnName {
+  readonly words: readonly string[];
+  readonly unit: LogUnit | null;
+}
+
+/** Parts `Bus voltage [mV]`, `voltage_mV`, `U / V` or `Batt mV` into words and unit. */
+export function parseColumnName(name: string): ColumnName {
+  const plain = name.trim();
+  const bracket = /^(.*?)\s*[([{]\s*([^)\]}]*)\s*[)\]}]\s*$/.exec(plain);
+  if (bracket !== null) {
+    const unit = unitOf(bracket[2]!);
+    const words = wordsOf(bracket[1]!);
+    return unit !== null
+      ? { words, unit }
+      : { words: [...words, ...wordsOf(bracket[2]!)], unit: tailUnit(bracket[1]!)?.unit ?? null };
+  }
+  return tailUnit(plain) ?? { words: wordsOf(plain), unit: null };
+}
+
+/** A unit at the end of a name, behind a space, a slash, an underscore, a comma or the word "in". */
+function tailUnit(name: string): ColumnName | null {
+  const tail = /^(.+?)(?:\s*\/\s*|\s+in\s+|\s*[,:_-]\s*|\s+)([^\s/,_-]{1,12}(?:\s+(?:DC|AC|RMS))?)$/i.exec(name);
+  if (tail === null) return null;
+  const unit = unitOf(tail[2]!);
+  // "Bus V" carries a unit; "Phase A" or "probe A" may be a label, so a bare A counts only behind a word for current.
+  if (
+    unit === null ||
+    (unit.dimension === "temperature" && tail[2]!.length === 1 && roleScore(wordsOf(tail[1]!), "temperature") === 0)
+  )
+    return null;
+  return { words: wordsOf(tail[1]!), unit };
+}
+
+function wordsOf(text: string): string[] {
+  return text
+    .replace(/(\p{Ll})(\p{Lu}\p{Ll})/gu, "$1 $2")
+    .toLowerCase()
+    .split(/[^\p{L}\p{N}+]+/u)
+    .filter((word) => word !== "");
+}
+
+const STRONG: Readonly<Record<ColumnRole, RegExp>> = {
+  time: /^(time|times|timestamps?|datetime|zeit|uhrzeit|zeitstempel|temps|heure|horodatage|hora|tiempo|tempo|ora|tijd|elapsed|t|clock|utc|epoch|unixtime|unix)$/,
+  date: /^(date|datum|fecha|data|day|tag)$/,
+  voltage:
+    /^(voltages?|volts?|vdc|dcv|vbatt?\w*|vbus|ubatt?\w*|ubus|[uv]\d*|spannung|\w*spannung|tension|tensión|tensao|tensão|tensione|voltaje|voltaggio|spanning|vin|vout)$/,
+  current:
+    /^(currents?|amps?|amperes?|adc|dca|ibatt?\w*|ibus|i\d*|strom|\w*strom|courant|corriente|corrente|stroom|amperage)$/,
+  temperature: /^(temp|temps?\d*|temperatures?|temperatur|température|temperatura|tbatt?)$/,
+};
+
+const WEAK: Readonly<Record<ColumnRole, RegExp>> = {
+  time: /time|zeit/,
+  date: /date|datum/,
+  voltage: /volt|spannung|^(batt?|battery|bus|accu|akku|batterie|bateria)$/,
+  current: /amp|current|strom|^(clamp|shunt)$/,
+  temperature: /temp/,
+};
+
+/** Words that mark a column as something else than the plain reading of its kind. */
+const ASIDE =
+  /^(min|minimum|max|maximum|peak|avg|average|mean|std|stdev|sd|set|setpoint|limit|target|nominal|cutoff|alarm|threshold|ripple|ac|rms|step|cycle|lap|interval|delta|diff|rel|relative|ref|raw|counts?|elapsedcycle|sum|total|charge|capacity|energy|power)$/;
+
+/** How well the words name that role: 3 exactly, 2 among others, 1 faintly, 0 not at all. */
+export function roleScore(words: readonly string[], role: ColumnRole): number {
+  if (words.length === 0) return 0;
+  const joined = words.join("");
+  if (STRONG[role].test(joined) || (words.length === 1 && STRONG[role].test(words[0]!))) return 3;
+  if (words.some((word) => STRONG[role].test(word))) return 2;
+  return words.some((word) => WEAK[role].test(word)) ? 1 : 0;
+}
+
+/** Whether the name marks a minimum, a limit, a ripple or another companion of the reading proper. */
+export function isAside(words: readonly string[]): boolean {
+  return words.some((word) => ASIDE.test(word));
+}

@@ -1,0 +1,129 @@
+import { InputError } from "../input-error.js";
+import { type CellKind, cellKind } from "./cell-kind.js";
+import type { LogOptions } from "./log-options.js";
+import type { DecimalSign } from "./number-cell.js";
+import { type Delimiter, rowCells, type TextRow } from "./text-rows.js";
+
+/** How the rows of a log are written. */
+export interface Dialect {
+  readonly delimiter: Delimiter;
+  readonly decimal: DecimalSign;
+  readonly columnCount: number;
+  /** Whether any number among the rows looked at has a decimal sign. */
+  readonly decimalSeen: boolean;
+}
+
+/** Rows looked at to find the dialect. */
+const SAMPLE_ROWS = 400;
+const DELIMITERS: readonly Delimiter[] = [",", ";", "tab", "|", "space"];
+
+interface Hypothesis extends Dialect {
+  readonly rowCount: number;
+  readonly valuesPerRow: number;
+}
+
+/**
+ * Finds delimiter and decimal sign from the first rows.
+ *
+ * @throws {InputError} where no row holds numbers, or where a comma may be either sign and nothing settles it.
+ */
+export function findDialect(rows: readonly TextRow[], options: LogOptions): Dialect {
+  const sample = rows.filter((row) => row.text.trim() !== "" && !/^\s*(#|%|\/\/)/.test(row.text)).slice(0, SAMPLE_ROWS);
+  const hypotheses: Hypothesis[] = [];
+  for (const delimiter of options.delimiter === undefined ? DELIMITERS : [options.delimiter]) {
+    for (const decimal of options.decimal === undefined ? ([".", ","] as const) : [options.decimal]) {
+      if (delimiter === "," && decimal === "," && !sample.some((row) => row.text.includes('"'))) continue;
+      const tried = tryDialect(sample, delimiter, decimal, options);
+      if (tried !== null) hypotheses.push(tried);
+    }
+  }
+  const best = bestOf(hypotheses);
+  if (best === null) {
+    throw new InputError({
+      problem: "no rows of numbers were found in this file",
+      remedy: "give a text log with one reading per line, or name its --delimiter and --decimal",
+    });
+  }
+  refuseDoubtfulComma(best, hypotheses, sample, options);
+  return best;
+}
+
+function tryDialect(
+  sample: readonly TextRow[],
+  delimiter: Delimiter,
+  decimal: DecimalSign,
+  options: LogOptions,
+): Hypothesis | null {
+  const missing = new Set((options.missing ?? []).map((word) => word.toLowerCase()));
+  const countByWidth = new Map<number, number>();
+  let joinedCount = 0;
+  let rowCount = 0;
+  let valueCount = 0;
+  let decimalSeen = false;
+  for (const row of sample) {
+    const cells = rowCells(row.text, delimiter);
+    const kinds = cells.map((cell) => cellKind(cell, decimal, missing));
+    const values = kinds.filter(isValue).length;
+    if (values === 0) continue;
+    rowCount += 1;
+    valueCount += values;
+    if (kinds.includes("joined")) joinedCount += 1;
+    countByWidth.set(cells.length, (countByWidth.get(cells.length) ?? 0) + 1);
+    decimalSeen ||= cells.some((cell, i) => kinds[i] === "number" && cell.includes(decimal));
+  }
+  if (rowCount === 0 || joinedCount > 0.1 * rowCount) return null;
+  const columnCount = [...countByWidth].sort((a, b) => b[1] - a[1] || b[0] - a[0])[0]![0];
+  return { delimiter, decimal, columnCount, decimalSeen, rowCount, valuesPerRow: valueCount / rowCount };
+}
+
+function isValue(kind: CellKind): boolean {
+  return kind === "number" || kind === "date-time" || kind === "clock" || kind === "date";
+}
+
+/** The most rows count first; then columns beat none, and a run of spaces counts as a delimiter only where nothing else does. */
+function bestOf(hypotheses: readonly Hypothesis[]): Hypothesis | null {
+  const most = Math.max(0, ...hypotheses.map((h) => h.rowCount));
+  const able = hypotheses.filter((h) => h.rowCount >= 0.8 * most);
+  const parted = able.filter((h) => h.columnCount > 1 && h.delimiter !== "space");
+  const pool = parted.length > 0 ? parted : able;
+  return [...pool].sort((a, b) => b.valuesPerRow - a.valuesPerRow || b.rowCount - a.rowCount)[0] ?? null;
+}
+
+function refuseDoubtfulComma(
+  best: Hypothesis,
+  hypotheses: readonly Hypothesis[],
+  sample: readonly TextRow[],
+  options: LogOptions,
+): void {
+  if (best.delimiter !== "," || options.delimiter !== undefined || options.decimal !== undefined) return;
+  const rival = hypotheses.find(
+    (h) => h.decimal === "," && h.delimiter !== "," && h.decimalSeen && h.rowCount >= best.rowCount,
+  );
+  const headerWidth = headerCellCount(sample, best);
+  const settledByHeader = headerWidth === best.columnCount;
+  const doubled = headerWidth !== null && best.columnCount === 2 * headerWidth && !best.decimalSeen;
+  if ((rival === undefined || settledByHeader) && !doubled) return;
+  throw new InputError({
+    line: sample.find((row) => row.text.includes(",") && /^[\s\d,;.+-]+$/.test(row.text))?.line ?? 1,
+    problem: "a comma may part the columns here or be the decimal sign, and nothing in the file settles it",
+    remedy: "say --delimiter , or --decimal , (a log that uses it for both at once must be exported anew)",
+  });
+}
+
+function headerCellCount(sample: readonly TextRow[], dialect: Dialect): number | null {
+  for (const row of sample) {
+    const cells = rowCells(row.text, dialect.delimiter);
+    const kinds = cells.map((cell) => cellKind(cell, dialect.decimal));
+    if (kinds.some(isValue)) return null;
+    if (kinds.some((kind) => kind === "text" || kind === "unit") && cells.length <= dialect.columnCount) {
+      const next = sample[sample.indexOf(row) + 1];
+      if (
+        next !== undefined &&
+        rowCells(next.text, dialect.delimiter).some((cell) => isValue(cellKind(cell, dialect.decimal)))
+      ) {
+        return cells.length;
+      }
+    }
+  }
+  return null;
+}

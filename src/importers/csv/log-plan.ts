@@ -1,0 +1,86 @@
+import { InputError } from "../input-error.js";
+import { chooseValueColumn, listOf, type ValueColumn, withUnit } from "./column-choice.js";
+import { type ColumnSurvey, surveyColumns } from "./column-survey.js";
+import { type Dialect, findDialect } from "./dialect.js";
+import { type Header, readHeader } from "./header.js";
+import type { LogFinding } from "./log-notes.js";
+import type { LogOptions } from "./log-options.js";
+import type { TextRow } from "./text-rows.js";
+import { chooseTime, type TimeSource } from "./time-choice.js";
+
+/** Which series the log must hold. */
+export type Wanted = "voltage" | "current";
+
+/** Everything needed to read the rows of a log. */
+export interface LogPlan {
+  readonly dialect: Dialect;
+  readonly header: Header;
+  readonly columns: readonly ColumnSurvey[];
+  readonly time: TimeSource;
+  readonly voltage: ValueColumn | null;
+  readonly current: ValueColumn | null;
+  readonly temperature: ValueColumn | null;
+  readonly findings: readonly LogFinding[];
+}
+
+/** Concludes from the first rows how the log is to be read. @throws {InputError} where the rows leave it open. */
+export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOptions): LogPlan {
+  const findings: LogFinding[] = [];
+  const dialect = findDialect(rows, options);
+  findings.push({
+    code: "dialect",
+    delimiter: dialect.delimiter,
+    decimal: dialect.decimal,
+    told: options.delimiter !== undefined && options.decimal !== undefined,
+  });
+  const header = readHeader(rows, dialect, options);
+  findings.push({ code: "header", line: header.line, firstLine: header.firstLine });
+  const columns = surveyColumns(rows, dialect, header, options);
+  const time = chooseTime(columns, options, header.context, findings);
+  const rest = columns.filter((column) => !isTimeColumn(column, time));
+  const voltage = chooseValueColumn(rest, "voltage", options, findings);
+  const current = chooseValueColumn(rest, "current", options, findings);
+  const temperature = chooseValueColumn(rest, "temperature", options, findings);
+  const plan = { dialect, header, columns, time, voltage, current, temperature, findings };
+  if (plan[wanted] !== null) return plan;
+  return { ...plan, ...chooseByPlace(rest, wanted, plan, options, findings) };
+}
+
+function isTimeColumn(column: ColumnSurvey, time: TimeSource): boolean {
+  if (time.form === "interval") return false;
+  return column.index === time.column || (time.form === "stamp" && column.index === time.dateColumn);
+}
+
+const PLAIN_NAME =
+  /^(values?|readings?|ch|channel|data|signal|input|ai|messwert|wert|valeur|valor|valore|y|display|main|primary|measurements?|\d+)\d*$/;
+
+/** A name that tells nothing of what the column holds. */
+function isPlainName(words: readonly string[]): boolean {
+  return words.every((word) => PLAIN_NAME.test(word));
+}
+
+/** Without telling names the only column of numbers, or the canonical order, decides. */
+function chooseByPlace(
+  columns: readonly ColumnSurvey[],
+  wanted: Wanted,
+  plan: Pick<LogPlan, "voltage" | "current" | "temperature" | "header">,
+  options: LogOptions,
+  findings: LogFinding[],
+): Partial<Pick<LogPlan, Wanted>> {
+  const taken = [plan.voltage, plan.current, plan.temperature].map((column) => column?.index);
+  const free = columns.filter(
+    (column) =>
+      column.kind === "number" &&
+      !taken.includes(column.index) &&
+      column.unit === null &&
+      isPlainName(column.name.words),
+  );
+  if (free.length === 1) return { [wanted]: withUnit(free[0]!, wanted, "only-one", columns, options, findings) };
+  throw new InputError({
+    problem:
+      free.length === 0
+        ? `no ${wanted} column was found (${listOf(columns)})`
+        : `nothing tells which of ${free.length} columns is the ${wanted}: ${listOf(free)}`,
+    remedy: `name it with --${wanted}-column`,
+  });
+}

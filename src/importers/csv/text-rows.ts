@@ -1,0 +1,62 @@
+import { parse } from "csv-parse/sync";
+
+/** A character between columns; `space` stands for any run of spaces and tabs. */
+export type Delimiter = "," | ";" | "tab" | "|" | "space";
+
+/** One row of a log as text, with the line it starts on, counted from 1. */
+export interface TextRow {
+  readonly line: number;
+  readonly text: string;
+}
+
+/** Parts a text into rows; a quoted cell may hold line ends. `cut` says that the text stops in mid file. */
+export function textRows(text: string, cut: boolean): TextRow[] {
+  const lines = text.split(/\r\n|\n|\r/);
+  if (cut || lines.at(-1) === "") lines.pop();
+  const rows: TextRow[] = [];
+  for (let i = 0; i < lines.length; i += 1) {
+    const start = i;
+    let row = lines[i]!;
+    while (hasOpenQuote(row) && i + 1 < lines.length && i - start < 20) {
+      i += 1;
+      row += `\n${lines[i]}`;
+    }
+    // A lone quote that never closes is a character like any other.
+    if (hasOpenQuote(row)) {
+      i = start;
+      row = lines[start]!;
+    }
+    rows.push({ line: start + 1, text: row });
+  }
+  return rows;
+}
+
+function hasOpenQuote(text: string): boolean {
+  let quoteCount = 0;
+  for (let at = text.indexOf('"'); at >= 0; at = text.indexOf('"', at + 1)) quoteCount += 1;
+  return quoteCount % 2 === 1;
+}
+
+/** The cells of one row, without surrounding spaces. */
+export function rowCells(row: string, delimiter: Delimiter): string[] {
+  if (delimiter === "space") return row.trim().split(/\s+/);
+  if (!row.includes('"')) return row.split(delimiterCharacter(delimiter)).map((cell) => cell.trim());
+  return tableCells(row, delimiter)[0] ?? [];
+}
+
+/** The cells of many rows. */
+export function tableCells(text: string, delimiter: Delimiter): string[][] {
+  return parse(text, {
+    delimiter: delimiterCharacter(delimiter),
+    relax_column_count: true,
+    relax_quotes: true,
+    skip_empty_lines: true,
+    trim: delimiter !== "tab",
+    record_delimiter: ["\r\n", "\n", "\r"],
+  });
+}
+
+export function delimiterCharacter(delimiter: Delimiter): string {
+  if (delimiter === "tab") return "\t";
+  return delimiter === "space" ? " " : delimiter;
+}

@@ -1,0 +1,75 @@
+import { InputError } from "../input-error.js";
+import type { LineOf } from "./clock-unwrap.js";
+import type { LogFinding } from "./log-notes.js";
+
+/** Share of rows that may step back before the log is refused rather than sorted. */
+const RARE_SHARE = 0.05;
+
+/** Typical distance of neighbouring readings, s: the median of the steps forward, from up to 4,000 of them. */
+export function typicalStep(timesS: Float64Array): number {
+  const stride = Math.max(1, Math.floor(timesS.length / 4000));
+  const steps: number[] = [];
+  for (let i = stride; i < timesS.length; i += stride) {
+    const step = timesS[i]! - timesS[i - 1]!;
+    if (step > 0) steps.push(step);
+  }
+  steps.sort((a, b) => a - b);
+  return steps[Math.floor(steps.length / 2)] ?? 0;
+}
+
+/**
+ * Puts readings in order of time, in place, where few rows step back by little.
+ *
+ * @throws {InputError} where many rows step back or any by much: then the clock was set or two recordings are joined.
+ */
+export function putInOrder(timesS: Float64Array, series: readonly Float64Array[], lineOf: LineOf): LogFinding[] {
+  let backCount = 0;
+  let firstRow = 0;
+  let largestS = 0;
+  let largestRow = 0;
+  for (let i = 1; i < timesS.length; i += 1) {
+    const backS = timesS[i - 1]! - timesS[i]!;
+    if (backS > 0) {
+      if (backCount === 0) firstRow = i;
+      backCount += 1;
+      if (backS > largestS) {
+        largestS = backS;
+        largestRow = i;
+      }
+    }
+  }
+  if (backCount === 0) return [];
+  const allowedS = Math.max(1, 2 * typicalStep(timesS));
+  if (backCount > RARE_SHARE * timesS.length || largestS > allowedS) {
+    const restarts = timesS[largestRow]! <= timesS[0]! + allowedS;
+    throw new InputError({
+      line: lineOf(largestS > allowedS ? largestRow : firstRow),
+      problem: restarts
+        ? "the times start anew here, so two recordings seem to be joined"
+        : `the time goes back by ${Number(largestS.toPrecision(3))} s (${backCount} of ${timesS.length} rows go back)`,
+      remedy: restarts
+        ? "part the file at this line and analyze each recording by itself"
+        : "part the file where its clock was set, or name another --time-column",
+    });
+  }
+  sortByTime(timesS, series);
+  return [{ code: "sorted", rowCount: backCount, largestS, line: lineOf(firstRow) }];
+}
+
+/** Insertion sort: stable, and quick where few rows are out of place by little. */
+function sortByTime(timesS: Float64Array, series: readonly Float64Array[]): void {
+  for (let i = 1; i < timesS.length; i += 1) {
+    const time = timesS[i]!;
+    if (time >= timesS[i - 1]!) continue;
+    const kept = series.map((values) => values[i]!);
+    let j = i;
+    for (; j > 0 && timesS[j - 1]! > time; j -= 1) {
+      timesS[j] = timesS[j - 1]!;
+      for (const values of series) values[j] = values[j - 1]!;
+    }
+    timesS[j] = time;
+    series.forEach((values, k) => {
+      values[j] = kept[k]!;
+    });
+  }
+}
