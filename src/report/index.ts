@@ -1,3 +1,7 @@
+export type { Figure } from "./figures/figure.js";
+export { svgFigure } from "./figures/svg-figure.js";
+export { type HtmlReportContext, renderHtmlReport, reportFigures } from "./html.js";
+export { type NameOf, namesOf, plainLabel } from "./label-text.js";
 export { assumptionText, cautionText, shortCautionText, unknownReasonText, warningText } from "./messages.js";
 export {
   formatChance,

@@ -1,0 +1,121 @@
+import type { Analysis, Dip } from "../../core/index.js";
+import { type NameOf, plainLabel } from "../label-text.js";
+import { count } from "../messages.js";
+import { formatPlain, formatQuantity } from "../number-format.js";
+import { rounder, thinned } from "./decimation.js";
+import type { Figure, FigureCell } from "./figure.js";
+import { changeOf, padded, windowAround } from "./voltage-trace.js";
+
+const MOST_FIGURES = 12;
+const MOST_CELLS = 6;
+const BIN_COUNT = 120;
+
+/** One figure per load: each of its dips enlarged with fit, depth and residuals, all on one scale. */
+export function dipEnlargements(analysis: Analysis, nameOf: NameOf): readonly Figure[] {
+  const keys = [...analysis.loads.map((load) => load.id), null];
+  return keys
+    .map((load) => ({ load, dips: analysis.dips.filter((dip) => dip.load === load) }))
+    .filter((group) => group.dips.length > 0)
+    .slice(0, MOST_FIGURES)
+    .map(({ load, dips }, i) => enlargement(analysis, load === null ? null : nameOf(load), dips, i + 1))
+    .filter((figure) => figure !== null);
+}
+
+function enlargement(analysis: Analysis, name: string | null, dips: readonly Dip[], number: number): Figure | null {
+  const shown = dips.slice(0, MOST_CELLS);
+  const cells = shown.map((dip) => dipCell(analysis, dip)).filter((cell) => cell !== null);
+  if (cells.length === 0) return null;
+  const who = name ?? "Dips of no told load";
+  const left = dips.length - shown.length;
+  return {
+    id: `dips-${number}`,
+    title: `${who}: each dip enlarged`,
+    caption: `Readings less the fitted drift, time from the onset; below each, what the fit leaves over. The hatched band is the depth with its coverage interval.${left > 0 ? ` The first ${shown.length} of ${dips.length} dips are drawn; the rest stand in the table of dips.` : ""}`,
+    alt: `${who}: ${count(shown.length, "dip")} enlarged. ${shown.map((dip, i) => `Dip ${i + 1} at ${formatPlain(dip.onsetS, "s", { digits: 4 })}: depth ${formatQuantity(dip.depth)}.`).join(" ")}`,
+    key: [
+      { sign: "points", text: "readings less drift" },
+      { sign: "model", text: "fit" },
+      { sign: "band", text: "depth with its interval" },
+    ],
+    cells: sameScale(cells),
+    columns: Math.min(3, cells.length),
+    table: {
+      head: ["Dip", "Onset", "Duration", "Depth", "Left over (standard deviation)"],
+      rows: shown.map((dip, i) => [
+        String(i + 1),
+        formatPlain(dip.onsetS, "s", { digits: 4 }),
+        formatPlain(dip.durationS, "s"),
+        formatQuantity(dip.depth, { coverage: true }),
+        leftOver(analysis, dip),
+      ]),
+    },
+  };
+}
+
+function dipCell(analysis: Analysis, dip: Dip): FigureCell | null {
+  const { curves, recording } = analysis;
+  const spareS = Math.min(10, Math.max(dip.durationS * 0.6, 0.2));
+  const [start, end] = windowAround(curves.timesS, dip.onsetS, dip.releaseS, spareS);
+  if (end - start < 2) return null;
+  const shifted = curves.timesS.subarray(start, end).map((timeS) => timeS - dip.onsetS);
+  const gaps = recording.gaps.map((gap) => ({ startS: gap.startS - dip.onsetS, endS: gap.endS - dip.onsetS }));
+  const window = { timesS: shifted, start: 0, end: shifted.length, binCount: BIN_COUNT, gaps };
+  const readings = changeOf(curves, curves.readingsV);
+  const model = changeOf(curves, curves.modelV);
+  const points = thinned(window, (i) => readings(start + i), 0.05);
+  const fit = thinned(window, (i) => model(start + i), 0.05);
+  const left = thinned(window, (i) => readings(start + i) - model(start + i), 0.05);
+  const round = rounder(0.05);
+  const bounds = [dip.depth.low, dip.depth.high].map((depthV) => round(-depthV * 1e3));
+  const x = { label: "Time from onset (s)", unit: "s", low: shifted[0]!, high: shifted[shifted.length - 1]! };
+  if (!(x.high > x.low)) return null;
+  return {
+    title: `at ${formatPlain(dip.onsetS, "s", { digits: 4 })}: ${formatQuantity(dip.depth, { form: "compact" })}`,
+    x,
+    panels: [
+      {
+        y: { label: "Change (mV)", unit: "mV", ...padded([points.y, fit.y, bounds]) },
+        heightPx: 150,
+        layers: [
+          { kind: "band", x: [0, dip.durationS], low: [bounds[1]!, bounds[1]!], high: [bounds[0]!, bounds[0]!] },
+          { kind: "points", x: points.x, y: points.y },
+          { kind: "line", role: "model", x: fit.x, y: fit.y },
+        ],
+      },
+      {
+        y: { label: "Left over (mV)", unit: "mV", ...padded([left.y]) },
+        heightPx: 74,
+        layers: [
+          { kind: "line", role: "zero", x: [x.low, x.high], y: [0, 0] },
+          { kind: "points", x: left.x, y: left.y },
+        ],
+      },
+    ],
+  };
+}
+
+/** Gives every cell the widest ordinate among them, panel by panel, so that dips compare by eye. */
+export function sameScale(cells: readonly FigureCell[]): readonly FigureCell[] {
+  return cells.map((cell) => ({
+    ...cell,
+    panels: cell.panels.map((panel, row) => {
+      const axes = cells.map((one) => one.panels[row]!.y);
+      const low = Math.min(...axes.map((axis) => axis.low));
+      const high = Math.max(...axes.map((axis) => axis.high));
+      return { ...panel, y: { ...panel.y, low, high } };
+    }),
+  }));
+}
+
+function leftOver(analysis: Analysis, dip: Dip): string {
+  const { timesS, readingsV, modelV } = analysis.curves;
+  const [start, end] = windowAround(timesS, dip.onsetS, dip.releaseS, 0);
+  let squares = 0;
+  for (let i = start; i < end; i++) squares += (readingsV[i]! - modelV[i]!) ** 2;
+  return end - start < 2 ? "not known" : formatPlain(Math.sqrt(squares / (end - start)), "V", { digits: 2 });
+}
+
+/** A name cut to what fits above one of three cells side by side. */
+export function cellTitle(name: string): string {
+  return plainLabel(name, 28);
+}

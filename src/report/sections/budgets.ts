@@ -1,0 +1,56 @@
+import type { Analysis, BudgetRow, UncertaintyBudget } from "../../core/index.js";
+import type { NameOf } from "../label-text.js";
+import { type Markup, markup, ready } from "../markup.js";
+import { displayUnit, formatPercent, formatPlain, formatQuantity } from "../number-format.js";
+import { budgetMethodText, budgetQuantityText, budgetSourceText } from "../quantity-words.js";
+
+/** One table for each number with a budget: source, value, standard uncertainty, sensitivity, contribution, share. */
+export function budgetSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+  if (analysis.budgets.length === 0) return null;
+  return markup`<section id="budgets" aria-labelledby="budgets-h"><h2 id="budgets-h">Uncertainty budgets</h2><div class="body">
+${analysis.budgets.map((budget) => budgetMarkup(budget, nameOf))}
+<p class="aside">Layout after JCGM 100:2008, table H.1. Sensitivity is the change of the result for a unit change of the source; the share is of the variance.</p></div></section>`;
+}
+
+function budgetMarkup(budget: UncertaintyBudget, nameOf: NameOf): Markup {
+  const name = `${budgetQuantityText(budget.quantity)}${budget.load === null ? "" : `, ${nameOf(budget.load)}`}`;
+  const whole = {
+    ...budget,
+    low: budget.value - budget.u,
+    high: budget.value + budget.u,
+    coverage: 0.68,
+    route: "readings",
+  } as const;
+  const head = ["Source", "Value", "Standard uncertainty", "Sensitivity", "Contribution", "Share"];
+  return markup`<h3><bdi>${name}</bdi>: ${formatQuantity(whole, { form: "standard" })}</h3>
+<div class="table" tabindex="0" role="region" aria-label="Uncertainty budget: ${name}"><table class="budget">
+<thead><tr>${head.map((cell) => markup`<th scope="col">${cell}</th>`)}</tr></thead>
+<tbody>${budget.rows.map((row) => rowMarkup(row, budget))}</tbody></table></div>
+<p class="aside">${budgetMethodText(budget.method)}</p>`;
+}
+
+function rowMarkup(row: BudgetRow, budget: UncertaintyBudget): Markup {
+  const unit = displayUnit(budget.unit, Math.abs(budget.value));
+  const contribution = Math.abs(row.sensitivity * row.u) * unit.factor;
+  const cells = [
+    formatPlain(row.value, row.unit, { digits: 4 }),
+    formatPlain(row.u, row.unit, { digits: 2 }),
+    sensitivityText(row, budget),
+    `${formatPlain(contribution, "1", { digits: 2 })} ${unit.symbol}`,
+  ];
+  return markup`<tr><th scope="row">${budgetSourceText(row.source)}</th>${cells.map((cell) => markup`<td>${cell}</td>`)}<td class="share">${shareBar(row.share)}${formatPercent(row.share)}</td></tr>`;
+}
+
+function sensitivityText(row: BudgetRow, budget: UncertaintyBudget): string {
+  const above = displayUnit(budget.unit, Math.abs(budget.value));
+  const below = displayUnit(row.unit, Math.abs(row.value));
+  const figure = formatPlain((row.sensitivity * above.factor) / below.factor, "1", { digits: 3 });
+  return `${figure} ${above.symbol}${below.symbol === "" ? "" : `/${below.symbol}`}`;
+}
+
+function shareBar(share: number): Markup {
+  const width = Math.round(Math.min(1, Math.max(0, Number.isFinite(share) ? share : 0)) * 600) / 10;
+  return ready(
+    `<svg class="bar" viewBox="0 0 60 10" aria-hidden="true"><path class="bar-ground" d="M0 5H60"/><path class="bar-share" d="M0 5H${width}"/></svg>`,
+  );
+}

@@ -1,0 +1,129 @@
+import type { Analysis, Assumption, LoadAnswer, ResistanceAt, Unknown } from "../../core/index.js";
+import type { NameOf } from "../label-text.js";
+import { type Markup, markup } from "../markup.js";
+import { unknownReasonText } from "../messages.js";
+import { formatChance, formatPercent, formatPlain, formatQuantity } from "../number-format.js";
+import { detectionModeText, routeText } from "../quantity-words.js";
+import { tableMarkup } from "./figures.js";
+
+const MOST_DIPS = 300;
+
+/** All verdicts with the limits they were judged by. */
+export function verdictSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+  if (analysis.loads.length === 0) return null;
+  const { detection } = analysis;
+  const head = [
+    "Load",
+    "Verdict",
+    "Switchings",
+    "Depth",
+    "Critical value",
+    "Minimum detectable",
+    "Lowest acceptable",
+    "Current",
+    "By noise alone",
+  ];
+  const rows = analysis.loads.flatMap((load) => verdictRows(load, nameOf));
+  const mode = detectionModeText(detection.mode);
+  return markup`<section id="verdicts" aria-labelledby="verdicts-h"><h2 id="verdicts-h">Verdicts</h2><div class="body">
+${tableMarkup({ head, rows }, "Verdicts")}
+<p class="aside">Judged with ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.</p></div></section>`;
+}
+
+function verdictRows(load: LoadAnswer, nameOf: NameOf): string[][] {
+  const settled = [
+    `${nameOf(load.id)}${load.reference ? " (reference)" : ""}`,
+    load.verdict,
+    String(load.switchingCount),
+    load.depth === null ? "none seen" : formatQuantity(load.depth),
+    formatPlain(load.criticalDepthV, "V", { digits: 2 }),
+    formatPlain(load.minimumDetectableDepthV, "V", { digits: 2 }),
+    formatPlain(load.expectedDepthV, "V", { digits: 2 }),
+    load.current === null ? "not identifiable" : formatQuantity(load.current),
+    formatChance(load.pValue),
+  ];
+  if (load.coldDepth === null) return [settled];
+  const coldCurrent = load.coldCurrent === null ? "not identifiable" : formatQuantity(load.coldCurrent);
+  return [settled, [`${nameOf(load.id)}, cold`, "", "", formatQuantity(load.coldDepth), "", "", "", coldCurrent, ""]];
+}
+
+function coverageOf(analysis: Analysis): string {
+  const coverage = analysis.loads.find((load) => load.depth !== null)?.depth?.coverage;
+  return coverage === undefined ? "" : ` of ${formatPercent(coverage)}`;
+}
+
+/** Every dip found. */
+export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+  if (analysis.dips.length === 0) return null;
+  const head = ["Dip", "Load", "Onset", "Duration", "Depth", "Residual voltage", "Current", "Source resistance"];
+  const shown = analysis.dips.slice(0, MOST_DIPS);
+  const rows = shown.map((dip, i) => [
+    String(i + 1),
+    dip.load === null ? "not told" : nameOf(dip.load),
+    formatPlain(dip.onsetS, "s", { digits: 4 }),
+    formatPlain(dip.durationS, "s"),
+    formatQuantity(dip.depth),
+    residual(dip.residualV, dip.depth.u),
+    dip.current === null ? "not identifiable" : formatQuantity(dip.current),
+    dip.resistances.length === 0 ? "not identifiable" : dip.resistances.map(resistanceCell).join("; "),
+  ]);
+  const left = analysis.dips.length - shown.length;
+  return markup`<section id="dips" aria-labelledby="dips-h"><h2 id="dips-h">Dips</h2><div class="body">
+${tableMarkup({ head, rows }, "Dips")}${left > 0 ? markup`<p class="aside">${left.toLocaleString("en")} more dips stand in result.json.</p>` : null}
+<p class="aside">Depth is the reference voltage less the residual voltage (IEC 61000-4-30).</p></div></section>`;
+}
+
+/** Open-circuit voltage, resistances and endurance, each with its route or the reason why not. */
+export function batterySection(analysis: Analysis): Markup {
+  const { battery, assumptions } = analysis;
+  const why = (what: Unknown) => reasonFor(what, assumptions);
+  const resistance = (name: string, what: Unknown, at: ResistanceAt | null) => [
+    at === null ? name : `${name}, ${formatPlain(at.atS, "s", { digits: 2 })} after the step`,
+    at === null ? "not identifiable" : formatQuantity(at.resistance, { coverage: true }),
+    at === null ? "" : formatQuantity(at.resistance, { form: "standard" }),
+    at === null ? why(what) : routeText(at.resistance.route),
+  ];
+  const plain = (name: string, what: Unknown, quantity: typeof battery.openCircuit | typeof battery.endurance) => [
+    name,
+    quantity === null ? "not identifiable" : formatQuantity(quantity, { coverage: true }),
+    quantity === null ? "" : formatQuantity(quantity, { form: "standard" }),
+    quantity === null ? why(what) : routeText(quantity.route),
+  ];
+  const rows = [
+    plain("Open-circuit voltage", "open-circuit", battery.openCircuit),
+    resistance("Source resistance at the meter", "resistance", battery.source),
+    resistance("Battery's internal resistance", "internal-resistance", battery.internal),
+    plain("Endurance", "endurance", battery.endurance),
+  ];
+  const required =
+    battery.requiredEnduranceMin === null
+      ? null
+      : markup`<p class="aside">Required endurance: ${formatPlain(battery.requiredEnduranceMin, "min", { digits: 2 })}. The endurance is advisory; the capacity check of the approved manual decides.</p>`;
+  return markup`<section id="battery" aria-labelledby="battery-h"><h2 id="battery-h">Battery</h2><div class="body">
+${tableMarkup({ head: ["Quantity", "Value and interval", "Value and standard uncertainty", "How, or why not"], rows }, "Battery")}${required}</div></section>`;
+}
+
+function residual(residualV: number, uV: number): string {
+  const quantity = {
+    value: residualV,
+    u: uV,
+    low: residualV - uV,
+    high: residualV + uV,
+    unit: "V",
+    coverage: 0.68,
+    route: "readings",
+  } as const;
+  return formatQuantity(quantity, { form: "standard" });
+}
+
+function resistanceCell(at: ResistanceAt): string {
+  return `${formatQuantity(at.resistance)} at ${formatPlain(at.atS, "s", { digits: 2 })}`;
+}
+
+function reasonFor(what: Unknown, assumptions: readonly Assumption[]): string {
+  for (const note of assumptions) {
+    if (note.code === "not-identifiable" && note.what === what && note.load === null)
+      return unknownReasonText(note.why);
+  }
+  return "this recording does not tell it";
+}
