@@ -1,0 +1,64 @@
+import type { Verdict, VerdictReason } from "../analysis.js";
+
+/** What a verdict on one load rests on; depths in volts. */
+export interface Evidence {
+  /** Family-wise adjusted probability of at least this response from noise alone. */
+  readonly pValue: number;
+  readonly falseAlarmRate: number;
+  readonly depthV: number;
+  /** One-sided upper bound of the depth: exceeded by the true one with at most the false-alarm rate. */
+  readonly upperDepthV: number;
+  readonly minimumDetectableDepthV: number;
+  /** Dip of the lowest acceptable current at the low end of the source resistance; null when not known. */
+  readonly expectedDepthV: number | null;
+  readonly switchingCount: number;
+  /** Some switchings show nothing while others show all of the response. */
+  readonly switchingsDisagree: boolean;
+  readonly sourceRegulated: boolean;
+}
+
+/** A verdict, its reason, and how many switchings more would settle it. */
+export interface Judgement {
+  readonly verdict: Verdict;
+  readonly because: VerdictReason;
+  readonly moreSwitchings: number | null;
+}
+
+/**
+ * Judges one load.
+ *
+ * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree. `no response` may be said only
+ * when the minimum detectable value is at or below the expected dip and the depth's upper bound lies below that dip.
+ * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
+ */
+export function judge(evidence: Evidence): Judgement {
+  const { pValue, falseAlarmRate, depthV, expectedDepthV, minimumDetectableDepthV, upperDepthV } = evidence;
+  if (evidence.sourceRegulated) return undecided("source-regulated", null);
+  if (pValue <= falseAlarmRate && depthV > 0) {
+    if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
+    return { verdict: "responded", because: "above-critical", moreSwitchings: null };
+  }
+  if (expectedDepthV === null) {
+    const promising = depthV > 0 ? moreFor(minimumDetectableDepthV / depthV, evidence.switchingCount) : null;
+    return undecided("no-expected-depth", promising);
+  }
+  if (minimumDetectableDepthV > expectedDepthV) {
+    return undecided("too-noisy", moreFor(minimumDetectableDepthV / expectedDepthV, evidence.switchingCount));
+  }
+  if (upperDepthV < expectedDepthV) {
+    return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
+  }
+  return undecided("between", Math.max(1, evidence.switchingCount));
+}
+
+function undecided(because: VerdictReason, moreSwitchings: number | null): Judgement {
+  return { verdict: "undecided", because, moreSwitchings };
+}
+
+const MOST_SWITCHINGS = 60;
+
+/** Switchings more that shrink the uncertainty by this factor; it falls with the square root of their number. */
+function moreFor(factor: number, switchingCount: number): number | null {
+  const more = Math.max(1, Math.ceil(switchingCount * (factor * factor - 1)));
+  return more <= MOST_SWITCHINGS ? more : null;
+}
