@@ -1,4 +1,5 @@
 import { plainLabel } from "./label-text.js";
+import { unbrokenFigures } from "./number-format.js";
 
 /** Text that is HTML already; everything else is escaped on its way into a page. */
 export class Markup {
@@ -23,6 +24,11 @@ export function labelMarkup(text: string, longest?: number): Markup {
   return markup`<bdi>${plainLabel(text, longest)}</bdi>`;
 }
 
+/** Text shown sign for sign. */
+export function verbatim(text: string): Markup {
+  return new Markup(escaped(text));
+}
+
 /** Data for a script element; no sequence in it can close the element or open a comment. */
 export function scriptData(data: unknown): Markup {
   return new Markup(
@@ -42,5 +48,9 @@ function htmlOf(part: Part): string {
   if (part === null) return "";
   if (part instanceof Markup) return part.html;
   if (typeof part === "object") return part.map(htmlOf).join("");
-  return String(part).replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`);
+  return escaped(unbrokenFigures(String(part)));
+}
+
+function escaped(text: string): string {
+  return text.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`);
 }

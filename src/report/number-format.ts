@@ -72,7 +72,10 @@ export function formatQuantity(quantity: Quantity<Unit> | null, style: QuantityS
   return `${withUncertainty(quantity, unit, style.form ?? "expanded")}${coverage}`;
 }
 
-/** Writes a limit, a time or another plain figure with its unit, to the given significant digits (three if not told). */
+/**
+ * Writes a limit, a time or another plain figure with its unit, to at most the given significant digits (three if not
+ * told); zeros at its end are left out.
+ */
 export function formatPlain(
   value: number | null,
   unit: Unit | "Hz" | "W",
@@ -80,14 +83,14 @@ export function formatPlain(
 ): string {
   if (value === null || !Number.isFinite(value)) return "not known";
   const display = displayUnit(unit, Math.abs(value));
-  const digits = significant(value * display.factor, style.digits ?? 3);
-  return withUnit(typographicMinus(digits), display.symbol);
+  const digits = significant(value * display.factor, style.digits ?? 3).replace(/(\.\d*?)0+$/, "$1");
+  return withUnit(typographicMinus(digits.replace(/\.$/, "")), display.symbol);
 }
 
-/** Writes a chance: as `1 in N` where it is small, else in per cent; whole powers of ten below one in a million. */
+/** Writes a chance: as `1 in N` where it is small, else in per cent; under one in a million it says no more. */
 export function formatChance(probability: number): string {
   if (!Number.isFinite(probability)) return "not known";
-  if (probability < 1e-6) return "under 1 in 1,000,000";
+  if (probability < 1e-6) return "under 1 in a million";
   if (probability < 0.01) return `1 in ${Number((1 / probability).toPrecision(2)).toLocaleString("en")}`;
   return formatPercent(Math.min(probability, 1));
 }
@@ -175,4 +178,13 @@ function withoutNegativeZero(digits: string): string {
 
 function typographicMinus(digits: string): string {
   return digits.replace("-", "\u2212");
+}
+
+/** A space inside a figure: before its unit, and on both sides of its plus-minus. */
+const FIGURE_SPACE =
+  /(?<=\d|\)) (?=(?:m?V|m?\u03a9|m?Ohm|A|min|s|Hz|Ah|%|\u00b1|\+\/-)(?:[^\p{L}\p{N}]|$))|(?<=\u00b1|\+\/-) /gu;
+
+/** Sets no-break spaces inside every figure of a text, so that no line ends between a number and its unit. */
+export function unbrokenFigures(text: string): string {
+  return text.replace(FIGURE_SPACE, "\u00a0");
 }

@@ -20,6 +20,7 @@ section{padding:1.1rem 0 1.4rem;border-top:1px solid var(--grid)}
 section:first-of-type{border-top:0;padding-top:0}
 h2{font-size:.9375rem;line-height:1.4;font-weight:650;margin:0 0 .6rem}
 h3{font:600 .9375rem/1.4 var(--sans);margin:1.5rem 0 .4rem;overflow-wrap:anywhere}
+.body>h3:first-child{margin-top:0}
 p{margin:0 0 .7rem}
 ul,ol{margin:0;padding-left:1.15rem}
 li{margin:.25rem 0}
@@ -40,7 +41,7 @@ a:focus-visible,summary:focus-visible,[tabindex]:focus-visible{outline:2px solid
 .answer dl{margin:0;display:grid;grid-template-columns:repeat(3,minmax(0,1fr));gap:.1rem .8rem}
 dt{font-size:.75rem;color:var(--soft);line-height:1.3}
 dd{margin:0;font-variant-numeric:tabular-nums lining-nums}
-.answer dd{font:.9375rem/1.35 var(--sans)}
+.answer dd{font:.9375rem/1.35 var(--sans);font-variant-numeric:tabular-nums lining-nums}
 .why{grid-column:2/-1;margin:0;font-size:.9375rem;color:var(--soft)}
 .next{font-size:1.0625rem}
 .cautions{list-style:none;padding:0 0 0 1rem;border-left:4px solid var(--silent)}
@@ -60,7 +61,8 @@ table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums lini
 th,td{text-align:left;vertical-align:top;padding:.32rem .9rem .32rem 0;border-bottom:1px solid var(--grid)}
 th:last-child,td:last-child{padding-right:0}
 thead th{font-size:.75rem;font-weight:500;color:var(--soft);border-bottom:1px solid var(--ink);vertical-align:bottom}
-tbody th{font-weight:600;min-width:7rem;max-width:16rem;overflow-wrap:anywhere}
+tbody th{font-weight:600;max-width:16rem;overflow-wrap:anywhere}
+#verdicts tbody th,#battery tbody th,.budget tbody th{min-width:8rem}
 td{white-space:nowrap}
 #battery td:last-child{white-space:normal;min-width:12rem}
 .share{display:flex;align-items:center;gap:.5rem}
@@ -72,10 +74,13 @@ td{white-space:nowrap}
 .facts dd{font-size:.9375rem;overflow-wrap:anywhere}
 code,pre{font-family:var(--mono);font-size:.8125rem}
 pre{margin:0;padding:.7rem .9rem;border-left:2px solid var(--grid);overflow-x:auto;white-space:pre-wrap;overflow-wrap:anywhere}
-footer{border-top:1px solid var(--ink);padding-top:.7rem;font-size:.8125rem;color:var(--soft)}
+footer p{margin:0}
+footer{break-before:avoid;border-top:1px solid var(--ink);padding-top:.7rem;font-size:.8125rem;color:var(--soft)}
 @media (min-width:60rem){
 section{display:grid;grid-template-columns:9.5rem minmax(0,1fr);column-gap:1.5rem}
 h2{position:sticky;top:1rem;align-self:start}
+.wide{display:block}
+.wide h2{position:static}
 }
 @media (max-width:40rem){
 body{padding:1.2rem 1rem 3rem;font-size:1rem}
@@ -90,6 +95,7 @@ h1{font-size:1.55rem}
 }
 @page{margin:14mm 14mm 16mm;@bottom-right{content:counter(page) " / " counter(pages);font:8pt sans-serif;color:#5a6068}}
 @media print{
+html{font-size:13px}
 body{max-width:none;padding:0;font-size:10pt;line-height:1.4}
 section{display:block;padding:.7rem 0 .9rem}
 h2{position:static;font-size:11pt;break-after:avoid}
@@ -104,7 +110,6 @@ thead th,.answer dt{font-size:7.5pt}
 .headline{font-size:13pt}
 .answer dd,.why,.next{font-size:9.5pt}
 th,td{padding-right:.5rem}
-td{white-space:normal}
 thead{display:table-header-group}
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}
 }

@@ -2,7 +2,14 @@ import stringWidth from "string-width";
 import type { Analysis, LoadAnswer, Verdict } from "../core/index.js";
 import { asciiText, namesOf, plainLabel } from "./label-text.js";
 import { shortCautionText, warningText } from "./messages.js";
-import { formatChance, formatDuration, formatPercent, formatPlain, formatQuantity } from "./number-format.js";
+import {
+  formatChance,
+  formatDuration,
+  formatPercent,
+  formatPlain,
+  formatQuantity,
+  unbrokenFigures,
+} from "./number-format.js";
 import type { ReportContext } from "./report-context.js";
 import { headline, nextSteps } from "./verdict-words.js";
 
@@ -154,14 +161,11 @@ function cut(text: string, width: number): string {
   return padded(shorter, width);
 }
 
-/** A space inside a figure: before its unit, and on both sides of its plus-minus. */
-const FIGURE_SPACE = /(?<=\d|\)) (?=(?:m?V|m?\u03a9|m?Ohm|A|min|s|Hz|%|\u00b1|\+\/-)(?:\W|$))|(?<=\u00b1|\+\/-) /gu;
-
 /** Breaks at spaces, never inside a figure; a word longer than the line is broken where the line ends. */
 function wrapped(text: string, columns: number): string[] {
   const lines: string[] = [];
   let line = "";
-  const words = text.replace(FIGURE_SPACE, "\u00a0").split(" ");
+  const words = unbrokenFigures(text).split(" ");
   for (const word of words.map((one) => one.replaceAll("\u00a0", " "))) {
     const longer = line === "" ? word : `${line} ${word}`;
     if (stringWidth(longer) <= columns) {

@@ -99,13 +99,16 @@ describe("plain figures", () => {
   it("formatPlain() always carries a unit", () => {
     expect(formatPlain(0.0384, "V", { digits: 2 })).toBe("38 mV");
     expect(formatPlain(129.95, "s")).toBe("130 s");
-    expect(formatPlain(20, "Hz")).toBe("20.0 Hz");
+    expect(formatPlain(20, "Hz")).toBe("20 Hz");
+    expect(formatPlain(0.2, "s", { digits: 2 })).toBe("0.2 s");
+    expect(formatPlain(1, "s", { digits: 2 })).toBe("1 s");
+    expect(formatPlain(100, "1")).toBe("100");
     expect(formatPlain(null, "V")).toBe("not known");
   });
 
   it("formatChance() says small chances as 1 in N", () => {
     expect(formatChance(2.1e-5)).toBe("1 in 48,000");
-    expect(formatChance(1e-12)).toBe("under 1 in 1,000,000");
+    expect(formatChance(1e-12)).toBe("under 1 in a million");
     expect(formatChance(0.34)).toBe("34 %");
   });
 

@@ -70,7 +70,7 @@ describe("toResultJson()", () => {
   it("gives every note its sentence beside its code", () => {
     const result = toResultJson(ice2Analysis, ice2Context);
     expect(result.cautions[0]).toMatchObject({ code: "advisory", text: expect.stringContaining("Advisory only") });
-    expect(result.warnings[0]).toMatchObject({ code: "gap", startS: 74, text: expect.stringContaining("74.0 s") });
+    expect(result.warnings[0]).toMatchObject({ code: "gap", startS: 74, text: expect.stringContaining("74 s") });
     expect(result.assumptions).toHaveLength(ice2Analysis.assumptions.length);
   });
 

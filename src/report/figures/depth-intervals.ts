@@ -4,7 +4,7 @@ import { formatPlain, formatQuantity } from "../number-format.js";
 import type { Figure, FigureLayer, KeyEntry } from "./figure.js";
 import { padded } from "./voltage-trace.js";
 
-const ROW_PX = 46;
+const ROW_PX = 50;
 const MOST_ROWS = 40;
 
 /** The judgement as a picture: each load's depth with its interval against what noise makes and what was to be found. */
@@ -58,7 +58,7 @@ export function depthIntervals(analysis: Analysis, nameOf: NameOf): Figure | nul
 
 function rowLayers(load: LoadAnswer, row: number, axis: { low: number; high: number }, nameOf: NameOf): FigureLayer[] {
   const depth = load.depth!;
-  const labelY = row + 0.42;
+  const labelY = row + 0.38;
   const layers: FigureLayer[] = [
     {
       kind: "interval",

@@ -30,7 +30,7 @@ function enlargement(analysis: Analysis, name: string | null, dips: readonly Dip
   return {
     id: `dips-${number}`,
     title: `${who}: each dip enlarged`,
-    caption: `Readings less the fitted drift, time from the onset; below each, what the fit leaves over. The hatched band is the depth with its coverage interval.${left > 0 ? ` The first ${shown.length} of ${dips.length} dips are drawn; the rest stand in the table of dips.` : ""}`,
+    caption: `Readings less the fitted drift, time from the onset; below each, the rest that the fit leaves. The hatched band is the depth with its coverage interval.${left > 0 ? ` The first ${shown.length} of ${dips.length} dips are drawn; the rest stand in the table of dips.` : ""}`,
     alt: `${who}: ${count(shown.length, "dip")} enlarged. ${shown.map((dip, i) => `Dip ${i + 1} at ${formatPlain(dip.onsetS, "s", { digits: 4 })}: depth ${formatQuantity(dip.depth)}.`).join(" ")}`,
     key: [
       { sign: "points", text: "readings less drift" },
@@ -40,7 +40,7 @@ function enlargement(analysis: Analysis, name: string | null, dips: readonly Dip
     cells: sameScale(cells),
     columns: Math.min(3, cells.length),
     table: {
-      head: ["Dip", "Onset", "Duration", "Depth", "Left over (standard deviation)"],
+      head: ["Dip", "Onset", "Duration", "Depth", "Rest (standard deviation)"],
       rows: shown.map((dip, i) => [
         String(i + 1),
         formatPlain(dip.onsetS, "s", { digits: 4 }),
@@ -83,7 +83,7 @@ function dipCell(analysis: Analysis, dip: Dip): FigureCell | null {
         ],
       },
       {
-        y: { label: "Left over (mV)", unit: "mV", ...padded([left.y]) },
+        y: { label: "Rest (mV)", unit: "mV", ...padded([left.y]) },
         heightPx: 74,
         layers: [
           { kind: "line", role: "zero", x: [x.low, x.high], y: [0, 0] },

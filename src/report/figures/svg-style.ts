@@ -6,7 +6,7 @@ export const LIGHT_PALETTE: Record<string, string> = {
   ink: "#16191d",
   soft: "#5a6068",
   grid: "#e3e2dc",
-  reading: "#8b9097",
+  reading: "#7c828a",
   model: "#0a5fa8",
   drift: "#a3540a",
   span: "#e9edf3",

@@ -139,7 +139,7 @@ function shading(dip: Dip): FigureLayer {
 
 /** A bracket and a name over each run of dips of one load. */
 function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number): FigureLayer[] {
-  const { curves, dips, loads } = analysis;
+  const { curves, dips } = analysis;
   const runs = runsOf(dips);
   if (runs.length > MOST_RUNS) return [];
   const lowS = curves.timesS[0]!;
@@ -151,10 +151,9 @@ function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number
     const leftS = Math.max(lowS, i === 0 ? lowS : (runs[i - 1]!.toS + run.fromS) / 2);
     const rightS = Math.min(highS, i === runs.length - 1 ? highS : (run.toS + runs[i + 1]!.fromS) / 2);
     const halfS = Math.min((run.fromS + run.toS) / 2 - leftS, rightS - (run.fromS + run.toS) / 2);
-    const number = String(loads.findIndex((one) => one.id === load) + 1);
     const nameWithin = (plotPx: number) => {
-      const signs = Math.floor(((2 * halfS) / (highS - lowS)) * (plotPx / SIGN_PX));
-      return signs < 4 ? number : plainLabel(nameOf(load), signs);
+      const signs = Math.floor(((2 * halfS) / (highS - lowS)) * (plotPx / SIGN_PX)) - 1;
+      return signs < 4 ? "" : plainLabel(nameOf(load), signs);
     };
     const text: FigureText = {
       kind: "text",

@@ -35,8 +35,8 @@ export function cautionSection(analysis: Analysis): Markup {
 
 function answer(load: LoadAnswer): Markup {
   const figures = [
-    ["Depth", load.depth === null ? "none seen" : formatQuantity(load.depth)],
-    ["Current", load.current === null ? "not identifiable" : formatQuantity(load.current)],
+    ["Depth", load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" })],
+    ["Current", load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" })],
     ["By noise alone", formatChance(load.pValue)],
   ];
   return markup`<li class="answer ${VERDICT_CLASS[load.verdict]}">

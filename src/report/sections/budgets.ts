@@ -7,7 +7,7 @@ import { budgetMethodText, budgetQuantityText, budgetSourceText } from "../quant
 /** One table for each number with a budget: source, value, standard uncertainty, sensitivity, contribution, share. */
 export function budgetSection(analysis: Analysis, nameOf: NameOf): Markup | null {
   if (analysis.budgets.length === 0) return null;
-  return markup`<section id="budgets" aria-labelledby="budgets-h"><h2 id="budgets-h">Uncertainty budgets</h2><div class="body">
+  return markup`<section id="budgets" class="wide" aria-labelledby="budgets-h"><h2 id="budgets-h">Uncertainty budgets</h2><div class="body">
 ${analysis.budgets.map((budget) => budgetMarkup(budget, nameOf))}
 <p class="aside">Layout after JCGM 100:2008, table H.1. Sensitivity is the change of the result for a unit change of the source; the share is of the variance.</p></div></section>`;
 }
@@ -38,7 +38,7 @@ function rowMarkup(row: BudgetRow, budget: UncertaintyBudget): Markup {
     sensitivityText(row, budget),
     `${formatPlain(contribution, "1", { digits: 2 })} ${unit.symbol}`,
   ];
-  return markup`<tr><th scope="row">${budgetSourceText(row.source)}</th>${cells.map((cell) => markup`<td>${cell}</td>`)}<td class="share">${shareBar(row.share)}${formatPercent(row.share)}</td></tr>`;
+  return markup`<tr><th scope="row">${budgetSourceText(row.source)}</th>${cells.map((cell) => markup`<td>${cell}</td>`)}<td><span class="share">${shareBar(row.share)}${formatPercent(row.share)}</span></td></tr>`;
 }
 
 function sensitivityText(row: BudgetRow, budget: UncertaintyBudget): string {

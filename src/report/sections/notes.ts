@@ -1,6 +1,6 @@
 import type { Analysis } from "../../core/index.js";
 import { type NameOf, plainLabel } from "../label-text.js";
-import { labelMarkup, type Markup, markup } from "../markup.js";
+import { labelMarkup, type Markup, markup, verbatim } from "../markup.js";
 import { assumptionText, count, warningText } from "../messages.js";
 import { formatDuration, formatPercent, formatPlain } from "../number-format.js";
 import { detectionModeText } from "../quantity-words.js";
@@ -59,7 +59,7 @@ export function provenanceSection(analysis: Analysis, context: ReportContext): M
   ];
   return markup`<section id="provenance" aria-labelledby="provenance-h"><h2 id="provenance-h">Provenance</h2><div class="body">
 ${factList(facts)}
-${context.profileText === undefined ? null : markup`<h3>Profile as given</h3><pre tabindex="0" dir="auto">${context.profileText}</pre>`}</div></section>`;
+${context.profileText === undefined ? null : markup`<h3>Profile as given</h3><pre tabindex="0" dir="auto">${verbatim(context.profileText)}</pre>`}</div></section>`;
 }
 
 /** `2026-11-03 14:05 UTC` from an ISO 8601 moment in UTC; other moments as given. */

@@ -1,8 +1,8 @@
-import type { Analysis, Assumption, LoadAnswer, ResistanceAt, Unknown } from "../../core/index.js";
+import type { Analysis, Assumption, Dip, LoadAnswer, Quantity, ResistanceAt, Unknown } from "../../core/index.js";
 import type { NameOf } from "../label-text.js";
 import { type Markup, markup } from "../markup.js";
 import { unknownReasonText } from "../messages.js";
-import { formatChance, formatPercent, formatPlain, formatQuantity } from "../number-format.js";
+import { formatChance, formatPercent, formatPlain, formatQuantity, roundToUncertainty } from "../number-format.js";
 import { detectionModeText, routeText } from "../quantity-words.js";
 import { tableMarkup } from "./figures.js";
 
@@ -25,7 +25,7 @@ export function verdictSection(analysis: Analysis, nameOf: NameOf): Markup | nul
   ];
   const rows = analysis.loads.flatMap((load) => verdictRows(load, nameOf));
   const mode = detectionModeText(detection.mode);
-  return markup`<section id="verdicts" aria-labelledby="verdicts-h"><h2 id="verdicts-h">Verdicts</h2><div class="body">
+  return markup`<section id="verdicts" class="wide" aria-labelledby="verdicts-h"><h2 id="verdicts-h">Verdicts</h2><div class="body">
 ${tableMarkup({ head, rows }, "Verdicts")}
 <p class="aside">Judged with ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.</p></div></section>`;
 }
@@ -35,16 +35,16 @@ function verdictRows(load: LoadAnswer, nameOf: NameOf): string[][] {
     `${nameOf(load.id)}${load.reference ? " (reference)" : ""}`,
     load.verdict,
     String(load.switchingCount),
-    load.depth === null ? "none seen" : formatQuantity(load.depth),
+    load.depth === null ? "none seen" : compact(load.depth),
     formatPlain(load.criticalDepthV, "V", { digits: 2 }),
     formatPlain(load.minimumDetectableDepthV, "V", { digits: 2 }),
     formatPlain(load.expectedDepthV, "V", { digits: 2 }),
-    load.current === null ? "not identifiable" : formatQuantity(load.current),
+    load.current === null ? "not identifiable" : compact(load.current),
     formatChance(load.pValue),
   ];
   if (load.coldDepth === null) return [settled];
-  const coldCurrent = load.coldCurrent === null ? "not identifiable" : formatQuantity(load.coldCurrent);
-  return [settled, [`${nameOf(load.id)}, cold`, "", "", formatQuantity(load.coldDepth), "", "", "", coldCurrent, ""]];
+  const coldCurrent = load.coldCurrent === null ? "not identifiable" : compact(load.coldCurrent);
+  return [settled, [`${nameOf(load.id)}, cold`, "", "", compact(load.coldDepth), "", "", "", coldCurrent, ""]];
 }
 
 function coverageOf(analysis: Analysis): string {
@@ -62,15 +62,15 @@ export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
     dip.load === null ? "not told" : nameOf(dip.load),
     formatPlain(dip.onsetS, "s", { digits: 4 }),
     formatPlain(dip.durationS, "s"),
-    formatQuantity(dip.depth),
-    residual(dip.residualV, dip.depth.u),
-    dip.current === null ? "not identifiable" : formatQuantity(dip.current),
+    compact(dip.depth),
+    residual(dip),
+    dip.current === null ? "not identifiable" : compact(dip.current),
     dip.resistances.length === 0 ? "not identifiable" : dip.resistances.map(resistanceCell).join("; "),
   ]);
   const left = analysis.dips.length - shown.length;
-  return markup`<section id="dips" aria-labelledby="dips-h"><h2 id="dips-h">Dips</h2><div class="body">
+  return markup`<section id="dips" class="wide" aria-labelledby="dips-h"><h2 id="dips-h">Dips</h2><div class="body">
 ${tableMarkup({ head, rows }, "Dips")}${left > 0 ? markup`<p class="aside">${left.toLocaleString("en")} more dips stand in result.json.</p>` : null}
-<p class="aside">Depth is the reference voltage less the residual voltage (IEC 61000-4-30).</p></div></section>`;
+<p class="aside">Depth is the reference voltage less the residual voltage (IEC 61000-4-30); the residual voltage is as uncertain as the depth and is rounded like it. Source resistance at the stated time after the step.</p></div></section>`;
 }
 
 /** Open-circuit voltage, resistances and endurance, each with its route or the reason why not. */
@@ -99,25 +99,22 @@ export function batterySection(analysis: Analysis): Markup {
     battery.requiredEnduranceMin === null
       ? null
       : markup`<p class="aside">Required endurance: ${formatPlain(battery.requiredEnduranceMin, "min", { digits: 2 })}. The endurance is advisory; the capacity check of the approved manual decides.</p>`;
-  return markup`<section id="battery" aria-labelledby="battery-h"><h2 id="battery-h">Battery</h2><div class="body">
+  return markup`<section id="battery" class="wide" aria-labelledby="battery-h"><h2 id="battery-h">Battery</h2><div class="body">
 ${tableMarkup({ head: ["Quantity", "Value and interval", "Value and standard uncertainty", "How, or why not"], rows }, "Battery")}${required}</div></section>`;
 }
 
-function residual(residualV: number, uV: number): string {
-  const quantity = {
-    value: residualV,
-    u: uV,
-    low: residualV - uV,
-    high: residualV + uV,
-    unit: "V",
-    coverage: 0.68,
-    route: "readings",
-  } as const;
-  return formatQuantity(quantity, { form: "standard" });
+/** The residual voltage to the place that the depth's uncertainty leaves it. */
+function residual(dip: Dip): string {
+  if (!(dip.depth.u > 0) || !Number.isFinite(dip.residualV)) return formatPlain(dip.residualV, "V", { digits: 4 });
+  return `${roundToUncertainty(dip.residualV, dip.depth.u).value} V`;
+}
+
+function compact(quantity: Quantity<"V"> | Quantity<"A">): string {
+  return formatQuantity(quantity, { form: "compact" });
 }
 
 function resistanceCell(at: ResistanceAt): string {
-  return `${formatQuantity(at.resistance)} at ${formatPlain(at.atS, "s", { digits: 2 })}`;
+  return `${formatQuantity(at.resistance, { form: "compact" })} at ${formatPlain(at.atS, "s", { digits: 2 })}`;
 }
 
 function reasonFor(what: Unknown, assumptions: readonly Assumption[]): string {
