@@ -23,6 +23,7 @@ export function windowOf(recording: SimulatedRecording, windowS: number): Simula
     ...recording,
     timesS: recording.timesS.slice(from, to),
     voltagesV: recording.voltagesV.slice(from, to),
+    emptyV: recording.emptyV.slice(from, to),
     unitFall: recording.unitFall.slice(from, to),
     driftV: recording.driftV.slice(from, to),
     truth: {

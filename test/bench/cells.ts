@@ -115,6 +115,7 @@ export const CELLS = {
   G: { ...SHORT, noise: COLOURED, gapCount: [1, 3] },
   I: { ...SHORT, noise: WALK, sampling: "poisson" },
   N: { ...SHORT, noise: COLOURED, burstShare: [0.2, 0.5] },
+  L: { ...SHORT, noise: COLOURED, lagS: [0.3, 0.8], lagOrder: 2 },
   O: { ...SHORT, noise: COLOURED, outlierShare: [0.005, 0.01] },
 } as const satisfies Record<string, CellSettings>;
 

@@ -5,7 +5,8 @@
  */
 import { writeFileSync } from "node:fs";
 import { randomGenerator } from "../../src/core/statistics/random.js";
-import { type ChartKind, FALSE_CALL_RATE } from "../../src/core/trend/control-limit.js";
+import type { ChartKind } from "../../src/core/trend/chart-kind.js";
+import { FALSE_CALL_RATE } from "../../src/core/trend/control-limit.js";
 import { flightCharts } from "../../src/core/trend/flight-charts.js";
 import { shiftLooks } from "../../src/core/trend/level-shift.js";
 import { flightRecord } from "./flight-record.js";
@@ -59,7 +60,7 @@ function emptyTable(): Record<ChartKind, number[][]> {
 
 writeFileSync(
   new URL("../../src/core/trend/control-limit-table.ts", import.meta.url),
-  `import type { LimitTable } from "./control-limit.js";
+  `import type { LimitTable } from "./chart-kind.js";
 
 /**
  * Limits at which ${100 * FALSE_CALL_RATE} % of batteries in control are called in the ${WATCHED} flights after their baseline.

@@ -26,6 +26,8 @@ export interface SimulatedRecording {
   readonly seed: number;
   readonly timesS: Float64Array;
   readonly voltagesV: Float64Array;
+  /** What the readings would be without the dip and before the display rounds. */
+  readonly emptyV: Float64Array;
   /** Empty where the switching times are not told. */
   readonly marks: readonly Mark[];
   /** True times of the switch. */
@@ -34,8 +36,8 @@ export interface SimulatedRecording {
   readonly cadence: { readonly switchingCount: number; readonly onS: number; readonly offS: number };
   /** Steady current x ohmic resistance. */
   readonly depthV: number;
-  /** Mean fall at the terminals while on, from a rested battery, polarization and inrush included. */
-  readonly meanDepthV: number;
+  /** Mean fall at the terminals while on, from a rested battery, polarization and inrush included, per `depthV`. */
+  readonly meanDepthPerV: number;
   readonly shape: DipShape;
   /** The reading's fall per volt of `depthV`, meter included, reading by reading. */
   readonly unitFall: Float64Array;
@@ -81,22 +83,22 @@ export function simulateRecording(cell: CellName, options: SimulationOptions): S
   const noiseV = drawNoise(settings.noise, timesS, gain, random("noise"));
   const { isOutlier, outliersV } = drawOutliers(settings, timesS.length, random("outlier"));
   const tone = drawTone(settings, random("tone"));
-  const voltagesV = timesS.map((timeS, i) => {
+  const emptyV = timesS.map((timeS, i) => {
     const toneV = tone === null ? 0 : tone.amplitudeV * Math.sin(2 * Math.PI * tone.frequencyHz * timeS + tone.phase);
-    const levelV = driftV[i] - options.depthV * unitFall[i] + noiseV[i] + outliersV[i] + toneV;
-    return settings.quantumV > 0 ? Math.round(levelV / settings.quantumV) * settings.quantumV : levelV;
+    return driftV[i] + noiseV[i] + outliersV[i] + toneV;
   });
 
-  return {
+  const empty: SimulatedRecording = {
     cell,
     seed: options.seed,
     timesS,
-    voltagesV,
+    voltagesV: emptyV,
+    emptyV,
     marks: drawMarks(onTimes, options.marks, settings.markErrorS, random("mark")),
     onTimes,
     cadence: { switchingCount, onS: settings.onS, offS: settings.offS },
-    depthV: options.depthV,
-    meanDepthV: options.depthV * meanTerminalFall(shape, settings.onS),
+    depthV: 0,
+    meanDepthPerV: meanTerminalFall(shape, settings.onS),
     shape,
     unitFall,
     driftV,
@@ -110,6 +112,17 @@ export function simulateRecording(cell: CellName, options: SimulationOptions): S
       tone,
     },
   };
+  return withDepth(empty, options.depthV);
+}
+
+/** The same recording, noise and all, of a load with another depth. */
+export function withDepth(recording: SimulatedRecording, depthV: number): SimulatedRecording {
+  const { quantumV } = recording.truth;
+  const voltagesV = recording.emptyV.map((levelV, i) => {
+    const readingV = levelV - depthV * recording.unitFall[i];
+    return quantumV > 0 ? Math.round(readingV / quantumV) * quantumV : readingV;
+  });
+  return { ...recording, voltagesV, depthV };
 }
 
 function readingTimes(

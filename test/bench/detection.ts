@@ -1,0 +1,127 @@
+/**
+ * The bench of the detector: `npm run bench:detection -- --cells S,W --records 2000 --mode marked`.
+ *
+ * Every figure comes with its own 95 % limits; the raw results go to `.bench/`. See README.md beside this file.
+ */
+import { mkdirSync, writeFileSync } from "node:fs";
+import { parseArgs } from "node:util";
+import { type CellName, cellNames } from "./cells.js";
+import { printTable } from "./detection-table.js";
+import type { Knowledge } from "./everyday.js";
+import type { EverydayResult } from "./everyday-study.js";
+import { isStandIn } from "./ours.js";
+import { performAll } from "./parallel.js";
+import { type CellReport, reportCell } from "./report-cell.js";
+import type { MarkKind } from "./simulate.js";
+import type { Trial } from "./trial.js";
+import type { Task } from "./worker.js";
+
+const { values } = parseArgs({
+  options: {
+    cells: { type: "string", default: "S,Q,W,A,F,R,G,I,N,O,L" },
+    mode: { type: "string", default: "marked" },
+    marks: { type: "string", default: "exact" },
+    records: { type: "string", default: "200" },
+    "power-records": { type: "string" },
+    "everyday-records": { type: "string" },
+    power: { type: "string", default: "0.95" },
+    "false-alarm-rate": { type: "string", default: "0.01" },
+    seed: { type: "string", default: "1" },
+    workers: { type: "string", default: "1" },
+    json: { type: "boolean", default: false },
+  },
+});
+
+const recordCount = count("records", values.records);
+const powerCount = Math.min(
+  recordCount,
+  count("power-records", values["power-records"] ?? String(Math.min(recordCount, 300))),
+);
+const everydayCount = count("everyday-records", values["everyday-records"] ?? String(Math.min(recordCount, 300)));
+const firstSeed = count("seed", values.seed);
+const falseAlarmRate = Number(values["false-alarm-rate"]);
+const power = Number(values.power);
+const started = performance.now();
+
+const reports: CellReport[] = [];
+for (const knowledge of oneOf("mode", values.mode, ["marked", "cadence", "nothing"] as const)) {
+  const kinds: readonly MarkKind[] =
+    knowledge === "marked" ? oneOf("marks", values.marks, ["exact", "jittered"] as const) : ["none"];
+  for (const marks of kinds) {
+    for (const cell of cellNames(values.cells)) reports.push(await benchCell(cell, knowledge, marks));
+  }
+}
+mkdirSync(".bench", { recursive: true });
+const file = `.bench/detection-${new Date().toISOString().replace(/[:.]/g, "-")}.json`;
+writeFileSync(file, JSON.stringify({ options: values, reports }, null, 1));
+if (values.json) {
+  process.stdout.write(
+    `${JSON.stringify(reports.map(({ trials: _trials, everyday: _everyday, ...figures }) => figures))}\n`,
+  );
+} else {
+  if (isStandIn()) process.stdout.write("NOTE: the detector is missing; a plain stand-in was judged instead.\n");
+  printTable(reports, { falseAlarmRate, power });
+  process.stdout.write(`\nRaw results: ${file}; ${((performance.now() - started) / 1000).toFixed(0)} s\n`);
+}
+
+async function benchCell(cell: CellName, knowledge: Knowledge, marks: MarkKind): Promise<CellReport> {
+  const plan = { cell, knowledge, marks, falseAlarmRate, power };
+  const trials: Task[] = chunks(seeds(recordCount), 10).map((part) => {
+    const detailed = part[0] - firstSeed < powerCount;
+    return { kind: "trials", plan: { ...plan, wantsFound: detailed, wantsEstimates: detailed }, seeds: part };
+  });
+  const everyday: Task[] =
+    everydayCount === 0
+      ? []
+      : [
+          {
+            kind: "everyday",
+            plan: {
+              ...plan,
+              trainingCount: Math.max(200, everydayCount),
+              choosingCount: 40,
+              testSeeds: seeds(everydayCount),
+            },
+          },
+        ];
+  const results = await performAll([...everyday, ...trials], count("workers", values.workers), (done) => {
+    if (process.stderr.isTTY)
+      process.stderr.write(`\r${cell} ${knowledge} ${done}/${trials.length + everyday.length}  `);
+  });
+  if (process.stderr.isTTY) process.stderr.write("\r\x1b[K");
+  return reportCell({
+    cell,
+    knowledge,
+    marks,
+    falseAlarmRate,
+    power,
+    trials: results.slice(everyday.length).flat() as Trial[],
+    everyday: (everyday.length === 0 ? [] : results[0]) as EverydayResult[],
+  });
+}
+
+function seeds(length: number): number[] {
+  return Array.from({ length }, (_, k) => firstSeed + k);
+}
+
+function chunks<T>(items: readonly T[], size: number): T[][] {
+  return Array.from({ length: Math.ceil(items.length / size) }, (_, k) => items.slice(k * size, (k + 1) * size));
+}
+
+function count(name: string, text: string): number {
+  const number = Number(text);
+  if (!Number.isInteger(number) || number < 0) fail(`--${name} needs a whole number, got "${text}"`);
+  return number;
+}
+
+function oneOf<T extends string>(name: string, text: string, allowed: readonly T[]): T[] {
+  const words = text === "all" ? [...allowed] : text.split(",");
+  const wrong = words.find((word) => !allowed.includes(word as T));
+  if (wrong !== undefined) fail(`--${name} knows ${allowed.join(", ")} and all, got "${wrong}"`);
+  return words as T[];
+}
+
+function fail(sentence: string): never {
+  process.stderr.write(`${sentence}\n`);
+  process.exit(2);
+}

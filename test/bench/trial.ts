@@ -1,0 +1,154 @@
+import { depthBoundV, onsetBoundsS } from "./bounds.js";
+import type { CellName } from "./cells.js";
+import { clairvoyantScores, scanMaximum, smallestFoundV } from "./clairvoyant.js";
+import { standardNormalQuantile } from "./distributions.js";
+import type { Knowledge } from "./everyday.js";
+import { type Answer, judge } from "./ours.js";
+import { type MarkKind, type SimulatedRecording, simulateRecording, withDepth } from "./simulate.js";
+
+export interface TrialPlan {
+  readonly cell: CellName;
+  readonly knowledge: Knowledge;
+  readonly marks: MarkKind;
+  readonly falseAlarmRate: number;
+  readonly power: number;
+  /** Also search the smallest depth that is found: some eight analyses more. */
+  readonly wantsFound: boolean;
+  /** Also estimate dips of known depth and test `no response`: five analyses more. */
+  readonly wantsEstimates: boolean;
+}
+
+/** Thresholds at which the clairvoyant's smallest found depth is tabulated; the right one is known afterwards. */
+export const SCAN_THRESHOLDS = Array.from({ length: 81 }, (_, k) => 2 + 0.05 * k);
+
+/** All that the bench asks of one recording; depths in volts of `depthV`. */
+export interface Trial {
+  readonly seed: number;
+  readonly sigmaV: number;
+  readonly meanDepthPerV: number;
+  readonly clairvoyant: {
+    readonly knownFoundV: number;
+    readonly scanMaximum: number | null;
+    readonly scanFoundV: readonly number[] | null;
+  };
+  readonly empty: Answer;
+  readonly foundV: number | null;
+  readonly estimates: readonly Estimate[];
+  readonly onsets: readonly { readonly errorS: number; readonly boundS: number }[];
+  /** Verdicts on a load at its lowest acceptable current, whose dip is `ratio` x the recording's own predicted MDV. */
+  readonly accepted: readonly { readonly ratio: number; readonly verdict: Answer["verdict"] }[];
+  readonly elapsedS: number;
+  readonly judgeCount: number;
+}
+
+export interface Estimate {
+  readonly purpose: "deep" | "threshold" | "onset";
+  readonly trueV: number;
+  readonly answer: Answer;
+}
+
+export function runTrial(plan: TrialPlan, seed: number): Trial {
+  const empty = simulateRecording(plan.cell, { seed, depthV: 0, marks: plan.marks });
+  const sigmaV = depthBoundV(empty);
+  const scores = clairvoyantScores(empty, plan.knowledge !== "marked");
+  const knownThreshold = standardNormalQuantile(1 - plan.falseAlarmRate);
+  let judgeCount = 0;
+  let elapsedS = 0;
+  const ask = (recording: SimulatedRecording, expectedDepthV?: number): Answer => {
+    const start = performance.now();
+    const { falseAlarmRate, power, knowledge } = plan;
+    const expected = expectedDepthV === undefined ? {} : { expectedDepthV };
+    const answer = judge(recording, { falseAlarmRate, power, knowledge, ...expected });
+    elapsedS += (performance.now() - start) / 1000;
+    judgeCount++;
+    return answer;
+  };
+  const answerEmpty = ask(empty);
+  const foundV = plan.wantsFound ? searchFoundV(empty, answerEmpty, sigmaV, plan.falseAlarmRate, ask) : null;
+  const estimates = plan.wantsEstimates ? estimateDips(empty, sigmaV, plan.knowledge, ask) : [];
+  const deep = estimates.find(({ purpose }) => purpose === "onset");
+  return {
+    seed,
+    sigmaV,
+    meanDepthPerV: empty.meanDepthPerV,
+    clairvoyant: {
+      knownFoundV: smallestFoundV([scores.known], knownThreshold),
+      scanMaximum: scores.scan.length === 0 ? null : scanMaximum(scores),
+      scanFoundV: scores.scan.length === 0 ? null : SCAN_THRESHOLDS.map((u) => smallestFoundV(scores.scan, u)),
+    },
+    empty: answerEmpty,
+    foundV,
+    estimates,
+    onsets: deep === undefined ? [] : onsetErrors(withDepth(empty, deep.trueV), deep.answer),
+    accepted: plan.wantsEstimates ? askAccepted(empty, answerEmpty, ask) : [],
+    elapsedS,
+    judgeCount,
+  };
+}
+
+type Ask = (recording: SimulatedRecording, expectedDepthV?: number) => Answer;
+
+/** Depth at which the verdict turns to `responded`: secant steps on the p-value's normal score inside a bracket. */
+function searchFoundV(
+  empty: SimulatedRecording,
+  answerEmpty: Answer,
+  sigmaV: number,
+  falseAlarmRate: number,
+  ask: Ask,
+): number {
+  const target = standardNormalQuantile(1 - falseAlarmRate);
+  if (answerEmpty.verdict === "responded") return 0;
+  let low = { depthV: 0, score: scoreOf(answerEmpty) };
+  let high: { depthV: number; score: number } | null = null;
+  let nextV = sigmaV * Math.min(8, Math.max(0.5, target - low.score + 0.3));
+  for (let round = 0; round < 12; round++) {
+    const answer = ask(withDepth(empty, nextV));
+    const point = { depthV: nextV, score: scoreOf(answer) };
+    if (answer.verdict === "responded") high = point;
+    else low = point;
+    if (high === null) {
+      if (nextV > 60 * sigmaV) return Number.POSITIVE_INFINITY;
+      nextV = Math.max(nextV + 0.5 * sigmaV, 1.4 * nextV);
+      continue;
+    }
+    const widthV = high.depthV - low.depthV;
+    if (widthV < 0.06 * sigmaV || widthV < 0.01 * high.depthV) break;
+    const slope = (high.score - low.score) / widthV;
+    const guessV = slope > 0 ? low.depthV + (target - low.score) / slope : Number.NaN;
+    const isInside = guessV > low.depthV + 0.05 * widthV && guessV < high.depthV - 0.05 * widthV;
+    // Every third step halves the bracket, whatever the p-values promise.
+    nextV = isInside && round % 3 !== 2 ? guessV : (low.depthV + high.depthV) / 2;
+  }
+  return high === null ? Number.POSITIVE_INFINITY : (low.depthV + high.depthV) / 2;
+}
+
+function scoreOf({ pValue }: Answer): number {
+  return -standardNormalQuantile(Math.min(1 - 1e-12, Math.max(1e-300, pValue)));
+}
+
+/** Depths in bounds' standard deviations: clear, near the threshold (about half are accepted), and very clear. */
+function estimateDips(empty: SimulatedRecording, sigmaV: number, knowledge: Knowledge, ask: Ask): Estimate[] {
+  const depths = { deep: knowledge === "marked" ? 5 : 7, threshold: knowledge === "marked" ? 2.6 : 4.2, onset: 15 };
+  return (Object.keys(depths) as (keyof typeof depths)[]).map((purpose) => {
+    const trueV = depths[purpose] * sigmaV;
+    return { purpose, trueV, answer: ask(withDepth(empty, trueV)) };
+  });
+}
+
+/** Nearest told onset to each true one. */
+function onsetErrors(recording: SimulatedRecording, answer: Answer) {
+  const bounds = onsetBoundsS(recording);
+  return recording.onTimes.flatMap(({ onS }, k) => {
+    const errors = answer.onsetsS.map((toldS) => toldS - onS);
+    if (errors.length === 0) return [];
+    const errorS = errors.reduce((best, error) => (Math.abs(error) < Math.abs(best) ? error : best));
+    return [{ errorS, boundS: bounds[k] }];
+  });
+}
+
+function askAccepted(empty: SimulatedRecording, answerEmpty: Answer, ask: Ask) {
+  return [1.03, 1.4].map((ratio) => {
+    const expectedV = ratio * answerEmpty.mdvV;
+    return { ratio, verdict: ask(withDepth(empty, expectedV), expectedV).verdict };
+  });
+}
