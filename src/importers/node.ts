@@ -1,28 +1,23 @@
 import { createHash } from "node:crypto";
-import { readFile, stat } from "node:fs/promises";
-import { basename } from "node:path";
-import { gunzipSync } from "node:zlib";
 import type { CurrentSeries, Recording } from "../core/index.js";
-import { importLog, type LogSeries, type TemperatureSeries } from "./csv/csv-importer.js";
+import { importLogs, type LogSeries, type TemperatureSeries } from "./csv/csv-importer.js";
 import { note } from "./csv/log-messages.js";
 import type { UnderstoodNote } from "./csv/log-notes.js";
 import type { LogOptions } from "./csv/log-options.js";
 import type { Wanted } from "./csv/log-plan.js";
 import { InputError } from "./input-error.js";
+import { logOnDisk, logOnStandardInput, type StoredLog } from "./node-log-file.js";
 
 export type { TemperatureSeries } from "./csv/csv-importer.js";
 export type { LogFinding, UnderstoodNote } from "./csv/log-notes.js";
 export { LOG_OPTION_FLAGS, type LogOptionFlag, type LogOptions, LogOptionsSchema } from "./csv/log-options.js";
 
-/** Where the bytes of a log came from. */
-interface LogOrigin {
-  /** SHA-256 of the bytes as stored, all files in order, in hex. */
+/** What is known of a log besides its readings. */
+export interface LogFacts {
+  /** SHA-256 of the bytes as stored, in hex; of several files, of their hashes in order. */
   readonly sha256: string;
   readonly source: string;
   readonly bytes: number;
-}
-
-interface LogFacts extends LogOrigin {
   readonly understood: readonly UnderstoodNote[];
   readonly warnings: readonly UnderstoodNote[];
   readonly context: Readonly<Record<string, string>>;
@@ -77,47 +72,30 @@ async function readSeries(
   wanted: Wanted,
   options: LogOptions,
 ): Promise<{ series: LogSeries; facts: LogFacts }> {
-  const stored = paths === "stdin" ? await readStdin() : await readFileBytes(paths[0]!);
-  const source = paths === "stdin" ? "standard input" : basename(paths[0]!);
-  const compressed = stored[0] === 0x1f && stored[1] === 0x8b;
-  try {
-    const series = importLog(compressed ? gunzipSync(stored) : stored, wanted, options);
-    const { understood, warnings, context, startEpochS, clockResolutionS } = series;
-    const facts = {
-      sha256: createHash("sha256").update(stored).digest("hex"),
-      source,
-      bytes: stored.length,
+  const files = paths === "stdin" ? [logOnStandardInput()] : await Promise.all(paths.map(logOnDisk));
+  if (files.length === 0)
+    throw new InputError({ problem: "no log was given", remedy: "give a file, or - for standard input" });
+  const series = await importLogs(files, wanted, options);
+  const { understood, warnings, context, startEpochS, clockResolutionS } = series;
+  const compressed = files.some((file) => file.compressed());
+  return {
+    series,
+    facts: {
+      sha256: hashOf(files),
+      source: files.map((file) => file.name).join(", "),
+      bytes: files.reduce((sum, file) => sum + file.storedBytes(), 0),
       understood: compressed ? [note({ code: "compressed" }), ...understood] : understood,
       warnings,
       context,
       startEpochS,
       clockResolutionS,
-    };
-    return { series, facts };
-  } catch (fault) {
-    throw fault instanceof InputError && fault.file === undefined ? inFile(fault, source) : fault;
-  }
+    },
+  };
 }
 
-function inFile(fault: InputError, file: string): InputError {
-  return new InputError({
-    file,
-    problem: fault.problem,
-    remedy: fault.remedy,
-    ...(fault.line === undefined ? {} : { line: fault.line }),
-    ...(fault.column === undefined ? {} : { column: fault.column }),
-  });
-}
-
-async function readStdin(): Promise<Uint8Array> {
-  const chunks: Buffer[] = [];
-  for await (const chunk of process.stdin) chunks.push(chunk as Buffer);
-  return Buffer.concat(chunks);
-}
-
-async function readFileBytes(path: string): Promise<Uint8Array> {
-  const facts = await stat(path).catch(() => null);
-  if (facts === null) throw new InputError({ file: path, problem: "there is no such file", remedy: "check the path" });
-  if (facts.isDirectory()) throw new InputError({ file: path, problem: "this is a folder", remedy: "give a log file" });
-  return readFile(path);
+function hashOf(files: readonly StoredLog[]): string {
+  if (files.length === 1) return files[0]!.sha256();
+  const all = createHash("sha256");
+  for (const file of files) all.update(file.sha256());
+  return all.digest("hex");
 }

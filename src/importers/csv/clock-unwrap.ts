@@ -1,11 +1,9 @@
 import type { LogFinding } from "./log-notes.js";
+import type { PlaceOf } from "./series-set.js";
 
 const HOUR = 3600e9;
 const DAY = 24 * HOUR;
 const HALF_DAY = 12 * HOUR;
-
-/** Lines by row, for findings. */
-export type LineOf = (row: number) => number;
 
 /**
  * Carries clock times on past midnight, in place; ticks of a nanosecond.
@@ -13,7 +11,7 @@ export type LineOf = (row: number) => number;
  * A fall of more than half a day is midnight; a fall of almost half a day while no hour exceeds twelve is a clock
  * without am and pm starting over.
  */
-export function unwrapClock(ticks: Float64Array, lineOf: LineOf): LogFinding[] {
+export function unwrapClock(ticks: Float64Array, placeOf: PlaceOf): LogFinding[] {
   const twelve = ticks.every((tick) => tick < 13 * HOUR);
   let carried = 0;
   const met = { midnight: { count: 0, row: 0 }, twelve: { count: 0, row: 0 } };
@@ -33,8 +31,9 @@ export function unwrapClock(ticks: Float64Array, lineOf: LineOf): LogFinding[] {
   }
   const found: LogFinding[] = [];
   if (met.midnight.count > 0)
-    found.push({ code: "midnight", count: met.midnight.count, line: lineOf(met.midnight.row) });
-  if (met.twelve.count > 0) found.push({ code: "twelve-hours", count: met.twelve.count, line: lineOf(met.twelve.row) });
+    found.push({ code: "midnight", count: met.midnight.count, line: placeOf(met.midnight.row).line });
+  if (met.twelve.count > 0)
+    found.push({ code: "twelve-hours", count: met.twelve.count, line: placeOf(met.twelve.row).line });
   return found;
 }
 
@@ -42,7 +41,7 @@ export function unwrapClock(ticks: Float64Array, lineOf: LineOf): LogFinding[] {
  * Carries local times on over the end of summer time, in place: a fall of one hour, give or take the usual distance of
  * readings, is the clock being set back. Only for stamps whose zone nobody told.
  */
-export function unwrapSummerTime(ticks: Float64Array, lineOf: LineOf): LogFinding[] {
+export function unwrapSummerTime(ticks: Float64Array, placeOf: PlaceOf): LogFinding[] {
   const found: LogFinding[] = [];
   const step = medianStep(ticks);
   let carried = 0;
@@ -52,7 +51,7 @@ export function unwrapSummerTime(ticks: Float64Array, lineOf: LineOf): LogFindin
     const move = raw - previous;
     if (Math.abs(move + HOUR - step) <= Math.max(2 * step, 2e9) && step < HOUR / 4 && found.length === 0) {
       carried += HOUR;
-      found.push({ code: "clock-set-back", line: lineOf(i) });
+      found.push({ code: "clock-set-back", line: placeOf(i).line });
     }
     previous = raw;
     ticks[i] = raw + carried;

@@ -1,5 +1,5 @@
-import type { LineOf } from "./clock-unwrap.js";
 import type { LogFinding } from "./log-notes.js";
+import type { PlaceOf } from "./series-set.js";
 
 /** Share of rows with the stamp of the row before, from which the stamps count as coarse. */
 const COARSE_SHARE = 0.25;
@@ -11,7 +11,7 @@ const COARSE_SHARE = 0.25;
  * with every stamp, it is used; otherwise the readings of each stamp are spread evenly up to the next. Few repeats are
  * left as they are.
  */
-export function spreadCoarseStamps(timesS: Float64Array, stampS: number, lineOf: LineOf): LogFinding[] {
+export function spreadCoarseStamps(timesS: Float64Array, stampS: number, placeOf: PlaceOf): LogFinding[] {
   let sameCount = 0;
   let firstRow = 0;
   for (let i = 1; i < timesS.length; i += 1) {
@@ -22,7 +22,7 @@ export function spreadCoarseStamps(timesS: Float64Array, stampS: number, lineOf:
   }
   if (sameCount === 0) return [];
   if (sameCount < COARSE_SHARE * timesS.length) {
-    return [{ code: "same-times", rowCount: sameCount, line: lineOf(firstRow) }];
+    return [{ code: "same-times", rowCount: sameCount, line: placeOf(firstRow).line }];
   }
   const perStamp = timesS.length / (timesS.length - sameCount);
   const even = spreadByRate(timesS, stampS) || false;

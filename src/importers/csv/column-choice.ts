@@ -3,6 +3,7 @@ import { type ColumnRole, isAside, roleScore } from "./column-name.js";
 import type { ColumnSurvey } from "./column-survey.js";
 import type { ColumnReason, LogFinding, UnitReason } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
+import type { ValueRole } from "./series-set.js";
 import { type LogUnit, unitBySymbol } from "./unit.js";
 
 /** A column of readings with its unit. */
@@ -13,8 +14,6 @@ export interface ValueColumn {
   /** Column that holds each reading's own unit; null where there is none. */
   readonly unitColumn: number | null;
 }
-
-export type ValueRole = "voltage" | "current" | "temperature";
 
 /** Above this a number without a unit cannot be volts or amperes on a bus of this kind; it counts thousandths. */
 const LARGEST_PLAIN: Readonly<Record<ValueRole, number>> = { voltage: 1000, current: 5000, temperature: 1e9 };

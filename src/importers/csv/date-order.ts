@@ -16,6 +16,8 @@ export function dayUnder(order: DateOrder, date: WrittenDate): number | null {
   return order === "day-first" ? dayNumber(year, b, a) : dayNumber(year, a, b);
 }
 
+export const DATE_ORDERS: readonly DateOrder[] = ["day-first", "month-first", "year-first"];
+
 interface Candidate {
   readonly order: DateOrder;
   lastDay: number | null;
@@ -28,12 +30,16 @@ interface Candidate {
 export class DateOrderWatch {
   private candidates: Candidate[];
 
-  constructor(orders: readonly DateOrder[] = ["day-first", "month-first", "year-first"]) {
+  /** Whether any date went by whose order is not told by its form. */
+  seen = false;
+
+  constructor(orders: readonly DateOrder[] = DATE_ORDERS) {
     this.candidates = orders.map((order) => ({ order, lastDay: null, continuous: true, dateCount: 0 }));
   }
 
   see(date: WrittenDate): void {
     if (date.settled) return;
+    this.seen = true;
     const kept: Candidate[] = [];
     for (const candidate of this.candidates) {
       const day = dayUnder(candidate.order, date);
@@ -48,6 +54,11 @@ export class DateOrderWatch {
     this.candidates = kept;
   }
 
+  /** Whether dates go by whose order is still open. */
+  get open(): boolean {
+    return this.seen && this.candidates.length > 1;
+  }
+
   /** Orders that no date so far contradicts. */
   get possible(): readonly DateOrder[] {
     return this.candidates.map((candidate) => candidate.order);
@@ -59,6 +70,17 @@ export class DateOrderWatch {
     const continuous = this.candidates.filter((candidate) => candidate.continuous && candidate.dateCount > 1);
     return continuous.length === 1 ? { order: continuous[0]!.order, because: "continuous" } : null;
   }
+}
+
+const HINTS: readonly (readonly [DateOrder, RegExp])[] = [
+  ["day-first", /\b[dtj]{1,2}[-/.]m{1,2}[-/.][yja]{2,4}\b/i],
+  ["month-first", /\bm{1,2}[-/.][dtj]{1,2}[-/.][yja]{2,4}\b/i],
+  ["year-first", /\b[yja]{2,4}[-/.]m{1,2}[-/.][dtj]{1,2}\b/i],
+];
+
+/** The order that a text such as `Date (DD/MM/YYYY)` spells out; null where it spells none. */
+export function orderHint(text: string): DateOrder | null {
+  return HINTS.find(([, pattern]) => pattern.test(text))?.[0] ?? null;
 }
 
 function plausible(order: DateOrder, date: WrittenDate): boolean {

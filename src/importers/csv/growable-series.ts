@@ -16,7 +16,7 @@ export class GrowableSeries {
   /** Makes room for `count` numbers in all. */
   reserve(count: number): void {
     if (count <= this.values.length) return;
-    const larger = new Float64Array(Math.max(count, Math.ceil(this.values.length * 1.5)));
+    const larger = new Float64Array(this.count === 0 ? count : Math.max(count, Math.ceil(this.values.length * 1.5)));
     larger.set(this.values.subarray(0, this.count));
     this.values = larger;
   }

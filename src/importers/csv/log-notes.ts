@@ -65,3 +65,22 @@ export type TimeReason = "told" | "name" | "form" | "size" | "rising" | "place";
 
 /** One finding with its sentence. */
 export type UnderstoodNote = LogFinding & { readonly text: string };
+
+const WARNINGS: ReadonlySet<LogFinding["code"]> = new Set([
+  "not-a-number",
+  "rows-without-time",
+  "cut-short",
+  "sorted",
+  "same-times",
+  "clock-set-back",
+  "clock-set-forward",
+  "repeated-hour",
+  "twelve-hours",
+  "mixed-coupling",
+  "time-scale-doubt",
+]);
+
+/** Whether the person should look at this before trusting the result. */
+export function isWarning(finding: LogFinding): boolean {
+  return WARNINGS.has(finding.code);
+}

@@ -1,12 +1,14 @@
 import { InputError } from "../input-error.js";
 import { chooseValueColumn, listOf, type ValueColumn, withUnit } from "./column-choice.js";
 import { type ColumnSurvey, surveyColumns } from "./column-survey.js";
+import { DATE_ORDERS, type DateOrder, DateOrderWatch, orderHint } from "./date-order.js";
 import { type Dialect, findDialect } from "./dialect.js";
 import { type Header, readHeader } from "./header.js";
 import type { LogFinding } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { TextRow } from "./text-rows.js";
 import { chooseTime, type TimeSource } from "./time-choice.js";
+import { readStamp } from "./timestamp.js";
 
 /** Which series the log must hold. */
 export type Wanted = "voltage" | "current";
@@ -20,6 +22,9 @@ export interface LogPlan {
   readonly voltage: ValueColumn | null;
   readonly current: ValueColumn | null;
   readonly temperature: ValueColumn | null;
+  /** Orders in which dates may be written, the likeliest first; one where it is settled. */
+  readonly dateOrders: readonly DateOrder[];
+  readonly dateOrderBecause: "told" | "header" | "dots" | null;
   readonly findings: readonly LogFinding[];
 }
 
@@ -41,9 +46,35 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
-  const plan = { dialect, header, columns, time, voltage, current, temperature, findings };
+  const dates = planDateOrder(rows, columns, time, header, options);
+  const plan = { dialect, header, columns, time, voltage, current, temperature, ...dates, findings };
   if (plan[wanted] !== null) return plan;
   return { ...plan, ...chooseByPlace(rest, wanted, plan, options, findings) };
+}
+
+/** What the person, the lines above the readings and the first dates say about the order of day and month. */
+function planDateOrder(
+  rows: readonly TextRow[],
+  columns: readonly ColumnSurvey[],
+  time: TimeSource,
+  header: Header,
+  options: LogOptions,
+): Pick<LogPlan, "dateOrders" | "dateOrderBecause"> {
+  if (options.dateOrder !== undefined) return { dateOrders: [options.dateOrder], dateOrderBecause: "told" };
+  if (time.form !== "stamp") return { dateOrders: DATE_ORDERS, dateOrderBecause: null };
+  const watch = new DateOrderWatch();
+  let dotted = false;
+  for (const cell of columns[time.dateColumn ?? time.column]!.cells) {
+    const date = readStamp(cell)?.date;
+    if (date == null || date.settled) continue;
+    watch.see(date);
+    dotted ||= date.mark === ".";
+  }
+  const above = rows.filter((row) => row.line < header.firstLine).map((row) => row.text);
+  const hint = orderHint(above.join("\n"));
+  if (hint !== null && watch.possible.includes(hint)) return { dateOrders: [hint], dateOrderBecause: "header" };
+  if (dotted && watch.possible.includes("day-first")) return { dateOrders: ["day-first"], dateOrderBecause: "dots" };
+  return { dateOrders: watch.possible, dateOrderBecause: null };
 }
 
 function isTimeColumn(column: ColumnSurvey, time: TimeSource): boolean {

@@ -1,98 +1,96 @@
 import { InputError } from "../input-error.js";
 import type { ValueColumn } from "./column-choice.js";
-import { GrowableSeries } from "./growable-series.js";
+import type { GrowableSeries } from "./growable-series.js";
 import type { LogFinding } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { LogPlan } from "./log-plan.js";
 import { isMissing, isNotANumber, readNumber, scaledNumber } from "./number-cell.js";
+import { type FileRows, markLine, type SeriesSet, type ValueRole } from "./series-set.js";
+import { meet, type Tally, tally } from "./tally.js";
 import { type TimeReader, unreadable } from "./time-reader.js";
 import { unitOf } from "./unit.js";
 
-/** One series of readings under way, in V, A or degrees Celsius; NaN where a row has none. */
+/** One series of readings under way, in V, A or the temperature's own unit; NaN where a row has none. */
 export interface ValueSink {
-  readonly role: "voltage" | "current" | "temperature";
+  readonly role: ValueRole;
   readonly column: ValueColumn;
   readonly series: GrowableSeries;
-  missing: Tally;
-  notANumber: Tally;
-  alternating: Tally;
+  readonly missing: Tally;
+  readonly notANumber: Tally;
+  readonly alternating: Tally;
   readonly units: Set<string>;
-}
-
-/** How often something was met, and where first. */
-export interface Tally {
-  count: number;
-  firstLine: number;
 }
 
 /** The most of the readings that may read NaN before the log is refused. */
 const NAN_SHARE = 0.02;
 
-/** Gathers rows of text into series of numbers. */
+/** Text rows that are left out before they are refused: loggers write messages among the readings, but few. */
+const TEXT_ROWS = 20;
+
+/** Gathers the rows of one file, as text, into series of numbers. */
 export class RowSink {
   readonly times: GrowableSeries;
   readonly values: readonly ValueSink[];
   readonly skipped = { "repeated-header": tally(), comment: tally(), text: tally() };
   readonly withoutTime = tally();
-  /** Pairs of row number and line number, one wherever their difference changes. */
-  readonly lineMarks: [row: number, line: number][] = [];
+  /** The time and date cells of the row taken last; no date where it stands in the time cell. */
+  lastTimeCell = "";
+  lastDateCell: string | null = null;
   private readonly missingWords: ReadonlySet<string>;
   private readonly grouped: boolean;
+  private readonly timeIndex: number | null;
 
   constructor(
     readonly plan: LogPlan,
     readonly timeReader: TimeReader,
+    private readonly target: { readonly set: SeriesSet; readonly rows: FileRows },
     options: LogOptions,
-    expectedCount: number,
   ) {
-    this.times = new GrowableSeries(expectedCount);
+    this.times = target.set.times;
     this.missingWords = new Set((options.missing ?? []).map((word) => word.trim().toLowerCase()));
     this.grouped = options.decimal !== undefined;
+    this.timeIndex = timeReader.source.form === "interval" ? null : timeReader.source.column;
     this.values = (["voltage", "current", "temperature"] as const).flatMap((role) => {
       const column = plan[role];
-      return column === null ? [] : [valueSink(role, column, expectedCount)];
+      return column === null ? [] : [valueSink(role, column, target.set.series(role))];
     });
   }
 
+  /** Rows of this file so far. */
   get rowCount(): number {
-    return this.times.count;
+    return this.times.count - this.target.rows.startRow;
   }
 
   /** Takes one row. @throws {InputError} where a cell that should hold a time or a number holds something else. */
   take(cells: readonly string[], line: number): void {
-    if (this.isText(cells)) {
-      meet(this.skipped[this.isHeader(cells) ? "repeated-header" : "text"], line);
-      return;
+    if (this.isHeader(cells)) meet(this.skipped["repeated-header"], line);
+    else if (this.isText(cells)) this.skipText(cells, line);
+    else {
+      const time = this.timeReader.read(cells, this.times.count, line);
+      if (Number.isNaN(time)) meet(this.withoutTime, line);
+      else this.takeReadings(time, cells, line);
     }
-    const time = this.timeReader.read(cells, this.rowCount, line);
-    if (Number.isNaN(time)) {
-      meet(this.withoutTime, line);
-      return;
-    }
+  }
+
+  private takeReadings(time: number, cells: readonly string[], line: number): void {
+    this.rememberTimeCells(cells);
     const values = this.values.map((sink) => this.value(sink, cells, line));
     this.markLine(line);
     this.times.push(time);
-    this.values.forEach((sink, i) => {
-      sink.series.push(values[i]!);
-    });
+    for (const [i, sink] of this.values.entries()) sink.series.push(values[i]!);
   }
 
   /** Remembers on which line the next row stands. */
   markLine(line: number): void {
-    const last = this.lineMarks.at(-1);
-    if (last === undefined || line - last[1] !== this.rowCount - last[0]) this.lineMarks.push([this.rowCount, line]);
+    markLine(this.target.rows.lineMarks, this.times.count, line);
   }
 
-  lineOf(row: number): number {
-    let low = 0;
-    let high = this.lineMarks.length - 1;
-    while (low < high) {
-      const middle = (low + high + 1) >> 1;
-      if (this.lineMarks[middle]![0] <= row) low = middle;
-      else high = middle - 1;
-    }
-    const mark = this.lineMarks[low];
-    return mark === undefined ? row + 1 : mark[1] + row - mark[0];
+  private rememberTimeCells(cells: readonly string[]): void {
+    const { source } = this.timeReader;
+    if (source.form !== "stamp" && source.form !== "clock") return;
+    this.lastTimeCell = (cells[source.column] ?? "").trim();
+    this.lastDateCell =
+      source.form === "stamp" && source.dateColumn !== null ? (cells[source.dateColumn] ?? "").trim() : null;
   }
 
   private value(sink: ValueSink, cells: readonly string[], line: number): number {
@@ -111,99 +109,78 @@ export class RowSink {
       meet(sink.alternating, line);
       return Number.NaN;
     }
-    if (unit !== sink.column.unit) sink.units.add(unit.symbol);
-    return inBaseUnit(scaledNumber(number, unit.decimalShift), unit.symbol);
+    if (unit.symbol !== sink.column.unit.symbol) sink.units.add(unit.symbol);
+    return scaledNumber(number, unit.decimalShift);
   }
 
-  /** A row without any digit in the cells that matter: a repeated header, a message of the logger. */
+  /** A row of words without a digit where time and readings should be, such as a message of the logger. */
   private isText(cells: readonly string[]): boolean {
-    const source = this.timeReader.source;
-    const indexes = [
-      ...this.values.map((sink) => sink.column.index),
-      ...(source.form === "interval" ? [] : [source.column]),
-    ];
-    if (this.isHeader(cells)) return true;
-    if (indexes.some((index) => /\d/.test(cells[index] ?? ""))) return false;
-    return (
-      cells.some((cell) => /\p{L}/u.test(cell)) &&
-      (source.form === "interval"
-        ? !isMissing(cells[indexes[0]!] ?? "", this.missingWords)
-        : (cells[source.column] ?? "") !== "" || cells.length < this.plan.dialect.columnCount)
-    );
+    if (this.timeIndex !== null && /\d/.test(cells[this.timeIndex] ?? "")) return false;
+    const readings = this.values.map((sink) => cells[sink.column.index] ?? "");
+    if (readings.some((cell) => /\d/.test(cell))) return false;
+    return this.timeIndex !== null
+      ? cells.some((cell) => /\p{L}|[-=*_]{3}/u.test(cell))
+      : readings.some((cell) => /\p{L}/u.test(cell) && !isMissing(cell, this.missingWords) && !isNotANumber(cell));
+  }
+
+  private skipText(cells: readonly string[], line: number): void {
+    meet(this.skipped.text, line);
+    if (this.skipped.text.count > Math.max(TEXT_ROWS, 0.05 * this.rowCount)) {
+      throw unreadable(cells.join(" ").trim(), "line", this.skipped.text.firstLine);
+    }
   }
 
   private isHeader(cells: readonly string[]): boolean {
     const { names } = this.plan.header;
-    return names.length > 0 && names.every((name, i) => name === (cells[i] ?? "").trim());
+    return names.length > 0 && names.every((name, i) => name === (cells[i] ?? "").replace(/\s+/g, " ").trim());
   }
 
   /** What there is to say about the cells. @throws {InputError} where too many read NaN. */
   findings(): LogFinding[] {
     const found: LogFinding[] = [];
     for (const sink of this.values) {
-      const { role } = sink;
-      if (sink.notANumber.count > NAN_SHARE * this.rowCount && role !== "temperature") {
-        throw new InputError({
-          line: sink.notANumber.firstLine,
-          problem: `${sink.notANumber.count} of ${this.rowCount} ${role} cells read NaN or infinity, which is no ${role}`,
-          remedy: "record again, or leave such cells empty",
-        });
+      const { role, missing, notANumber, alternating } = sink;
+      if (notANumber.count > NAN_SHARE * this.rowCount && role !== "temperature") throw tooManyNaN(sink, this.rowCount);
+      if (missing.count > 0) {
+        found.push({ code: "missing-cells", role, cellCount: missing.count, firstLine: missing.firstLine });
       }
-      if (sink.missing.count > 0)
-        found.push({ code: "missing-cells", role, cellCount: sink.missing.count, firstLine: sink.missing.firstLine });
-      if (sink.notANumber.count > 0)
-        found.push({
-          code: "not-a-number",
-          role,
-          cellCount: sink.notANumber.count,
-          firstLine: sink.notANumber.firstLine,
-        });
-      if (sink.alternating.count > 0)
-        found.push({
-          code: "alternating-left-out",
-          role,
-          cellCount: sink.alternating.count,
-          firstLine: sink.alternating.firstLine,
-        });
-      if (sink.units.size > 0)
+      if (notANumber.count > 0) {
+        found.push({ code: "not-a-number", role, cellCount: notANumber.count, firstLine: notANumber.firstLine });
+      }
+      if (alternating.count > 0) {
+        const { count, firstLine } = alternating;
+        found.push({ code: "alternating-left-out", role, cellCount: count, firstLine });
+      }
+      if (sink.units.size > 0) {
         found.push({ code: "unit-changes", role, units: [sink.column.unit.symbol, ...sink.units] });
+      }
     }
     for (const what of ["repeated-header", "comment", "text"] as const) {
       const { count, firstLine } = this.skipped[what];
       if (count > 0) found.push({ code: "rows-skipped", what, rowCount: count, firstLine });
     }
-    if (this.withoutTime.count > 0)
-      found.push({
-        code: "rows-without-time",
-        rowCount: this.withoutTime.count,
-        firstLine: this.withoutTime.firstLine,
-      });
+    const { count, firstLine } = this.withoutTime;
+    if (count > 0) found.push({ code: "rows-without-time", rowCount: count, firstLine });
     return found;
   }
 }
 
-function tally(): Tally {
-  return { count: 0, firstLine: 0 };
+function tooManyNaN(sink: ValueSink, rowCount: number): InputError {
+  return new InputError({
+    line: sink.notANumber.firstLine,
+    problem: `${sink.notANumber.count} of ${rowCount} ${sink.role} cells read NaN or infinity, which is no ${sink.role}`,
+    remedy: `record again, or say --missing NaN to leave such cells out`,
+  });
 }
 
-export function meet(tally: Tally, line: number): void {
-  if (tally.count === 0) tally.firstLine = line;
-  tally.count += 1;
-}
-
-function valueSink(role: ValueSink["role"], column: ValueColumn, expectedCount: number): ValueSink {
+function valueSink(role: ValueRole, column: ValueColumn, series: GrowableSeries): ValueSink {
   return {
     role,
     column,
-    series: new GrowableSeries(expectedCount),
+    series,
     missing: tally(),
     notANumber: tally(),
     alternating: tally(),
     units: new Set(),
   };
-}
-
-function inBaseUnit(value: number, symbol: string): number {
-  if (symbol === "K") return value - 273.15;
-  return symbol === "F" ? ((value - 32) * 5) / 9 : value;
 }

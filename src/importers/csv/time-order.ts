@@ -1,6 +1,6 @@
 import { InputError } from "../input-error.js";
-import type { LineOf } from "./clock-unwrap.js";
 import type { LogFinding } from "./log-notes.js";
+import type { PlaceOf } from "./series-set.js";
 
 /** Share of rows that may step back before the log is refused rather than sorted. */
 const RARE_SHARE = 0.05;
@@ -22,7 +22,7 @@ export function typicalStep(timesS: Float64Array): number {
  *
  * @throws {InputError} where many rows step back or any by much: then the clock was set or two recordings are joined.
  */
-export function putInOrder(timesS: Float64Array, series: readonly Float64Array[], lineOf: LineOf): LogFinding[] {
+export function putInOrder(timesS: Float64Array, series: readonly Float64Array[], placeOf: PlaceOf): LogFinding[] {
   let backCount = 0;
   let firstRow = 0;
   let largestS = 0;
@@ -43,7 +43,7 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
   if (backCount > RARE_SHARE * timesS.length || largestS > allowedS) {
     const restarts = timesS[largestRow]! <= timesS[0]! + allowedS;
     throw new InputError({
-      line: lineOf(largestS > allowedS ? largestRow : firstRow),
+      ...placeOf(largestS > allowedS ? largestRow : firstRow),
       problem: restarts
         ? "the times start anew here, so two recordings seem to be joined"
         : `the time goes back by ${Number(largestS.toPrecision(3))} s (${backCount} of ${timesS.length} rows go back)`,
@@ -53,7 +53,7 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
     });
   }
   sortByTime(timesS, series);
-  return [{ code: "sorted", rowCount: backCount, largestS, line: lineOf(firstRow) }];
+  return [{ code: "sorted", rowCount: backCount, largestS, line: placeOf(firstRow).line }];
 }
 
 /** Insertion sort: stable, and quick where few rows are out of place by little. */

@@ -21,19 +21,29 @@ export class TimeReader {
   zoneSeenS: number | null = null;
   /** Most digits after the decimal sign of seconds, or of the number. */
   decimals = 0;
-  repeatedHour = false;
+  /** Line of the first local time that occurs twice; null where there was none. */
+  repeatedHourLine: number | null = null;
   readonly watch: DateOrderWatch;
-  private previous = Number.NEGATIVE_INFINITY;
+  readonly dateOrder: DateOrder;
+  /** Order of day and month once all dates were seen; null where no date left it open. */
+  settledOrder: DateOrder | null = null;
+  orderBecause: "only-valid" | "continuous" = "only-valid";
+  /** The time of day read last, for the reader's shortcut. */
+  lastTime: WrittenTime | null = null;
+  /** The time read last. */
+  previous = Number.NEGATIVE_INFINITY;
   private readonly zone: Zone | null;
 
   constructor(
     readonly source: TimeSource,
     private readonly decimal: DecimalSign,
-    readonly dateOrder: DateOrder,
+    /** Orders that a date may be written in, the first of which is assumed until a date contradicts it. */
+    orders: readonly DateOrder[],
     options: LogOptions,
   ) {
+    this.dateOrder = orders[0] ?? "day-first";
     this.zone = options.zone === undefined ? null : zoneByName(options.zone);
-    this.watch = new DateOrderWatch(options.dateOrder === undefined ? undefined : [options.dateOrder]);
+    this.watch = new DateOrderWatch(orders);
   }
 
   /** Whether times count ticks from an origin rather than seconds from the log's own zero. */
@@ -46,13 +56,20 @@ export class TimeReader {
     const source = this.source;
     if (source.form === "interval") return rowNumber * source.intervalS;
     const cell = (cells[source.column] ?? "").trim();
-    if (cell === "") return Number.NaN;
-    const time = this.timeOf(cell, cells, line);
+    const dateColumn = source.form === "stamp" ? source.dateColumn : null;
+    return cell === ""
+      ? Number.NaN
+      : this.readCells(cell, dateColumn === null ? null : (cells[dateColumn] ?? ""), line);
+  }
+
+  /** The time that a filled cell tells, with the date cell where there is one. @throws {InputError} as `read` does. */
+  readCells(cell: string, dateCell: string | null, line: number): number {
+    const time = this.timeOf(cell, dateCell, line);
     this.previous = time;
     return time;
   }
 
-  private timeOf(cell: string, cells: readonly string[], line: number): number {
+  private timeOf(cell: string, dateCell: string | null, line: number): number {
     const source = this.source;
     switch (source.form) {
       case "elapsed": {
@@ -69,10 +86,25 @@ export class TimeReader {
       case "clock":
         return this.clockTicks(cell, line);
       case "stamp":
-        return this.stampTicks(cell, source.dateColumn === null ? null : (cells[source.dateColumn] ?? ""), line);
+        return this.stampTicks(cell, dateCell, line);
       case "interval":
         return Number.NaN;
     }
+  }
+
+  /** Settles the order of day and month from all dates. @throws {InputError} where they leave it open. */
+  settle(): void {
+    if (!this.watch.seen) return;
+    const settled = this.watch.settle();
+    if (settled === null) {
+      throw new InputError({
+        problem: `the dates can be read ${this.watch.possible.join(" or ")}, and nothing in the file settles it`,
+        remedy: `say which with --date-order`,
+      });
+    }
+    if (settled.order !== this.dateOrder) throw new DateOrderFault(this.watch, this.dateOrder, 1, "", settled.order);
+    this.settledOrder = settled.order;
+    this.orderBecause = settled.because;
   }
 
   private number(cell: string, line: number): WrittenNumber {
@@ -97,14 +129,17 @@ export class TimeReader {
     if (time === null) throw unreadable(cell, "time of day", line);
     this.decimals = Math.max(this.decimals, time.fractionDigits);
     this.originS ??= 0;
+    this.lastTime = time;
     return time.second * TICKS_PER_S + time.nanosecond;
   }
 
   private stampTicks(cell: string, dateCell: string | null, line: number): number {
     const [date, time, zoneS] = this.parts(cell, dateCell, line);
+    this.lastTime = time;
     this.watch.see(date);
     const day = dayUnder(this.dateOrder, date);
-    if (day === null) throw new DateOrderFault(this.watch, line, dateCell ?? cell);
+    if (day === null || (!date.settled && !this.watch.possible.includes(this.dateOrder)))
+      throw new DateOrderFault(this.watch, this.dateOrder, line, dateCell ?? cell);
     this.decimals = Math.max(this.decimals, time?.fractionDigits ?? 0);
     const localS = day * DAY_S + (time?.second ?? 0);
     const extra = time?.nanosecond ?? 0;
@@ -141,7 +176,7 @@ export class TimeReader {
         remedy: "give the zone the logger's clock was in with --zone, e.g. UTC or a fixed offset such as +01:00",
       });
     }
-    if (moments.length > 1) this.repeatedHour = true;
+    if (moments.length > 1) this.repeatedHourLine ??= line;
     const ticks = moments.map((moment) => this.ticks(moment, extra));
     return ticks.find((tick) => tick >= this.previous) ?? ticks[0]!;
   }
@@ -151,8 +186,11 @@ export class TimeReader {
 export class DateOrderFault extends Error {
   constructor(
     readonly watch: DateOrderWatch,
+    readonly assumed: DateOrder,
     readonly line: number,
     readonly cell: string,
+    /** The order that fits instead; null where another must be tried. */
+    readonly fitting: DateOrder | null = null,
   ) {
     super(`No such date: ${cell}`);
   }

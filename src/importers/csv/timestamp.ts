@@ -3,7 +3,12 @@ import { dayNumber, ordinalDayNumber, weekDayNumber } from "./calendar.js";
 /** A date as written: settled, or three numbers whose order is not told by their form. */
 export type WrittenDate =
   | { readonly settled: true; readonly day: number }
-  | { readonly settled: false; readonly numbers: readonly [number, number, number]; readonly yearDigits: 2 | 4 };
+  | {
+      readonly settled: false;
+      readonly numbers: readonly [number, number, number];
+      readonly yearDigits: 2 | 4;
+      readonly mark: string;
+    };
 
 /** A time of day as written. */
 export interface WrittenTime {
@@ -39,7 +44,7 @@ const MONTHS: readonly (readonly string[])[] = [
 ];
 
 const WEEKDAY = /^\p{L}{2,10}\.?,?\s+(?=\d|\p{L})/u;
-const TIME = /^(\d{1,4}):(\d{2})(?::(\d{2})(?:[.,:](\d{1,12}))?|\.(\d{1,12}))?(?:\s*([ap])\.?m\.?)?$/i;
+const TIME = /^(\d{1,4}):(\d{2})(?::(\d{2})(?:([.,:])(\d{1,12}))?|\.(\d{1,12}))?(?:\s*([ap])\.?m\.?)?$/di;
 const COMPACT_TIME = /^(\d{2})(\d{2})(\d{2})?(?:[.,](\d{1,12}))?$/;
 const ZONE = /\s*(Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?|(?:UTC|GMT)[+-]\d{1,2}(?::?\d{2})?)$/i;
 
@@ -148,7 +153,7 @@ function readOpenDate(text: string): DateFound | null {
   if (open === null) return null;
   const yearDigits = open[4]!.length === 4 ? 4 : 2;
   const numbers = [Number(open[1]), Number(open[3]), Number(open[4])] as const;
-  return { date: { settled: false, numbers, yearDigits }, end: open[0].length, basic: false };
+  return { date: { settled: false, numbers, yearDigits, mark: open[2]! }, end: open[0].length, basic: false };
 }
 
 /** Two-digit years stand for 1970 to 2069. Source: POSIX.1-2017, strptime `%y`, with its pivot at 69. */
@@ -160,19 +165,17 @@ export function fullYear(year: number, digits: number): number {
 function readTime(text: string): WrittenTime | null {
   const found = TIME.exec(text);
   if (found === null) return null;
-  const [, first, second, third, fraction, shortFraction, half] = found;
+  const [, first, second, third, mark, fraction, shortFraction, half] = found;
+  const places = found.indices!;
   // "mm:ss.f": with a fraction straight after the second number there are no hours.
-  if (shortFraction !== undefined)
-    return timeOf(0, Number(first), Number(second), shortFraction, secondsPlace(text, second!));
+  if (shortFraction !== undefined) {
+    return timeOf(0, Number(first), Number(second), shortFraction, [places[2]![0], places[6]![1]]);
+  }
   const hour = half === undefined ? Number(first) : twelveHour(Number(first), half);
   if (hour === null) return null;
-  const place =
-    third === undefined ||
-    half !== undefined ||
-    (text[text.length - (fraction ?? "").length - 1] === ":" && fraction !== undefined)
-      ? null
-      : secondsPlace(text, third);
-  return timeOf(hour, Number(second), Number(third ?? 0), fraction ?? "", place);
+  const secondsAt =
+    third === undefined || mark === ":" ? null : ([places[3]![0], (places[5] ?? places[3])![1]] as const);
+  return timeOf(hour, Number(second), Number(third ?? 0), fraction ?? "", secondsAt);
 }
 
 function readCompactTime(text: string): WrittenTime | null {
@@ -189,12 +192,6 @@ export function readDigitTime(text: string): WrittenTime | null {
   const digits = found[1]!.padStart(6, "0");
   if (Number(digits.slice(0, 2)) > 24) return null;
   return timeOf(Number(digits.slice(0, 2)), Number(digits.slice(2, 4)), Number(digits.slice(4)), found[2] ?? "", null);
-}
-
-/** Seconds run to the end of the text: "ss" or "ss.ffff". */
-function secondsPlace(text: string, seconds: string): readonly [number, number] {
-  const colon = text.lastIndexOf(":");
-  return [colon + 1, Math.max(text.length, colon + 1 + seconds.length)];
 }
 
 function twelveHour(hour: number, half: string): number | null {

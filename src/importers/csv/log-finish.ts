@@ -1,0 +1,210 @@
+import type { CurrentSeries, Recording } from "../../core/index.js";
+import { InputError } from "../input-error.js";
+import { unwrapClock, unwrapSummerTime } from "./clock-unwrap.js";
+import { spreadCoarseStamps } from "./coarse-stamps.js";
+import { joinFiles } from "./file-joining.js";
+import type { LogFileReader } from "./log-file-reader.js";
+import { note } from "./log-messages.js";
+import { isWarning, type LogFinding, type UnderstoodNote } from "./log-notes.js";
+import type { LogOptions } from "./log-options.js";
+import type { LogPlan } from "./log-plan.js";
+import type { PlaceOf, SeriesSet, ValueRole } from "./series-set.js";
+import { putInOrder } from "./time-order.js";
+import type { TimeReader } from "./time-reader.js";
+
+/** Readings of a temperature in degrees Celsius on their own time axis in seconds. */
+export interface TemperatureSeries {
+  readonly timesS: Float64Array;
+  readonly temperaturesC: Float64Array;
+}
+
+/** What one or several text logs hold, on one time axis. */
+export interface LogSeries {
+  readonly recording: Recording | null;
+  readonly current: CurrentSeries | null;
+  readonly temperature: TemperatureSeries | null;
+  /** Moment of time zero in seconds since the epoch; null where the log does not tell. */
+  readonly startEpochS: number | null;
+  /** What the stamps can tell apart, s; null where times were made up from an interval. */
+  readonly clockResolutionS: number | null;
+  readonly context: Readonly<Record<string, string>>;
+  readonly understood: readonly UnderstoodNote[];
+  readonly warnings: readonly UnderstoodNote[];
+}
+
+/** Turns the raw rows of all files into series on one time axis. @throws {InputError} where the times forbid it. */
+export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], options: LogOptions): LogSeries {
+  const first = readers[0]!.sink!;
+  const { plan, timeReader } = first;
+  const findings: LogFinding[] = [
+    ...plan.findings,
+    ...zoneFindings(timeReader, options),
+    ...readers.flatMap(fileFindings),
+  ];
+  const timesS = set.times.finish();
+  if (timesS.length === 0) {
+    throw new InputError({ problem: "no readings were found below the header", remedy: "give a log with readings" });
+  }
+  const placeOf: PlaceOf = (row) => set.placeOf(row);
+  const values = new Map([...set.values].map(([role, series]) => [role, series.finish()]));
+  findings.push(...joinFiles(set, readers, [timesS, ...values.values()], options));
+  let startEpochS = toSeconds(timesS, plan, timeReader, options, findings, placeOf);
+  findings.push(...putInOrder(timesS, [...values.values()], placeOf));
+  const resolutionS = resolutionOf(plan, timeReader);
+  if (resolutionS !== null) findings.push(...spreadCoarseStamps(timesS, resolutionS, placeOf));
+  if (startEpochS !== null) startEpochS += shiftToZero(timesS);
+  const doubt = scaleDoubt(plan, timesS, options);
+  if (doubt !== null) findings.push(doubt);
+  return {
+    ...seriesOf(timesS, values, plan, options, findings),
+    startEpochS,
+    clockResolutionS: resolutionS,
+    context: plan.header.context,
+    ...sorted(findings),
+  };
+}
+
+function sorted(findings: readonly LogFinding[]): Pick<LogSeries, "understood" | "warnings"> {
+  const notes = findings.map(note);
+  return { understood: notes.filter((one) => !isWarning(one)), warnings: notes.filter(isWarning) };
+}
+
+/** Ticks and clock readings become seconds from the first reading; returns its moment where the log tells. */
+function toSeconds(
+  timesS: Float64Array,
+  plan: LogPlan,
+  reader: TimeReader,
+  options: LogOptions,
+  findings: LogFinding[],
+  placeOf: PlaceOf,
+): number | null {
+  const { time } = plan;
+  if (!reader.inTicks) return null;
+  if (time.form === "clock" && !time.durations) findings.push(...unwrapClock(timesS, placeOf));
+  if (time.form === "stamp" && reader.zoneSeenS === null && options.zone === undefined) {
+    findings.push(...unwrapSummerTime(timesS, placeOf));
+  }
+  const start = time.form === "clock" && time.durations ? 0 : timesS.reduce((least, tick) => Math.min(least, tick));
+  for (let i = 0; i < timesS.length; i += 1) timesS[i] = (timesS[i]! - start) / 1e9;
+  return time.form === "clock" ? null : (reader.originS ?? 0) + start / 1e9;
+}
+
+/** Lets the first reading stand at zero; returns by how much times were moved. */
+function shiftToZero(timesS: Float64Array): number {
+  const start = timesS[0]!;
+  if (start !== 0) for (let i = 0; i < timesS.length; i += 1) timesS[i] = timesS[i]! - start;
+  return start;
+}
+
+function fileFindings(reader: LogFileReader): LogFinding[] {
+  const sink = reader.sink!;
+  const found = sink.findings();
+  const { encoding, because } = reader.encoding!;
+  if (encoding !== "utf-8" || because === "told") found.unshift({ code: "encoding", encoding, because });
+  if (reader.cutShortLine !== null) found.push({ code: "cut-short", line: reader.cutShortLine });
+  const order = sink.timeReader.settledOrder;
+  if (order !== null)
+    found.push({ code: "date-order", order, because: sink.plan.dateOrderBecause ?? sink.timeReader.orderBecause });
+  if (sink.timeReader.repeatedHourLine !== null)
+    found.push({ code: "repeated-hour", line: sink.timeReader.repeatedHourLine });
+  return found;
+}
+
+function zoneFindings(reader: TimeReader, options: LogOptions): LogFinding[] {
+  if (reader.source.form !== "stamp") return [];
+  if (reader.zoneSeenS !== null) return [{ code: "zone", zone: offsetName(reader.zoneSeenS), because: "stamps" }];
+  return [{ code: "zone", zone: options.zone ?? "UTC", because: options.zone === undefined ? "none" : "told" }];
+}
+
+function offsetName(seconds: number): string {
+  if (seconds === 0) return "UTC";
+  const minutes = Math.abs(seconds) / 60;
+  const part = (n: number): string => String(n).padStart(2, "0");
+  return `${seconds < 0 ? "-" : "+"}${part(Math.floor(minutes / 60))}:${part(minutes % 60)}`;
+}
+
+function resolutionOf(plan: LogPlan, reader: TimeReader): number | null {
+  const source = plan.time;
+  if (source.form === "interval") return null;
+  const places =
+    reader.decimals +
+    (source.form === "elapsed" ? source.unit.decimalShift : 0) +
+    (source.form === "epoch" ? source.decimalShift : 0);
+  const unit = Number(`1e${-places}`);
+  if (source.form === "elapsed") return unit * source.unit.factor;
+  return source.form === "excel" ? unit * 86_400 : unit;
+}
+
+/** Whole numbers in tens without a unit may well count milliseconds. */
+function scaleDoubt(plan: LogPlan, timesS: Float64Array, options: LogOptions): LogFinding | null {
+  const source = plan.time;
+  if (source.form !== "elapsed" || options.timeUnit !== undefined || timesS.length < 3) return null;
+  if (plan.columns[source.column]!.unit !== null || plan.columns[source.column]!.decimals > 0) return null;
+  const stepS = (timesS.at(-1)! - timesS[0]!) / (timesS.length - 1);
+  return stepS >= 10 ? { code: "time-scale-doubt", stepS } : null;
+}
+
+type Values = ReadonlyMap<ValueRole, Float64Array>;
+
+function seriesOf(
+  timesS: Float64Array,
+  values: Values,
+  plan: LogPlan,
+  options: LogOptions,
+  findings: LogFinding[],
+): Pick<LogSeries, "recording" | "current" | "temperature"> {
+  const of = (role: ValueRole): { timesS: Float64Array; values: Float64Array } | null => {
+    const series = values.get(role);
+    const kept = series === undefined ? null : withoutBlanks(timesS, series);
+    return kept === null || kept.values.length === 0 ? null : kept;
+  };
+  const voltage = of("voltage");
+  const current = signedCurrent(of("current"), options, findings);
+  const temperature = of("temperature");
+  return {
+    recording:
+      voltage === null
+        ? null
+        : { timesS: voltage.timesS, voltagesV: voltage.values, ...(current === null ? {} : { current }) },
+    current,
+    temperature:
+      temperature === null ? null : { timesS: temperature.timesS, temperaturesC: inCelsius(temperature.values, plan) },
+  };
+}
+
+/** Leaves out the rows without a reading; where there are none the time axis itself is shared. */
+function withoutBlanks(timesS: Float64Array, values: Float64Array): { timesS: Float64Array; values: Float64Array } {
+  let count = 0;
+  for (const value of values) if (!Number.isNaN(value)) count += 1;
+  if (count === values.length) return { timesS, values };
+  const keptTimesS = new Float64Array(count);
+  const kept = new Float64Array(count);
+  let at = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    if (Number.isNaN(values[i])) continue;
+    keptTimesS[at] = timesS[i]!;
+    kept[at] = values[i]!;
+    at += 1;
+  }
+  return { timesS: keptTimesS, values: kept };
+}
+
+function signedCurrent(
+  current: { readonly timesS: Float64Array; readonly values: Float64Array } | null,
+  options: LogOptions,
+  findings: LogFinding[],
+): CurrentSeries | null {
+  if (current === null) return null;
+  const zeroA = options.currentZeroA ?? 0;
+  const sign = options.currentSign ?? 1;
+  if (options.currentZeroA !== undefined) findings.push({ code: "current-zero", zeroA });
+  if (options.currentSign !== undefined) findings.push({ code: "current-sign", sign });
+  if (zeroA === 0 && sign === 1) return { timesS: current.timesS, currentsA: current.values };
+  return { timesS: current.timesS, currentsA: current.values.map((value) => sign * (value - zeroA)) };
+}
+
+function inCelsius(values: Float64Array, plan: LogPlan): Float64Array {
+  const symbol = plan.temperature?.unit.symbol;
+  if (symbol === "K") return values.map((value) => value - 273.15);
+  return symbol === "F" ? values.map((value) => ((value - 32) * 5) / 9) : values;
+}
