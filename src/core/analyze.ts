@@ -1,0 +1,106 @@
+import type { Analysis } from "./analysis.js";
+import { batteryAnswer } from "./battery/battery-answer.js";
+import { cautionsFor } from "./cautions.js";
+import { detectInWindows } from "./detection/detect-in-windows.js";
+import { findSwitching } from "./detection/switching.js";
+import { measuredChange } from "./estimation/measured-current.js";
+import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
+import type { BusProfile } from "./profile.js";
+import { recordingFacts } from "./recording-facts.js";
+import type { Recording, SwitchingMark } from "./series/recording.js";
+import { randomGenerator } from "./statistics/random.js";
+import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
+import { gatherCurves } from "./verdict/gather-curves.js";
+import { gatherDips } from "./verdict/gather-dips.js";
+
+/** What is known beside the recording, and how strictly to judge. */
+export interface AnalyzeOptions {
+  readonly marks?: readonly SwitchingMark[] | null;
+  readonly profile?: BusProfile | null;
+  /** Chance that a recording without any response is given one; 0.01. */
+  readonly falseAlarmRate?: number;
+  /** Chance that a dip of the minimum detectable value is found; 0.95. */
+  readonly power?: number;
+  /** Standard uncertainty of a marked time in seconds; 0.2. */
+  readonly markUncertaintyS?: number;
+  /** Rhythm of the switching where the times are not marked; null when nothing is known. */
+  readonly cadence?: Cadence | null;
+  /** Seed of the draws that set the error rates; the same seed gives the same result. */
+  readonly seed?: number;
+}
+
+/** On- and off-times that a person kept to, and how often. */
+export interface Cadence {
+  readonly onS: number;
+  readonly offS: number;
+  readonly switchingCount?: number;
+}
+
+/**
+ * The whole job: judges every load of a recording and estimates depths, currents and resistances.
+ *
+ * Pure: the same recording and options give the same analysis.
+ *
+ * @throws RangeError when the recording has fewer than two readings, times that go back, or readings that are not finite.
+ */
+export function analyze(recording: Recording, options: AnalyzeOptions = {}): Analysis {
+  const profile = options.profile ?? null;
+  const falseAlarmRate = options.falseAlarmRate ?? 0.01;
+  const power = options.power ?? 0.95;
+  const random = randomGenerator(options.seed ?? 1);
+
+  // What kind of recording this is.
+  const facts = recordingFacts(recording, profile);
+
+  // When the loads were switched: marked, measured, or searched for.
+  const switching = findSwitching(recording, { ...options, profile, falseAlarmRate, power, random });
+
+  // How the voltage answered at those times.
+  const detected = detectInWindows(recording, switching, { meter: profile?.meter, random });
+  const judged = judgeResponses(detected, switching, { falseAlarmRate, power }).map((one) => ({
+    ...one,
+    measuredA: recording.current === undefined ? null : measuredChange(recording.current, one.response.onTimes),
+  }));
+
+  // What that means in milliohms, and so in amperes.
+  const source = sourceResistance(
+    judged.map((one) => ({
+      id: one.response.id,
+      responded: one.pValue <= falseAlarmRate && one.depth.value > 0,
+      depth: one.depth,
+      busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
+      measuredA: one.measuredA,
+    })),
+    profile,
+  );
+  const lowestResistanceOhm = source.known
+    ? Math.max(source.resistanceOhm - 2 * source.uOhm, 0)
+    : lowestProfileResistanceOhm(profile);
+
+  // What can be said of each load, and of the battery.
+  const answered = answerLoads(judged, switching, {
+    falseAlarmRate,
+    power,
+    source,
+    lowestResistanceOhm,
+    sourceRegulated: facts.regulatedAboveV !== null,
+    displayStepV: facts.displayStepV,
+    random,
+  });
+  const battery = batteryAnswer({ source, profile, recording, regulated: facts.regulatedAboveV !== null });
+  const dips = gatherDips(judged, answered.loads, source, switching);
+
+  return {
+    recording: facts.summary,
+    noise: { ...detected.noise, quantumV: facts.displayStepV },
+    detection: { mode: switching.mode, falseAlarmRate, power, ...answered.limits },
+    dips,
+    loads: answered.loads,
+    battery: battery.answer,
+    budgets: [...answered.budgets, ...battery.budgets],
+    curves: gatherCurves(detected, judged),
+    assumptions: [...switching.assumptions, ...detected.assumptions, ...answered.assumptions, ...battery.assumptions],
+    cautions: cautionsFor(profile),
+    warnings: [...facts.warnings, ...detected.warnings, ...answered.warnings],
+  };
+}

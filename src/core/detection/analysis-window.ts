@@ -1,0 +1,62 @@
+import type { Recording } from "../series/recording.js";
+import { type IndexRange, medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
+import { firstAtOrAfter, type OnTime } from "./switching-template.js";
+
+/** Loads whose on-times stand close enough together to be judged in one stretch of the recording. */
+export interface AnalysisWindow {
+  readonly range: IndexRange;
+  readonly blockS: number;
+  /** Index into the list of loads. */
+  readonly loadIndices: readonly number[];
+}
+
+/** Quiet seconds kept before and after the switchings, for the noise and the drift. */
+const MARGIN_S = 60;
+/** Most blocks in one window; wider blocks beyond. */
+const MOST_BLOCKS = 2500;
+/** Readings faster than this are averaged in blocks of 0.1 s: a loss below 0.03 dB. */
+const FASTEST_S = 0.07;
+
+/** Groups loads into stretches, each with its margin and its block width. Loads need at least one on-time each. */
+export function analysisWindows(
+  timesS: Float64Array,
+  loads: readonly { readonly onTimes: readonly OnTime[] }[],
+): readonly AnalysisWindow[] {
+  const spans = loads
+    .map(({ onTimes }, index) => ({
+      index,
+      startS: Math.min(...onTimes.map(({ onsetS }) => onsetS)) - MARGIN_S,
+      endS: Math.max(...onTimes.map(({ releaseS }) => releaseS)) + MARGIN_S,
+      shortestS: Math.min(...onTimes.map(({ onsetS, releaseS }) => releaseS - onsetS)),
+    }))
+    .sort((a, b) => a.startS - b.startS);
+  const groups: (typeof spans)[] = [];
+  let endS = Number.NEGATIVE_INFINITY;
+  for (const span of spans) {
+    // Margins may overlap a little; switchings of one load must not stand in the margin of another unseen.
+    if (span.startS > endS - MARGIN_S || groups.length === 0) groups.push([span]);
+    else groups[groups.length - 1].push(span);
+    endS = Math.max(endS, span.endS);
+  }
+  return groups.map((group) => {
+    const start = firstAtOrAfter(timesS, Math.min(...group.map((span) => span.startS)));
+    const end = firstAtOrAfter(timesS, Math.max(...group.map((span) => span.endS)));
+    const range = { start, end };
+    const shortestS = Math.min(...group.map((span) => span.shortestS));
+    return { range, blockS: blockWidthS(timesS, range, shortestS), loadIndices: group.map(({ index }) => index) };
+  });
+}
+
+function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number): number {
+  const count = range.end - range.start;
+  if (count < 2) return 0;
+  const spanS = timesS[range.end - 1] - timesS[range.start];
+  const needed = medianIntervalS(timesS, range) < FASTEST_S ? 0.1 : 0;
+  const affordable = count > MOST_BLOCKS ? spanS / MOST_BLOCKS : 0;
+  return Math.min(Math.max(needed, affordable), Math.max(shortestS / 6, 0.02));
+}
+
+/** The readings of one window, ready for judging. */
+export function windowSeries(recording: Recording, window: AnalysisWindow): WorkingSeries {
+  return workingSeries(recording.timesS, recording.voltagesV, window.range, window.blockS);
+}

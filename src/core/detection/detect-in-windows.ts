@@ -1,0 +1,90 @@
+import type { NoiseSummary } from "../analysis.js";
+import type { NoiseParameters } from "../noise/noise-parameters.js";
+import type { Assumption, Warning } from "../notes.js";
+import type { MeterProfile } from "../profile.js";
+import type { Recording } from "../series/recording.js";
+import type { RandomGenerator } from "../statistics/random.js";
+import { analysisWindows, windowSeries } from "./analysis-window.js";
+import { detectMarked, type MarkedDetection } from "./marked-detection.js";
+import { type SingleDips, singleDips } from "./single-dips.js";
+import type { Switching } from "./switching.js";
+
+/** One stretch of the recording, judged. */
+export interface DetectedWindow {
+  readonly detection: MarkedDetection;
+  readonly single: SingleDips;
+}
+
+/** All stretches, with the noise of the longest one. */
+export interface Detected {
+  readonly windows: readonly DetectedWindow[];
+  readonly noise: Omit<NoiseSummary, "quantumV">;
+  readonly assumptions: readonly Assumption[];
+  readonly warnings: readonly Warning[];
+}
+
+/** Fewest readings in which a dip can be told from the noise at all. */
+const FEWEST_READINGS = 12;
+
+/** Judges every load that was switched, in as few stretches of the recording as hold them. */
+export function detectInWindows(
+  recording: Recording,
+  switching: Switching,
+  context: { readonly meter: MeterProfile | undefined; readonly random: RandomGenerator },
+): Detected {
+  const windows: DetectedWindow[] = [];
+  const assumptions: Assumption[] = [];
+  let outlierCount = 0;
+  let blockS = 0;
+  let blockedCount = 0;
+  for (const window of analysisWindows(recording.timesS, switching.loads)) {
+    const series = windowSeries(recording, window);
+    const loads = window.loadIndices
+      .map((index) => switching.loads[index])
+      .map(({ id, onTimes, profile }) => ({ id, onTimes, kind: profile?.kind ?? null }));
+    if (series.timesS.length < FEWEST_READINGS) continue;
+    const detection = detectMarked(series, loads, { ...context, timeUncertaintyS: switching.timeUncertaintyS });
+    windows.push({ detection, single: singleDips(detection) });
+    outlierCount += series.outlierCount;
+    blockS = Math.max(blockS, series.blockS);
+    if (series.blockS > 0) blockedCount += window.range.end - window.range.start;
+  }
+  if (blockS > 0) assumptions.push({ code: "block-means", blockS, readingCount: blockedCount });
+  if (outlierCount > 0) assumptions.push({ code: "outliers-left-out", outlierCount });
+  assumptions.push(lagAssumption(windows, context.meter));
+  return { windows, noise: noiseSummary(windows), assumptions, warnings: [] };
+}
+
+function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile | undefined): Assumption {
+  if (meter?.lagS !== undefined) return { code: "lag-from-profile", lagS: meter.lagS };
+  const responses = windows.flatMap(({ detection }) => detection.responses);
+  const clearest = [...responses].sort((a, b) => b.score - a.score)[0];
+  return { code: "lag-searched", lagS: clearest?.shape.lagS ?? 0 };
+}
+
+function noiseSummary(windows: readonly DetectedWindow[]): Omit<NoiseSummary, "quantumV"> {
+  const longest = [...windows].sort(
+    (a, b) => b.detection.design.series.timesS.length - a.detection.design.series.timesS.length,
+  )[0];
+  if (longest === undefined) {
+    return { sigmaV: 0, ar1: 0, whiteV: 0, colouredV: 0, colouredTimeS: 0, walkVPerSqrtS: 0 };
+  }
+  const { noise } = longest.detection.fit;
+  const { series, intervalS } = longest.detection.design;
+  const meanCount = series.readingCounts.reduce((sum, c) => sum + c, 0) / series.timesS.length;
+  const blockWhiteV = noise.whiteV / Math.sqrt(meanCount);
+  return {
+    sigmaV: Math.hypot(noise.whiteV, noise.colouredV),
+    ar1: lagOne(noise, blockWhiteV, intervalS),
+    whiteV: noise.whiteV,
+    colouredV: noise.colouredV,
+    colouredTimeS: noise.colouredTimeS,
+    walkVPerSqrtS: noise.walkVPerSqrtS,
+  };
+}
+
+function lagOne(noise: NoiseParameters, blockWhiteV: number, intervalS: number): number {
+  const coloured = noise.colouredV ** 2;
+  const total = coloured + blockWhiteV ** 2;
+  return total > 0 ? (coloured * Math.exp(-intervalS / noise.colouredTimeS)) / total : 0;
+}

@@ -1,0 +1,98 @@
+import { chiSquareSurvival } from "../statistics/distribution.js";
+import type { MarkedDetection, MarkedResponse } from "./marked-detection.js";
+import type { JointDepths } from "./readings-design.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
+
+/** One switching of a load, its depth fitted on its own. */
+export interface SingleDip {
+  readonly load: string;
+  readonly onTime: OnTime;
+  readonly depthV: number;
+  readonly uDepthV: number;
+  /** Fitted level without the dip in the middle of it. */
+  readonly referenceV: number;
+}
+
+/** All switchings of a window fitted together, each with its own depth. */
+export interface SingleDips {
+  readonly dips: readonly SingleDip[];
+  readonly joint: JointDepths | null;
+}
+
+/** Fits every switching's own depth by generalised least squares, in the shape of its load. */
+export function singleDips(detection: MarkedDetection): SingleDips {
+  const { design, fit, responses } = detection;
+  const { series } = design;
+  const items = responses.flatMap((response) =>
+    timesOf(response).map((onTime) => ({
+      response,
+      onTime,
+      template: dipTemplate(series.timesS, series.blockS, [onTime], { ...response.shape, shiftS: shiftOf(response) }),
+    })),
+  );
+  const seen = items.filter(({ template }) => template.some((v) => v !== 0));
+  const joint = design.jointDepths(
+    seen.map(({ template }) => template),
+    fit.noise,
+  );
+  if (joint === null) return { dips: [], joint };
+  const size = seen.length;
+  const dips = seen.map(({ response, onTime }, k) => {
+    const noiseV = Math.sqrt(joint.covarianceV2[k * size + k]) * Math.exp(response.scaleSd ** 2 / 2);
+    return {
+      load: response.id,
+      onTime,
+      depthV: joint.depthsV[k],
+      uDepthV: Math.hypot(noiseV, joint.depthsV[k] * shapeShare(response)),
+      referenceV: levelAt(series.timesS, joint.driftV, (onTime.onsetS + onTime.releaseS) / 2),
+    };
+  });
+  return { dips, joint };
+}
+
+/** Switching times as fitted, or as marked with the likeliest common shift. */
+function timesOf(response: MarkedResponse): readonly OnTime[] {
+  return response.refined?.onTimes ?? response.onTimes;
+}
+
+function shiftOf(response: MarkedResponse): number {
+  return response.refined === null ? response.shape.shiftS : 0;
+}
+
+/** Relative uncertainty of the depth that comes from the shape and is common to all switchings of the load. */
+function shapeShare(response: MarkedResponse): number {
+  const { refined } = response;
+  if (refined === null || !(refined.depthV > 0)) return 0;
+  return Math.sqrt(Math.max(refined.uDepthV ** 2 - refined.uNoiseV ** 2, 0)) / refined.depthV;
+}
+
+function levelAt(timesS: Float64Array, levelV: Float64Array, timeS: number): number {
+  let low = 0;
+  let high = timesS.length - 1;
+  while (high - low > 1) {
+    const middle = (low + high) >> 1;
+    if (timesS[middle] <= timeS) low = middle;
+    else high = middle;
+  }
+  return timeS - timesS[low] <= timesS[high] - timeS ? levelV[low] : levelV[high];
+}
+
+/**
+ * Whether one switching made most of a response that the others do not show: something else moved the needle then.
+ *
+ * True when the depths differ beyond their uncertainties (chi-square, 0.1 %) and at least one of them is consistent with
+ * nothing while being less than a third of the mean. Depths that merely differ (a cold first heating) are no reason.
+ */
+export function switchingsDisagree(dips: readonly SingleDip[]): boolean {
+  if (dips.length < 2) return false;
+  let weight = 0;
+  let sum = 0;
+  for (const dip of dips) {
+    weight += 1 / dip.uDepthV ** 2;
+    sum += dip.depthV / dip.uDepthV ** 2;
+  }
+  const mean = sum / weight;
+  const chiSquare = dips.reduce((total, dip) => total + ((dip.depthV - mean) / dip.uDepthV) ** 2, 0);
+  if (chiSquareSurvival(chiSquare, dips.length - 1) > 1e-3) return false;
+  return dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV);
+}

@@ -1,0 +1,54 @@
+import type { OnTime } from "../detection/switching-template.js";
+import { firstAtOrAfter } from "../detection/switching-template.js";
+import type { Uncertain } from "../quantity/quantity.js";
+import type { CurrentSeries } from "../series/recording.js";
+import { currentNoise } from "./current-step.js";
+
+/** Change of the measured current that a load makes. */
+export interface MeasuredChange extends Uncertain {
+  /** Whether the file counts discharge as positive; found from the dip of the voltage by the caller. */
+  readonly sign: 1 | -1;
+}
+
+/**
+ * Mean change of the measured current while a load is on, amperes; a clamp's zero offset cancels.
+ *
+ * The settled part of each on-time (past a quarter of it, edges left out) is set against the readings of the same
+ * length before and after. Standard uncertainty from the scatter between switchings and from noise and display step.
+ * Null where fewer than two readings stand on either side of every switching.
+ */
+export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[]): MeasuredChange | null {
+  const changes: number[] = [];
+  const { sigmaA, quantumA } = currentNoise(current.currentsA);
+  let variance = 0;
+  onTimes.forEach(({ onsetS, releaseS }, k) => {
+    const durationS = releaseS - onsetS;
+    const edgeS = 0.1 * durationS;
+    const beforeFloorS = k === 0 ? Number.NEGATIVE_INFINITY : onTimes[k - 1].releaseS + edgeS;
+    const afterCeilingS = k + 1 < onTimes.length ? onTimes[k + 1].onsetS - edgeS : Number.POSITIVE_INFINITY;
+    const on = meanBetween(current, onsetS + 0.4 * durationS, releaseS - edgeS);
+    const before = meanBetween(current, Math.max(onsetS - durationS, beforeFloorS), onsetS - edgeS);
+    const after = meanBetween(current, releaseS + edgeS, Math.min(releaseS + durationS, afterCeilingS));
+    const off = before.count + after.count;
+    if (on.count < 2 || off < 2) return;
+    const offMean = (before.sum + after.sum) / off;
+    changes.push(on.sum / on.count - offMean);
+    variance += sigmaA ** 2 * (1 / on.count + 1 / off);
+  });
+  const count = changes.length;
+  if (count === 0) return null;
+  const mean = changes.reduce((sum, change) => sum + change, 0) / count;
+  const between = count < 2 ? 0 : changes.reduce((sum, change) => sum + (change - mean) ** 2, 0) / (count - 1) / count;
+  const u = Math.hypot(Math.sqrt(Math.max(variance / count ** 2, between)), quantumA / Math.sqrt(6));
+  return { value: Math.abs(mean), u, sign: mean >= 0 ? 1 : -1 };
+}
+
+function meanBetween(current: CurrentSeries, startS: number, endS: number): { sum: number; count: number } {
+  let sum = 0;
+  let count = 0;
+  for (let i = firstAtOrAfter(current.timesS, startS); i < current.timesS.length && current.timesS[i] < endS; i++) {
+    sum += current.currentsA[i];
+    count += 1;
+  }
+  return { sum, count };
+}

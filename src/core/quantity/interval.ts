@@ -1,0 +1,59 @@
+import { normalCdf, normalQuantile } from "../statistics/distribution.js";
+import { mixtureMoments, mixtureQuantile, type NormalMixture } from "../statistics/normal-mixture.js";
+import type { Quantity, Route, Unit } from "./quantity.js";
+
+/** Probability of the intervals that leave the core. */
+export const COVERAGE = 0.95;
+
+/** Quantity from its whole distribution. */
+export function quantityFromMixture<U extends Unit>(mixture: NormalMixture, unit: U, route: Route): Quantity<U> {
+  const { mean, sd } = mixtureMoments(mixture);
+  return {
+    value: mean,
+    u: sd,
+    unit,
+    low: mixtureQuantile(mixture, (1 - COVERAGE) / 2),
+    high: mixtureQuantile(mixture, (1 + COVERAGE) / 2),
+    coverage: COVERAGE,
+    route,
+  };
+}
+
+/** Quantity with a normal distribution. */
+export function normalQuantity<U extends Unit>(value: number, u: number, unit: U, route: Route): Quantity<U> {
+  const half = normalQuantile((1 + COVERAGE) / 2) * u;
+  return { value, u, unit, low: value - half, high: value + half, coverage: COVERAGE, route };
+}
+
+/**
+ * Interval of a depth that was accepted only because it exceeded a critical value.
+ *
+ * Bounds and value are those of the normal distribution cut off below the critical value, so that accepted depths are
+ * not called too large and their intervals cover. Unchanged from about four standard uncertainties above it.
+ *
+ * Source: truncated-normal conditional inference, e.g. Lee, Sun, Sun & Taylor 2016, The Annals of Statistics 44 (from
+ * memory).
+ */
+export function selectionAdjusted<U extends Unit>(quantity: Quantity<U>, critical: number): Quantity<U> {
+  const { value, u } = quantity;
+  if (!(value > critical) || value > critical + 4.5 * u) return quantity;
+  const conditional = (truth: number) => {
+    const cut = normalCdf((critical - truth) / u);
+    return cut >= 1 - 1e-12 ? 1 : (normalCdf((value - truth) / u) - cut) / (1 - cut);
+  };
+  // The conditional distribution function falls as the truth grows.
+  const truthAt = (probability: number) => {
+    let low = value - 12 * u;
+    let high = value + 8 * u;
+    for (let k = 0; k < 60; k++) {
+      const middle = (low + high) / 2;
+      if (conditional(middle) > probability) low = middle;
+      else high = middle;
+    }
+    return (low + high) / 2;
+  };
+  const low = Math.min(truthAt((1 + quantity.coverage) / 2), quantity.low);
+  const high = truthAt((1 - quantity.coverage) / 2);
+  const adjusted = Math.min(value, Math.max(truthAt(0.5), low));
+  return { ...quantity, value: adjusted, low, high: Math.max(high, adjusted) };
+}

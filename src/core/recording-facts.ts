@@ -1,0 +1,87 @@
+import type { RecordingSummary } from "./analysis.js";
+import { displayStepV } from "./noise/display-step.js";
+import type { Warning } from "./notes.js";
+import type { BusProfile } from "./profile.js";
+import { gapsIn } from "./series/gaps.js";
+import type { Recording } from "./series/recording.js";
+import { medianIntervalS } from "./series/working-series.js";
+
+/** What can be said of a recording before anything is judged. */
+export interface RecordingFacts {
+  readonly summary: RecordingSummary;
+  readonly displayStepV: number | null;
+  /** Mean voltage that no battery of this kind holds by itself: a charger or generator carries the bus. */
+  readonly regulatedAboveV: number | null;
+  readonly warnings: readonly Warning[];
+}
+
+/** Lead-acid cell voltage above which something charges it. Common practice, no source: 26.5 V on 12 cells. */
+const CHARGING_V_PER_CELL = 26.5 / 12;
+
+/**
+ * Describes a recording and its doubts.
+ *
+ * @throws RangeError for fewer than two readings, times that go back, or a reading that is not finite.
+ */
+export function recordingFacts(recording: Recording, profile: BusProfile | null): RecordingFacts {
+  const { timesS, voltagesV } = recording;
+  const n = timesS.length;
+  if (n < 2 || voltagesV.length !== n) {
+    throw new RangeError(`Cannot judge a recording: at least 2 readings with a time each are needed, got ${n}`);
+  }
+  let lowestV = Number.POSITIVE_INFINITY;
+  let highestV = Number.NEGATIVE_INFINITY;
+  let sum = 0;
+  for (let i = 0; i < n; i++) {
+    const v = voltagesV[i];
+    if (!Number.isFinite(v) || !Number.isFinite(timesS[i])) {
+      throw new RangeError(`Cannot judge a recording: every reading must be finite, reading ${i} is not`);
+    }
+    if (i > 0 && timesS[i] < timesS[i - 1]) {
+      throw new RangeError(`Cannot judge a recording: times must not go back, they do at reading ${i}`);
+    }
+    if (v < lowestV) lowestV = v;
+    if (v > highestV) highestV = v;
+    sum += v;
+  }
+  const gaps = gapsIn(timesS);
+  const intervalS = medianIntervalS(timesS);
+  const regulatedAboveV = regulatedLimitV(profile, sum / n);
+  const warnings: Warning[] = [];
+  if (gaps.length > 0 && gaps.length <= 3) for (const gap of gaps) warnings.push({ code: "gap", ...gap });
+  if (gaps.length > 3) {
+    const totalS = gaps.reduce((total, gap) => total + gap.endS - gap.startS, 0);
+    warnings.push({ code: "gaps", gapCount: gaps.length, totalS });
+  }
+  if (n < 50) warnings.push({ code: "few-readings", readingCount: n });
+  if (regulatedAboveV !== null) {
+    warnings.push({ code: "source-regulated", meanV: sum / n, limitV: regulatedAboveV });
+  }
+  return {
+    summary: {
+      sampleCount: n,
+      durationS: timesS[n - 1] - timesS[0],
+      sampleRateHz: intervalS > 0 ? 1 / intervalS : 0,
+      gaps,
+      lowestV,
+      highestV,
+    },
+    displayStepV: displayStepV(voltagesV),
+    regulatedAboveV,
+    warnings,
+  };
+}
+
+/**
+ * The limit that the mean voltage exceeds, or null. Known for a lead-acid battery of the profile; without a profile a bus
+ * between 26.5 and 30 V is taken for a charged 24 V lead-acid one.
+ */
+function regulatedLimitV(profile: BusProfile | null, meanV: number): number | null {
+  const battery = profile?.battery;
+  if (battery?.chemistry === "lead-acid" && battery.cells !== undefined) {
+    const limitV = CHARGING_V_PER_CELL * battery.cells;
+    return meanV > limitV ? limitV : null;
+  }
+  if (battery?.chemistry !== undefined) return null;
+  return meanV > 26.5 && meanV < 30 ? 26.5 : null;
+}

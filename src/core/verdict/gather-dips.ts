@@ -1,0 +1,50 @@
+import type { Dip, LoadAnswer, ResistanceAt } from "../analysis.js";
+import type { Switching } from "../detection/switching.js";
+import type { SourceAnswer } from "../estimation/source-from-recording.js";
+import { normalQuantity } from "../quantity/interval.js";
+import type { JudgedResponse } from "./load-answers.js";
+
+/** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
+export function gatherDips(
+  judged: readonly JudgedResponse[],
+  loads: readonly LoadAnswer[],
+  source: SourceAnswer,
+  _switching: Switching,
+): readonly Dip[] {
+  const dips = judged.flatMap((one) => {
+    const answer = loads.find(({ id }) => id === one.response.id);
+    if (answer?.verdict !== "responded") return [];
+    const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
+    return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
+      const depth = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
+      const resistance = resistanceOf(depthV, uDepthV, answer, source);
+      return {
+        onsetS: onTime.onsetS,
+        releaseS: onTime.releaseS,
+        durationS: onTime.releaseS - onTime.onsetS,
+        depth,
+        residualV: referenceV - depthV * coldFactor,
+        load: answer.id,
+        current: answer.current,
+        resistance,
+        resistances: resistance === null ? [] : [resistance],
+      };
+    });
+  });
+  return dips.sort((a, b) => a.onsetS - b.onsetS);
+}
+
+/** Time after the step at which a resistance from a fitted dip is stated: the settled load on the immediate drop. */
+export const STATED_TIME_S = 1;
+
+/** Source resistance from one dip; only where the current is known without using that dip. */
+function resistanceOf(depthV: number, uDepthV: number, answer: LoadAnswer, source: SourceAnswer): ResistanceAt | null {
+  const { current } = answer;
+  const independent =
+    current !== null &&
+    (current.route === "measured-current" || (source.known && source.load === answer.id && answer.reference));
+  if (!independent || current === null || !(current.value > 0)) return null;
+  const ohm = depthV / current.value;
+  const u = Math.abs(ohm) * Math.hypot(uDepthV / depthV, current.u / current.value);
+  return { atS: STATED_TIME_S, resistance: normalQuantity(ohm, u, "Ohm", current.route) };
+}

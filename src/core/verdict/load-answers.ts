@@ -1,0 +1,234 @@
+import type { LoadAnswer, UncertaintyBudget } from "../analysis.js";
+import type { MarkedResponse } from "../detection/marked-detection.js";
+import { type SingleDip, switchingsDisagree } from "../detection/single-dips.js";
+import { currentByReference, currentFromResistance, type LoadCurrent } from "../estimation/load-current.js";
+import type { SourceAnswer } from "../estimation/source-from-recording.js";
+import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
+import type { Assumption, UnknownReason } from "../notes.js";
+import type { LoadProfile } from "../profile.js";
+import { COVERAGE, normalQuantity, quantityFromMixture, selectionAdjusted } from "../quantity/interval.js";
+import type { Quantity, Uncertain } from "../quantity/quantity.js";
+import { normalQuantile } from "../statistics/distribution.js";
+import { mixtureQuantile } from "../statistics/normal-mixture.js";
+import type { RandomGenerator } from "../statistics/random.js";
+import { judge } from "./verdict.js";
+
+/** One load's response with what it was searched at. */
+export interface JudgedResponse {
+  readonly response: MarkedResponse;
+  readonly profile: LoadProfile | null;
+  readonly dips: readonly SingleDip[];
+  /** Holm-adjusted over the loads of the recording. */
+  readonly pValue: number;
+  readonly criticalDepthV: number;
+  readonly minimumDetectableDepthV: number;
+  /** Depth before any adjustment for having been accepted. */
+  readonly depth: Quantity<"V">;
+  readonly measuredA: Uncertain | null;
+}
+
+export interface AnswerContext {
+  readonly falseAlarmRate: number;
+  readonly power: number;
+  readonly source: SourceAnswer;
+  /** Low end of the source resistance for expected dips, ohms; null when nothing vouches for one. */
+  readonly lowestResistanceOhm: number | null;
+  readonly sourceRegulated: boolean;
+  readonly displayStepV: number | null;
+  readonly random: RandomGenerator;
+}
+
+export interface AnsweredLoad {
+  readonly answer: LoadAnswer;
+  readonly budgets: readonly UncertaintyBudget[];
+  readonly assumptions: readonly Assumption[];
+}
+
+/** Critical and minimum detectable depth of one response at a share of the false-alarm rate. */
+export function detectableDepths(
+  response: MarkedResponse,
+  falseAlarmRate: number,
+  power: number,
+): { readonly criticalDepthV: number; readonly minimumDetectableDepthV: number } {
+  const criticalScore = response.distribution.criticalScore(falseAlarmRate);
+  return {
+    criticalDepthV: response.distribution.detectableSize(criticalScore, 0.5) * response.voltsPerScore,
+    minimumDetectableDepthV: response.distribution.detectableSize(criticalScore, power) * response.voltsPerScore,
+  };
+}
+
+/** Depth of a response with its interval. */
+export function depthOf(response: MarkedResponse): Quantity<"V"> {
+  return quantityFromMixture(response.depth, "V", "generalized-least-squares");
+}
+
+/** Verdict, depth and current of one load. */
+export function answerLoad(judged: JudgedResponse, context: AnswerContext): AnsweredLoad {
+  const { response, profile, depth } = judged;
+  const expectedDepthV =
+    profile?.acceptA === undefined || context.lowestResistanceOhm === null
+      ? null
+      : profile.acceptA[0] * context.lowestResistanceOhm;
+  const judgement = judge({
+    pValue: judged.pValue,
+    falseAlarmRate: context.falseAlarmRate,
+    depthV: depth.value,
+    upperDepthV: mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01)),
+    minimumDetectableDepthV: judged.minimumDetectableDepthV,
+    expectedDepthV,
+    switchingCount: response.onTimes.length,
+    switchingsDisagree: switchingsDisagree(judged.dips),
+    sourceRegulated: context.sourceRegulated,
+  });
+  const responded = judgement.verdict === "responded";
+  const shown = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
+  const currents = responded ? currentOf(judged, shown, context) : unknownCurrent("load-did-not-respond");
+  const assumptions: Assumption[] = [];
+  const settles = responded && settlingShows(response);
+  if (settles) {
+    assumptions.push({ code: "settling-seen", load: response.id, timeConstantS: response.shape.settleS });
+  }
+  if (currents.reason !== null) {
+    assumptions.push({ code: "not-identifiable", what: "current", load: response.id, why: currents.reason });
+  }
+  const coldFactor = settles ? 1 + response.shape.inrush : null;
+  return {
+    answer: {
+      id: response.id,
+      name: profile?.name ?? response.id,
+      ...judgement,
+      pValue: judged.pValue,
+      switchingCount: response.onTimes.length,
+      depth: shown,
+      coldDepth: coldFactor === null ? null : coldDepth(response),
+      expectedDepthV,
+      criticalDepthV: judged.criticalDepthV,
+      minimumDetectableDepthV: judged.minimumDetectableDepthV,
+      current: currents.current,
+      coldCurrent: coldFactor === null || currents.current === null ? null : scaled(currents.current, response),
+      reference: profile?.reference ?? false,
+    },
+    budgets: [depthBudget(response, shown, context.displayStepV), ...currents.budgets],
+    assumptions,
+  };
+}
+
+/** Inrush of at least three standard uncertainties and a tenth of the settled current. */
+function settlingShows(response: MarkedResponse): boolean {
+  const { refined } = response;
+  return refined !== null && refined.shape.inrush > 0.1 && refined.shape.inrush > 3 * refined.uInrush;
+}
+
+function coldDepth(response: MarkedResponse): Quantity<"V"> {
+  const { depthV, uDepthV, uInrush, depthInrushCovarianceV, shape } = response.refined!;
+  const factor = 1 + shape.inrush;
+  const variance = (factor * uDepthV) ** 2 + (depthV * uInrush) ** 2 + 2 * factor * depthV * depthInrushCovarianceV;
+  return normalQuantity(factor * depthV, Math.sqrt(Math.max(variance, 0)), "V", "generalized-least-squares");
+}
+
+/** Current right after switching on, from the settled one and the cold share. */
+function scaled(current: Quantity<"A">, response: MarkedResponse): Quantity<"A"> {
+  const { shape, uInrush } = response.refined!;
+  const factor = 1 + shape.inrush;
+  return normalQuantity(
+    current.value * factor,
+    Math.hypot(current.u * factor, current.value * uInrush),
+    "A",
+    current.route,
+  );
+}
+
+interface FoundCurrent {
+  readonly current: Quantity<"A"> | null;
+  readonly budgets: readonly UncertaintyBudget[];
+  readonly reason: UnknownReason | null;
+}
+
+function unknownCurrent(reason: UnknownReason): FoundCurrent {
+  return { current: null, budgets: [], reason };
+}
+
+/** Measured, rated (the reference itself), by the reference's dip, or by a known resistance, in this order. */
+function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: AnswerContext): FoundCurrent {
+  const { source } = context;
+  if (judged.measuredA !== null) {
+    const { value, u } = judged.measuredA;
+    const input: BudgetInput = { source: "measured-current", value, unit: "A", u, sensitivity: 1 };
+    return found(judged, normalQuantity(value, u, "A", "measured-current"), [input], "first-order");
+  }
+  if (!source.known) return unknownCurrent(source.reason);
+  if (source.load === judged.response.id && source.current !== null) {
+    const { value, u } = source.current;
+    const input: BudgetInput = { source: "reference-rating", value, unit: "A", u, sensitivity: 1 };
+    return found(judged, normalQuantity(value, u, "A", "reference-load"), [input], "first-order");
+  }
+  const own: Uncertain = { value: depth.value, u: depth.u };
+  const answer =
+    source.current === null
+      ? currentFromResistance(
+          own,
+          { value: source.resistanceOhm, u: source.uOhm },
+          { coverage: COVERAGE, random: context.random, drawCount: 20_000 },
+        )
+      : currentByReference(
+          {
+            depth: own,
+            referenceDepth: referenceDepth(source.resistanceOhm, source.current, source.rows),
+            referenceCurrentA: source.current,
+          },
+          { coverage: COVERAGE },
+        );
+  if (!answer.known) return unknownCurrent(answer.reason);
+  return found(judged, currentQuantity(answer, source.route), answer.rows, answer.method);
+}
+
+function referenceDepth(resistanceOhm: number, current: Uncertain, rows: readonly BudgetInput[]): Uncertain {
+  const row = rows.find(({ source }) => source === "reference-depth" || source === "depth");
+  return row === undefined ? { value: resistanceOhm * current.value, u: 0 } : { value: row.value, u: row.u };
+}
+
+function currentQuantity(found: LoadCurrent, route: Quantity<"A">["route"]): Quantity<"A"> {
+  return {
+    value: found.currentA,
+    u: found.uA,
+    unit: "A",
+    low: found.low,
+    high: found.high,
+    coverage: COVERAGE,
+    route,
+  };
+}
+
+function found(
+  judged: JudgedResponse,
+  current: Quantity<"A">,
+  inputs: readonly BudgetInput[],
+  method: UncertaintyBudget["method"],
+): FoundCurrent {
+  const head = { quantity: "current", load: judged.response.id, unit: "A", value: current.value, method } as const;
+  return { current, budgets: [uncertaintyBudget(inputs, head)], reason: null };
+}
+
+/** What the depth's uncertainty is made of: noise, what is open about the noise, shape and times, display. */
+function depthBudget(response: MarkedResponse, depth: Quantity<"V">, displayStepV: number | null): UncertaintyBudget {
+  const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
+  const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
+  const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(total ** 2 - noise ** 2, 0)));
+  const rest = Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2, 0));
+  const inputs: BudgetInput[] = [
+    { source: "reading-noise", value: 0, unit: "V", u: noise, sensitivity: 1 },
+    { source: "noise-model", value: 0, unit: "V", u: open, sensitivity: 1 },
+    { source: "switching-time-and-shape", value: 0, unit: "V", u: rest, sensitivity: 1 },
+  ];
+  if (displayStepV !== null) {
+    // Already part of the reading noise; listed so that nobody looks for it in vain.
+    inputs.push({ source: "display-step", value: displayStepV, unit: "V", u: 0, sensitivity: 1 });
+  }
+  return uncertaintyBudget(inputs, {
+    quantity: "depth",
+    load: response.id,
+    unit: "V",
+    value: depth.value,
+    method: "likelihood",
+  });
+}
