@@ -1,0 +1,39 @@
+import type { ChartKind } from "./chart-kind.js";
+import { CONTROL_LIMITS } from "./control-limit-table.js";
+
+/** Share of batteries in control that a chart may wrongly call within their first hundred flights. */
+export const FALSE_CALL_RATE = 0.18;
+
+export interface LimitConditions {
+  /** Lag-one correlation from flight to flight. */
+  readonly phi: number;
+  readonly baselineFlights: number;
+  /** Whether the scatter comes from the fleet and not from the baseline flights alone. */
+  readonly sigmaKnown: boolean;
+}
+
+/**
+ * Limit of a chart in scatters at which 18 % of batteries in control are called in the 80 flights after their baseline.
+ *
+ * From a table of simulations with 2 % outlying flights, straight between its correlations and between the inverses of
+ * its baseline lengths; held at the table's ends.
+ */
+export function controlLimit(chart: ChartKind, conditions: LimitConditions): number {
+  const table = CONTROL_LIMITS.limits[conditions.sigmaKnown ? "known" : "own"][chart];
+  const inverse = CONTROL_LIMITS.baselineFlights.map((count) => -1 / count);
+  const [row, rowShare] = position(inverse, -1 / conditions.baselineFlights);
+  const [column, columnShare] = position(CONTROL_LIMITS.phi, conditions.phi);
+  const along = (limits: readonly number[]) =>
+    limits[column] + columnShare * ((limits[column + 1] ?? limits[column]) - limits[column]);
+  const lower = along(table[row]);
+  return lower + rowShare * (along(table[row + 1] ?? table[row]) - lower);
+}
+
+/** Index of the last grid point at or below the value, and the share of the way to the next one. */
+function position(grid: readonly number[], sought: number): [number, number] {
+  if (sought <= grid[0]) return [0, 0];
+  for (let index = 1; index < grid.length; index++) {
+    if (sought <= grid[index]) return [index - 1, (sought - grid[index - 1]) / (grid[index] - grid[index - 1])];
+  }
+  return [grid.length - 1, 0];
+}

@@ -1,0 +1,268 @@
+import type { Uncertain } from "../quantity/quantity.js";
+import { studentTQuantile } from "../statistics/distribution.js";
+import { worseSince } from "./change-date.js";
+import { firstBeyond } from "./control-chart.js";
+import { controlLimit } from "./control-limit.js";
+import { varianceOfMean } from "./flight-correlation.js";
+import { type LimitForecast, limitForecast } from "./forecast.js";
+import { type FleetScatter, type LevelShift, type Regime, regimesOf } from "./regime.js";
+import { type FlightSlope, flightSlope } from "./slope.js";
+import { weightedLevel } from "./weighted-level.js";
+
+/** Quantities that are followed from flight to flight. */
+export type TrendQuantity = "internal-resistance" | "source-resistance" | "load-current" | "endurance";
+
+/** One flight's reading, in the SI unit of its quantity; `u` is its standard uncertainty. */
+export interface TrendPoint extends Uncertain {
+  /** Seconds since 1970-01-01 UTC. */
+  readonly atS: number;
+}
+
+export interface TrendRequest {
+  /** In the order of time, all of one life of one battery. */
+  readonly points: readonly TrendPoint[];
+  readonly worse: "up" | "down";
+  readonly limit?: TrendLimit;
+  /** Flights that set the baseline; default 20. */
+  readonly baselineFlights?: number;
+  readonly fleet?: FleetScatter;
+}
+
+/** A limit in the unit of the quantity, or a share of the baseline (0.2: a fifth worse). */
+export type TrendLimit = { readonly value: number } | { readonly worseBy: number };
+
+export type TrendStatus = "alarm" | "question" | "steady" | "gathering";
+
+/** Why an alarm stands; the sentence for it stands in the report. */
+export type TrendAlarm =
+  | {
+      readonly code: "level-worse";
+      /** Flight at which the moving average passed its limit, and the one from which the level seems to have moved. */
+      readonly flight: number;
+      readonly onset: number;
+      /** Level of the moving average now against the baseline, as a share. */
+      readonly change: number;
+      /** Whether the average is still beyond its limit at the last flight. */
+      readonly standing: boolean;
+    }
+  | { readonly code: "limit-reached"; readonly limit: number; readonly sure: boolean };
+
+/** A change for the better that no logged work explains: was the battery exchanged, a terminal cleaned? */
+export interface TrendQuestion {
+  readonly code: "level-better";
+  readonly firstFlight: number;
+  readonly foundAt: number;
+  /** New level against the old one, as a share. */
+  readonly change: number;
+}
+
+/** The chart since the last change of level; arrays start at flight `firstFlight`. */
+export interface TrendChart {
+  readonly firstFlight: number;
+  readonly baseline: number;
+  /** Scatter of one flight, relative. */
+  readonly sigma: number;
+  readonly phi: number;
+  /** Moving average and its limit, in the unit of the quantity. */
+  readonly average: Float64Array;
+  readonly averageLimit: number;
+  /** Cumulative sum and its limit, in scatters. */
+  readonly sum: Float64Array;
+  readonly sumLimit: number;
+}
+
+export interface TrendJudgement {
+  readonly status: TrendStatus;
+  readonly alarms: readonly TrendAlarm[];
+  readonly questions: readonly TrendQuestion[];
+  /** Flights that stand apart from their neighbours and are given no more weight than others. */
+  readonly outlying: readonly { readonly flight: number; readonly change: number }[];
+  /** First flight since the last change of level. */
+  readonly regimeStart: number;
+  readonly baselineFlights: number;
+  /** Flights still wanting for the baseline; 0 once it is complete. */
+  readonly baselineWanting: number;
+  readonly chart: TrendChart | null;
+  /** Weighted mean of the newest flights; null without flights. */
+  readonly level: (Uncertain & { readonly low: number; readonly high: number; readonly flightCount: number }) | null;
+  readonly limit: number | null;
+  readonly slope: FlightSlope;
+  /** Moments in seconds since 1970-01-01 UTC. */
+  readonly forecast: LimitForecast | null;
+}
+
+export const BASELINE_FLIGHTS = 20;
+/** Flights in the present level. */
+const LEVEL_FLIGHTS = 8;
+/** A flight this many scatters from its baseline or its average stands apart. */
+const OUTLYING = 4;
+
+/**
+ * Judges one quantity of one life of a battery: level, alarms, questions, slope and forecast.
+ *
+ * Works on logarithms, so changes are shares of the level. An alarm stands when the moving average (EWMA) of the flights
+ * since the baseline passes a limit set by simulation for the record's own correlation and baseline length.
+ *
+ * @throws RangeError for a reading or an uncertainty that is not positive, or moments out of order
+ */
+export function judgeTrend(request: TrendRequest): TrendJudgement {
+  checkPoints(request.points);
+  const { points } = request;
+  const sign = request.worse === "up" ? 1 : -1;
+  const baselineFlights = request.baselineFlights ?? BASELINE_FLIGHTS;
+  const logs = Float64Array.from(points, (point) => sign * Math.log(point.value));
+  const { regimes, shifts } = regimesOf(logs, baselineFlights, request.fleet);
+  const regime = regimes[regimes.length - 1];
+  const chart = regime.charts ? trendChart(regime, sign, baselineFlights, request.fleet !== undefined) : null;
+  const limit = limitOf(request.limit, chart, sign);
+  const level = presentLevel(points.slice(regime.start), regime.phi);
+  const alarms = [...chartAlarms(regime, chart, sign), ...limitAlarms(level, limit, sign)];
+  const questions = shifts.map((shift) => questionOf(shift, sign));
+  return {
+    status: statusOf(alarms, questions, points.length, chart !== null),
+    alarms,
+    questions,
+    outlying: regimes.flatMap((each) => outlyingFlights(each, sign)),
+    regimeStart: regime.start,
+    baselineFlights,
+    baselineWanting: chart ? 0 : baselineFlights - (regime.end - regime.start),
+    chart,
+    level,
+    limit,
+    slope: flightSlope(logs.subarray(regime.start)),
+    forecast:
+      limit === null
+        ? null
+        : limitForecast({
+            moments: points.slice(regime.start).map((point) => point.atS),
+            logReadings: logs.subarray(regime.start),
+            logLimit: sign * Math.log(limit),
+          }),
+  };
+}
+
+function checkPoints(points: readonly TrendPoint[]): void {
+  points.forEach((point, index) => {
+    if (!(point.value > 0) || !(point.u > 0)) {
+      throw new RangeError(
+        `Cannot judge a trend: values and uncertainties must be positive, got ${point.value}, u ${point.u}`,
+      );
+    }
+    if (index > 0 && point.atS < points[index - 1].atS) {
+      throw new RangeError(`Cannot judge a trend: flights must be in the order of time, flight ${index} is not`);
+    }
+  });
+}
+
+function trendChart(regime: Regime, sign: number, baselineFlights: number, sigmaKnown: boolean): TrendChart {
+  const charts = regime.charts!;
+  const { mean, sigma } = charts.baseline;
+  const conditions = { phi: regime.phi, baselineFlights, sigmaKnown };
+  const inUnit = (scatters: number) => Math.exp(sign * (mean + sigma * scatters));
+  return {
+    firstFlight: regime.start + baselineFlights,
+    baseline: inUnit(0),
+    sigma,
+    phi: regime.phi,
+    average: charts.ewma.map(inUnit),
+    averageLimit: inUnit(controlLimit("ewma", conditions)),
+    sum: charts.cusum,
+    sumLimit: controlLimit("cusum", conditions),
+  };
+}
+
+function limitOf(limit: TrendLimit | undefined, chart: TrendChart | null, sign: number): number | null {
+  if (limit === undefined) return null;
+  if ("value" in limit) return limit.value;
+  return chart ? chart.baseline * (1 + sign * limit.worseBy) : null;
+}
+
+function presentLevel(points: readonly TrendPoint[], phi: number): TrendJudgement["level"] {
+  const newest = points.slice(-LEVEL_FLIGHTS);
+  if (newest.length === 0) return null;
+  const count = newest.length;
+  const mean = weightedLevel(newest.map((point) => ({ value: Math.log(point.value), u: point.u / point.value })));
+  const u = mean.u * Math.sqrt(count * varianceOfMean(count, phi));
+  const reach = (count > 1 ? studentTQuantile(0.975, count - 1) : 2) * u;
+  const value = Math.exp(mean.value);
+  return {
+    value,
+    u: value * u,
+    low: Math.exp(mean.value - reach),
+    high: Math.exp(mean.value + reach),
+    flightCount: count,
+  };
+}
+
+function chartAlarms(regime: Regime, chart: TrendChart | null, sign: number): TrendAlarm[] {
+  if (!chart || !regime.charts) return [];
+  const beyond = (level: number) => sign * (level - chart.averageLimit) > 0;
+  const first = firstBeyond(
+    chart.average.map((level) => sign * level),
+    sign * chart.averageLimit,
+  );
+  if (first === null) return [];
+  const last = chart.average[chart.average.length - 1];
+  return [
+    {
+      code: "level-worse",
+      flight: chart.firstFlight + first,
+      onset: onsetOf(regime, chart, chart.firstFlight + first),
+      change: last / chart.baseline - 1,
+      standing: beyond(last),
+    },
+  ];
+}
+
+/** From the level fit, or where that sees no change from the last flight at which the cumulative sum was zero. */
+function onsetOf(regime: Regime, chart: TrendChart, alarmFlight: number): number {
+  const { z, cusum } = regime.charts!;
+  const since = worseSince(z, regime.phi);
+  if (since !== null && since > 0 && regime.start + since <= alarmFlight) return regime.start + since;
+  let onset = alarmFlight - chart.firstFlight;
+  while (onset > 0 && cusum[onset - 1] > 0) onset--;
+  return chart.firstFlight + onset;
+}
+
+function limitAlarms(level: TrendJudgement["level"], limit: number | null, sign: number): TrendAlarm[] {
+  if (!level || limit === null || sign * (level.value - limit) < 0) return [];
+  const near = sign > 0 ? level.low : level.high;
+  return [{ code: "limit-reached", limit, sure: sign * (near - limit) >= 0 }];
+}
+
+function questionOf(shift: LevelShift, sign: number): TrendQuestion {
+  return {
+    code: "level-better",
+    firstFlight: shift.firstFlight,
+    foundAt: shift.foundAt,
+    change: Math.exp(sign * shift.change) - 1,
+  };
+}
+
+/** A flight far off both the baseline and the average of the flights before it. */
+function outlyingFlights(regime: Regime, sign: number): { flight: number; change: number }[] {
+  const { charts } = regime;
+  if (!charts) return [];
+  const { sigma } = charts.baseline;
+  const watchedFrom = charts.z.length - charts.ewma.length;
+  const found: { flight: number; change: number }[] = [];
+  charts.z.forEach((z, index) => {
+    const before = index > watchedFrom ? charts.ewma[index - watchedFrom - 1] : 0;
+    if (Math.abs(z) > OUTLYING && Math.abs(z - before) > OUTLYING) {
+      found.push({ flight: regime.start + index, change: Math.exp(sign * sigma * z) - 1 });
+    }
+  });
+  return found;
+}
+
+function statusOf(
+  alarms: readonly TrendAlarm[],
+  questions: readonly TrendQuestion[],
+  flightCount: number,
+  charted: boolean,
+): TrendStatus {
+  if (alarms.some((alarm) => alarm.code === "limit-reached" || alarm.standing)) return "alarm";
+  // A question is put while the new level is fresh; later it stays in the list.
+  if (questions.some((question) => flightCount - question.foundAt <= BASELINE_FLIGHTS)) return "question";
+  return charted ? "steady" : "gathering";
+}
