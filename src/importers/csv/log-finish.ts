@@ -175,7 +175,7 @@ function seriesOf(
 /** Leaves out the rows without a reading; where there are none the time axis itself is shared. */
 function withoutBlanks(timesS: Float64Array, values: Float64Array): { timesS: Float64Array; values: Float64Array } {
   let count = 0;
-  for (const value of values) if (!Number.isNaN(value)) count += 1;
+  for (let i = 0; i < values.length; i += 1) if (!Number.isNaN(values[i])) count += 1;
   if (count === values.length) return { timesS, values };
   const keptTimesS = new Float64Array(count);
   const kept = new Float64Array(count);

@@ -1,4 +1,5 @@
 import { readNumber, scaledNumber } from "./number-cell.js";
+import { type PlainLayout, type PlainProgress, readPlainRows } from "./plain-rows.js";
 import type { RowSink, ValueSink } from "./row-sink.js";
 import { StampShortcut } from "./stamp-shortcut.js";
 import { meet } from "./tally.js";
@@ -37,6 +38,7 @@ const QUOTED_LINES = 20;
 const TEXT_ROWS = 4096;
 
 const IRREGULAR = -1;
+const NO_ROOM = new Float64Array(0);
 
 /**
  * Reads rows of plain numbers and stamps straight from bytes; hands every other row on as text.
@@ -65,6 +67,8 @@ export class RegularLane {
   private value = 0;
   private time = 0;
   private lineLead = Number.NaN;
+  private readonly plain: PlainLayout | null;
+  private readonly progress: PlainProgress = { at: 0, rowCount: 0, timeDecimals: 0 };
   /** Line on which reading goes on. */
   nextLine = 1;
 
@@ -99,6 +103,42 @@ export class RegularLane {
       enabled &&
       sink.values.every(({ column }) => column.unitColumn === null) &&
       new Set([...columns, ...timeColumns]).size === columns.length + timeColumns.length;
+    this.plain = this.plainLayout();
+  }
+
+  /** The layout for the quickest reader, where times and readings are all plain numbers. */
+  private plainLayout(): PlainLayout | null {
+    const { time } = this.sink.plan;
+    if (!this.able || this.spaced || this.decimal === this.delimiter) return null;
+    if (time.form !== "elapsed" || time.unit.factor !== 1 || this.shifts.some((shift) => shift < 0)) return null;
+    return {
+      delimiter: this.delimiter,
+      decimal: this.decimal,
+      newline: this.newline,
+      wanted: this.kinds.map((kind) => (kind === SKIP ? 0 : 1)),
+      shifts: this.shifts,
+      timeColumn: time.column,
+    };
+  }
+
+  /** Reads plain rows from `at` on; returns where the first other row begins. */
+  private plainRows(bytes: Uint8Array, at: number, end: number, layout: PlainLayout): number {
+    const { times, timeReader } = this.sink;
+    const firstRow = times.count;
+    for (const { series } of [{ series: times }, ...this.sinks]) series.reserve(firstRow + 1);
+    const columns: Float64Array[] = new Array(this.lastColumn + 1).fill(NO_ROOM);
+    columns[layout.timeColumn] = times.values;
+    for (const { column, series } of this.sinks) columns[column.index] = series.values;
+    const endRow = Math.min(times.values.length, ...this.sinks.map(({ series }) => series.values.length));
+    readPlainRows(bytes, at, end, layout, { columns, firstRow, endRow }, this.progress);
+    const { rowCount, timeDecimals } = this.progress;
+    if (rowCount === 0) return at;
+    this.sink.markLine(this.nextLine);
+    this.nextLine += rowCount;
+    times.count += rowCount;
+    for (const { series } of this.sinks) series.count += rowCount;
+    if (timeDecimals > timeReader.decimals) timeReader.decimals = timeDecimals;
+    return this.progress.at;
   }
 
   /**
@@ -112,6 +152,10 @@ export class RegularLane {
     // Runs of irregular rows are handed on in ever larger pieces, and a single one alone.
     let piece = this.able ? 1 : TEXT_ROWS;
     while (at < end) {
+      if (this.plain !== null) {
+        at = this.plainRows(bytes, at, end, this.plain);
+        if (at === end) break;
+      }
       const next = this.able ? this.row(bytes, at, this.nextLine) : IRREGULAR;
       if (next !== IRREGULAR) {
         at = next;
