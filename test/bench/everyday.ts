@@ -219,15 +219,18 @@ function parabola(timesS: Float64Array, values: Float64Array): Float64Array {
   });
 }
 
+/** AR(1) innovations; the coefficient comes from the differences' correlation, which dips hardly touch. */
 function innovations(series: Float64Array): Float64Array {
+  const steps = differences(series);
   let square = 0;
   let product = 0;
-  for (let i = 1; i < series.length; i++) {
-    square += series[i - 1] ** 2;
-    product += series[i] * series[i - 1];
+  for (let i = 1; i < steps.length; i++) {
+    square += steps[i] ** 2;
+    product += steps[i] * steps[i - 1];
   }
-  const phi = square === 0 ? 0 : product / square;
-  return series.map((value, i) => (i === 0 ? value : value - phi * series[i - 1]) / (1 - Math.min(0.99, phi)));
+  // For an AR(1) series the differences correlate by (phi - 1) / 2.
+  const phi = square === 0 ? 0 : Math.min(0.98, Math.max(0, 1 + (2 * product) / square));
+  return series.map((value, i) => (i === 0 ? value : value - phi * series[i - 1]));
 }
 
 /** Largest value, only while a mark says on (and a second after) where marks are known. */
