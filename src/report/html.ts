@@ -94,7 +94,7 @@ function masthead(context: ReportContext, title: string): Markup {
   const battery = context.profile?.battery?.id;
   return markup`<header>
 <p class="kind">Voltage-dip record</p>
-<h1><bdi>${title}</bdi></h1>
+<h1>${title}</h1>
 <p class="facts-line">${battery === undefined ? null : markup`Battery ${labelMarkup(battery)}. `}Recording ${labelMarkup(context.source, 120)}, made into this record ${madeAtText(context.madeAt)}.</p>
 </header>`;
 }

@@ -1,22 +1,25 @@
 /** Writes a load's id as the name people gave it. */
 export type NameOf = (id: string) => string;
 
+const RIGHT_TO_LEFT = /[\p{Script=Hebrew}\p{Script=Arabic}\p{Script=Syriac}\p{Script=Thaana}\p{Script=Nko}]/u;
 const CONTROLS = /[\p{Cc}\p{Zl}\p{Zp}\u202a-\u202e\u2066-\u2069\ufeff]+/gu;
 const LONGEST_NAME = 40;
 
 /**
  * A label from a file as one harmless line: control characters, line breaks and direction overrides become spaces, and
- * what is longer than `longest` signs is cut with an ellipsis.
+ * what is longer than `longest` signs is cut with an ellipsis. A right-to-left label is set apart by isolating marks,
+ * so that it does not turn the text around it.
  */
 export function plainLabel(text: string, longest = LONGEST_NAME): string {
   const line = text.replace(CONTROLS, " ").replace(/\s+/gu, " ").trim();
   const signs = [...new Intl.Segmenter("en", { granularity: "grapheme" }).segment(line)];
-  if (signs.length <= longest) return line;
-  return `${signs
-    .slice(0, longest - 1)
-    .map((sign) => sign.segment)
-    .join("")
-    .trimEnd()}\u2026`;
+  if (signs.length <= longest) return isolated(line);
+  const kept = signs.slice(0, longest - 1).map((sign) => sign.segment);
+  return isolated(`${kept.join("").trimEnd()}\u2026`);
+}
+
+function isolated(line: string): string {
+  return RIGHT_TO_LEFT.test(line) ? `\u2068${line}\u2069` : line;
 }
 
 /** Names of the loads by id; an unknown or unnamed id stands for itself. */

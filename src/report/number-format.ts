@@ -102,6 +102,11 @@ export function formatPercent(fraction: number): string {
   return `${Number(percent.toPrecision(2))} %`;
 }
 
+/** Writes a moment of the recording, to a hundredth of a second. */
+export function formatMoment(timeS: number): string {
+  return Number.isFinite(timeS) ? `${typographicMinus(toPlace(timeS, 2))} s` : "not known";
+}
+
 /** Writes a span of time the way people say it: `4.2 s`, `2 min 10 s`, `1 h 0 min`. */
 export function formatDuration(durationS: number): string {
   if (durationS < 60) return `${significant(durationS, 2)} s`;

@@ -64,7 +64,7 @@ thead th{font-size:.75rem;font-weight:500;color:var(--soft);border-bottom:1px so
 tbody th{font-weight:600;max-width:16rem;overflow-wrap:anywhere}
 #verdicts tbody th,#battery tbody th,.budget tbody th{min-width:8rem}
 td{white-space:nowrap}
-#battery td:last-child{white-space:normal;min-width:12rem}
+#battery td:last-child,#dips td:last-child{white-space:normal;min-width:12rem}
 .share{display:flex;align-items:center;gap:.5rem}
 .bar{width:60px;height:10px;flex:none}
 .bar path{stroke-width:6;fill:none}.bar-ground{stroke:var(--grid)}.bar-share{stroke:var(--ink)}
@@ -100,6 +100,7 @@ body{max-width:none;padding:0;font-size:10pt;line-height:1.4}
 section{display:block;padding:.7rem 0 .9rem}
 h2{position:static;font-size:11pt;break-after:avoid}
 h3,.figure-title,.key{break-after:avoid}
+#battery td:last-child,#dips td:last-child{min-width:0}
 figure,.answer,tr,.cautions,.facts div{break-inside:avoid}
 .interactive,details{display:none!important}
 figure.drawn .static{display:block}
@@ -110,6 +111,7 @@ thead th,.answer dt{font-size:7.5pt}
 .headline{font-size:13pt}
 .answer dd,.why,.next{font-size:9.5pt}
 th,td{padding-right:.5rem}
+#verdicts .body,#battery .table,.budget{break-inside:avoid}
 thead{display:table-header-group}
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}
 }

@@ -5,6 +5,7 @@ import { shortCautionText, warningText } from "./messages.js";
 import {
   formatChance,
   formatDuration,
+  formatMoment,
   formatPercent,
   formatPlain,
   formatQuantity,
@@ -63,7 +64,7 @@ function dipLines(analysis: Analysis): string[] {
     const current = dip.current === null ? "" : `, ${formatQuantity(dip.current, { form: "compact" })}`;
     const resistance =
       dip.resistance === null ? "" : `, ${formatQuantity(dip.resistance.resistance, { form: "compact" })}`;
-    return `at ${formatPlain(dip.onsetS, "s", { digits: 4 })}, ${formatDuration(dip.durationS)} long: ${formatQuantity(dip.depth, { form: "compact" })}${current}${resistance}`;
+    return `at ${formatMoment(dip.onsetS)}, ${formatDuration(dip.durationS)} long: ${formatQuantity(dip.depth, { form: "compact" })}${current}${resistance}`;
   });
   const hidden = analysis.dips.length - shown.length;
   return hidden > 0 ? [...shown, `and ${hidden.toLocaleString("en")} more in the report`] : shown;

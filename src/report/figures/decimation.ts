@@ -6,6 +6,13 @@ export interface DrawnSeries {
   readonly thinned: boolean;
 }
 
+/** What is drawn: `factor` times the values, less `minus` where it is given. */
+export interface SeriesValues {
+  readonly values: Float64Array;
+  readonly minus?: Float64Array;
+  readonly factor: number;
+}
+
 interface SeriesWindow {
   readonly timesS: Float64Array;
   /** Half-open range of indices. */
@@ -20,10 +27,10 @@ interface SeriesWindow {
  * Thins a series to the lowest and the highest value of each of `binCount` equal spans of time, in order of time, so
  * that no excursion is lost; a short series stays whole. Values are rounded to `stepY`, times to a thousandth of a bin.
  */
-export function thinned(window: SeriesWindow, valueAt: (index: number) => number, stepY: number): DrawnSeries {
+export function thinned(window: SeriesWindow, series: SeriesValues, stepY: number): DrawnSeries {
   const { timesS, start, end, binCount } = window;
   const whole = end - start <= 2 * binCount;
-  const kept = whole ? range(start, end) : lowestAndHighest(window, valueAt);
+  const kept = whole ? range(start, end) : lowestAndHighest(window, series);
   const spanS = end > start ? timesS[end - 1]! - timesS[start]! : 0;
   const roundX = rounder(spanS > 0 ? spanS / binCount / 1000 : 1e-3);
   const roundY = rounder(stepY);
@@ -41,10 +48,34 @@ export function thinned(window: SeriesWindow, valueAt: (index: number) => number
       nextGap++;
     }
     x.push(roundX(timeS));
-    y.push(roundY(valueAt(index)));
+    y.push(roundY(valueAt(series, index)));
     lastS = timeS;
   }
   return { x, y, thinned: !whole };
+}
+
+/** Mean of the series in each of the bins that holds a reading, at the mean time of those readings. */
+export function binMeans(window: SeriesWindow, series: SeriesValues, stepY: number): { x: number[]; y: number[] } {
+  const { timesS, start, end, binCount } = window;
+  const binS = end > start ? (timesS[end - 1]! - timesS[start]!) / binCount : 0;
+  const roundX = rounder(binS > 0 ? binS / 100 : 1e-3);
+  const roundY = rounder(stepY);
+  const x: number[] = [];
+  const y: number[] = [];
+  for (let from = start, bin = 1; from < end; bin++) {
+    const until = bin >= binCount ? end : Math.min(end, indexAt(timesS, timesS[start]! + bin * binS));
+    if (until <= from) continue;
+    let sumS = 0;
+    let sum = 0;
+    for (let i = from; i < until; i++) {
+      sumS += timesS[i]!;
+      sum += valueAt(series, i);
+    }
+    x.push(roundX(sumS / (until - from)));
+    y.push(roundY(sum / (until - from)));
+    from = until;
+  }
+  return { x, y };
 }
 
 /** First index whose time is not before `timeS`. */
@@ -66,33 +97,56 @@ export function rounder(step: number): (value: number) => number {
   return (value) => Math.round(value * scale) / scale;
 }
 
-function lowestAndHighest(window: SeriesWindow, valueAt: (index: number) => number): number[] {
+function valueAt({ values, minus, factor }: SeriesValues, index: number): number {
+  return factor * (values[index]! - (minus === undefined ? 0 : minus[index]!));
+}
+
+function lowestAndHighest(window: SeriesWindow, { values, minus }: SeriesValues): number[] {
   const { timesS, start, end, binCount } = window;
   const kept: number[] = [];
   const firstS = timesS[start]!;
   const binS = (timesS[end - 1]! - firstS) / binCount;
-  for (let index = start, bin = 1; index < end; bin++) {
-    const untilS = bin >= binCount ? Number.POSITIVE_INFINITY : firstS + bin * binS;
-    let lowest = -1;
-    let highest = -1;
-    let lowestV = Number.POSITIVE_INFINITY;
-    let highestV = Number.NEGATIVE_INFINITY;
-    for (; index < end && timesS[index]! < untilS; index++) {
-      const value = valueAt(index);
-      if (value < lowestV) {
-        lowestV = value;
-        lowest = index;
-      }
-      if (value > highestV) {
-        highestV = value;
-        highest = index;
-      }
-    }
-    if (lowest < 0) continue;
-    kept.push(Math.min(lowest, highest));
+  for (let from = start, bin = 1; from < end; bin++) {
+    const until = bin >= binCount ? end : Math.min(end, indexAt(timesS, firstS + bin * binS));
+    if (until <= from) continue;
+    const [lowest, highest] =
+      minus === undefined ? extremes(values, from, until) : extremesOfDifference(values, minus, from, until);
+    if (lowest >= 0) kept.push(Math.min(lowest, highest));
     if (lowest !== highest) kept.push(Math.max(lowest, highest));
+    from = until;
   }
   return kept;
+}
+
+function extremes(values: Float64Array, from: number, until: number): [number, number] {
+  let lowest = -1;
+  let highest = -1;
+  let low = Number.POSITIVE_INFINITY;
+  let high = Number.NEGATIVE_INFINITY;
+  for (let i = from; i < until; i++) {
+    const value = values[i]!;
+    if (value < low) {
+      low = value;
+      lowest = i;
+    }
+    if (value > high) {
+      high = value;
+      highest = i;
+    }
+  }
+  return [lowest, highest];
+}
+
+function extremesOfDifference(
+  values: Float64Array,
+  minus: Float64Array,
+  from: number,
+  until: number,
+): [number, number] {
+  const difference = new Float64Array(until - from);
+  for (let i = from; i < until; i++) difference[i - from] = values[i]! - minus[i]!;
+  const [lowest, highest] = extremes(difference, 0, difference.length);
+  return lowest < 0 ? [-1, -1] : [lowest + from, highest + from];
 }
 
 function middle(gap: { readonly startS: number; readonly endS: number }): number {

@@ -1,5 +1,5 @@
 import type { Verdict } from "../../core/index.js";
-import type { FigureLayer, LineRole, TickRole } from "./figure.js";
+import type { FigureLayer, LineRole, PointRole, TickRole } from "./figure.js";
 
 /**
  * How each role looks, once for all renderers. Colours are names of the page's custom properties, so that light, dark
@@ -20,6 +20,9 @@ export const LINES: Record<LineRole, LineLook> = {
   zero: { colour: "soft", widthPx: 0.8, dash: "1,3" },
   bracket: { colour: "soft", widthPx: 1, dash: "" },
 };
+
+/** Colours of points. */
+export const POINTS: Record<PointRole, string> = { readings: "reading", means: "ink" };
 
 export const TICKS: Record<TickRole, LineLook> = {
   critical: { colour: "ink", widthPx: 1.4, dash: "3,2" },

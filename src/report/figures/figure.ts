@@ -42,6 +42,8 @@ export interface FigureAxis {
 }
 
 export type LineRole = "reading" | "model" | "drift" | "mean" | "zero" | "bracket";
+/** A reading, or the mean of many. */
+export type PointRole = "readings" | "means";
 export type TickRole = "critical" | "expected";
 
 /** What may be drawn; `null` in a series breaks the line. */
@@ -52,7 +54,12 @@ export type FigureLayer =
       readonly x: readonly number[];
       readonly y: readonly (number | null)[];
     }
-  | { readonly kind: "points"; readonly x: readonly number[]; readonly y: readonly (number | null)[] }
+  | {
+      readonly kind: "points";
+      readonly role: PointRole;
+      readonly x: readonly number[];
+      readonly y: readonly (number | null)[];
+    }
   | {
       readonly kind: "band";
       readonly x: readonly number[];
@@ -82,7 +89,7 @@ export interface FigureText {
 }
 
 export type KeyEntry = {
-  readonly sign: LineRole | TickRole | "points" | "band" | "span" | Verdict;
+  readonly sign: LineRole | TickRole | PointRole | "band" | "span" | Verdict;
   readonly text: string;
 };
 

@@ -1,5 +1,5 @@
 import type { Figure, FigureAxis, FigureCell, FigureLayer, FigurePanel, FigureText } from "./figure.js";
-import { isDecoration, LINES, POINT_RADIUS_PX, TICK_HALF_PX, TICKS, VERDICT_LOOKS } from "./figure-theme.js";
+import { isDecoration, LINES, POINT_RADIUS_PX, POINTS, TICK_HALF_PX, TICKS, VERDICT_LOOKS } from "./figure-theme.js";
 
 type Json = Record<string, unknown>;
 
@@ -56,7 +56,7 @@ function traces(layer: FigureLayer, { axis, panel, cell }: Placed): Json[] {
           mode: "markers",
           x: layer.x,
           y: layer.y,
-          marker: { color: "@reading", size: 2 * POINT_RADIUS_PX },
+          marker: { color: `@${POINTS[layer.role]}`, size: 2 * POINT_RADIUS_PX },
         },
       ];
     case "band":

@@ -136,7 +136,7 @@ function layerSvg(layer: Exclude<FigureLayer, FigureText>, frame: Frame): string
     case "line":
       return `<path class="f-line f-${layer.role}" d="${linePath(layer.x, layer.y, frame)}"/>`;
     case "points":
-      return `<path class="f-points" stroke-width="${2 * POINT_RADIUS_PX}" d="${pointPath(layer.x, layer.y, frame)}"/>`;
+      return `<path class="f-points f-${layer.role}" stroke-width="${2 * POINT_RADIUS_PX}" d="${pointPath(layer.x, layer.y, frame)}"/>`;
     case "band": {
       const there = linePath(layer.x, layer.low, frame);
       const back = linePath([...layer.x].reverse(), [...layer.high].reverse(), frame).replace("M", "L");

@@ -9,8 +9,9 @@ const SIGN_PX = 6.2;
 /** A swatch of one role, drawn in a box of 30 by 16. */
 export function swatchSvg(sign: KeyEntry["sign"]): string {
   switch (sign) {
-    case "points":
-      return `<path class="f-points" stroke-width="${2 * POINT_RADIUS_PX}" d="M4 10h0M11 5h0M19 11h0M26 6h0"/>`;
+    case "readings":
+    case "means":
+      return `<path class="f-points f-${sign}" stroke-width="${2 * POINT_RADIUS_PX}" d="M4 10h0M11 5h0M19 11h0M26 6h0"/>`;
     case "band":
       return `<rect class="f-band" x="2" y="3" width="26" height="10"/><path class="f-line f-bracket" d="M2 3h26M2 13h26M5 13l7 -10M13 13l7 -10M21 13l7 -10"/>`;
     case "span":

@@ -1,4 +1,4 @@
-import { LINES, TICKS } from "./figure-theme.js";
+import { LINES, POINTS, TICKS } from "./figure-theme.js";
 
 /** Colours of figures on white paper; each passes 4.5 to 1 against it where it writes words. */
 export const LIGHT_PALETTE: Record<string, string> = {
@@ -47,7 +47,10 @@ export function figureRules(): string {
 .f-line{stroke-linejoin:round}
 .f-grid{stroke:var(--grid);stroke-width:1}
 .f-frame{stroke:var(--soft);stroke-width:1}
-.f-points{fill:none;stroke:var(--reading);stroke-linecap:round}
+.f-points{fill:none;stroke-linecap:round}
+${Object.entries(POINTS)
+  .map(([role, colour]) => `.f-${role}{stroke:var(--${colour})}`)
+  .join("\n")}
 .f-span{fill:var(--span)}
 .f-band{fill:var(--band)}
 .f-hatch-line{stroke:var(--soft);stroke-width:.7}

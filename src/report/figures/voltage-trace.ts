@@ -1,8 +1,8 @@
 import type { Analysis, AnalysisCurves, Dip } from "../../core/index.js";
 import { type NameOf, plainLabel } from "../label-text.js";
 import { count } from "../messages.js";
-import { formatDuration, formatPlain, formatQuantity } from "../number-format.js";
-import { indexAt, rounder, thinned } from "./decimation.js";
+import { formatDuration, formatMoment, formatPlain, formatQuantity } from "../number-format.js";
+import { indexAt, rounder, type SeriesValues, thinned } from "./decimation.js";
 import type { Figure, FigureLayer, FigurePanel, FigureText } from "./figure.js";
 
 /** Bins across the page; one pixel column each on a wide screen. */
@@ -47,8 +47,8 @@ export function voltageTrace(analysis: Analysis, nameOf: NameOf): Figure | null 
         .map((dip, i) => [
           String(i + 1),
           dip.load === null ? "not told" : nameOf(dip.load),
-          formatPlain(dip.onsetS, "s", { digits: 4 }),
-          formatPlain(dip.releaseS, "s", { digits: 4 }),
+          formatMoment(dip.onsetS),
+          formatMoment(dip.releaseS),
           formatQuantity(dip.depth, { coverage: true }),
         ]),
     },
@@ -70,9 +70,9 @@ function levelPanel(analysis: Analysis, nameOf: NameOf): { panel: FigurePanel; t
     gaps: recording.gaps,
   };
   const roughSpan = Math.max(recording.highestV - recording.lowestV, 1e-3);
-  const reading = thinned(window, (i) => curves.readingsV[i]!, roughSpan / 4000);
-  const model = thinned(window, (i) => curves.modelV[i]!, roughSpan / 4000);
-  const drift = thinned({ ...window, binCount: 120 }, (i) => curves.driftV[i]!, roughSpan / 4000);
+  const reading = thinned(window, { values: curves.readingsV, factor: 1 }, roughSpan / 4000);
+  const model = thinned(window, { values: curves.modelV, factor: 1 }, roughSpan / 4000);
+  const drift = thinned({ ...window, binCount: 120 }, { values: curves.driftV, factor: 1 }, roughSpan / 4000);
   const axis = padded([reading.y, model.y, drift.y]);
   const room = (axis.high - axis.low) * LABEL_ROOM;
   const layers: FigureLayer[] = [
@@ -97,8 +97,8 @@ function changePanel(analysis: Analysis): FigurePanel {
     binCount: BIN_COUNT,
     gaps: recording.gaps,
   };
-  const change = thinned(window, changeOf(curves, curves.readingsV), 0.05);
-  const model = thinned(window, changeOf(curves, curves.modelV), 0.05);
+  const change = thinned(window, lessDrift(curves, curves.readingsV), 0.05);
+  const model = thinned(window, lessDrift(curves, curves.modelV), 0.05);
   const axis = padded([change.y, model.y]);
   return {
     y: { label: "Less drift (mV)", unit: "mV", low: axis.low, high: axis.high },
@@ -112,8 +112,8 @@ function changePanel(analysis: Analysis): FigurePanel {
 }
 
 /** Values less the fitted drift, in millivolts. */
-export function changeOf(curves: AnalysisCurves, valuesV: Float64Array): (index: number) => number {
-  return (i) => (valuesV[i]! - curves.driftV[i]!) * 1e3;
+function lessDrift(curves: AnalysisCurves, valuesV: Float64Array): SeriesValues {
+  return { values: valuesV, minus: curves.driftV, factor: 1e3 };
 }
 
 /** Bounds of the finite values with a twentieth of their span to spare on both sides. */

@@ -22,7 +22,7 @@ function budgetMarkup(budget: UncertaintyBudget, nameOf: NameOf): Markup {
     route: "readings",
   } as const;
   const head = ["Source", "Value", "Standard uncertainty", "Sensitivity", "Contribution", "Share"];
-  return markup`<h3><bdi>${name}</bdi>: ${formatQuantity(whole, { form: "standard" })}</h3>
+  return markup`<h3>${name}: ${formatQuantity(whole, { form: "standard" })}</h3>
 <div class="table" tabindex="0" role="region" aria-label="Uncertainty budget: ${name}"><table class="budget">
 <thead><tr>${head.map((cell) => markup`<th scope="col">${cell}</th>`)}</tr></thead>
 <tbody>${budget.rows.map((row) => rowMarkup(row, budget))}</tbody></table></div>

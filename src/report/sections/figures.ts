@@ -12,7 +12,7 @@ ${figures.map((figure, i) => figureMarkup(figure, i + 1))}</div></section>`;
 
 function figureMarkup(figure: Figure, number: number): Markup {
   return markup`<figure id="${figure.id}" aria-labelledby="${figure.id}-t">
-<p class="figure-title" id="${figure.id}-t"><b>Figure ${number}.</b> <bdi>${figure.title}</bdi></p>
+<p class="figure-title" id="${figure.id}-t"><b>Figure ${number}.</b> ${figure.title}</p>
 <p class="key">${figure.key.map(keyEntry)}</p>
 <div class="drawing static">${ready(svgFigure(figure))}</div>
 <div class="drawing interactive" data-figure="${figure.id}" role="img" aria-label="${figure.alt}" hidden></div>

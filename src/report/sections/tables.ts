@@ -2,7 +2,14 @@ import type { Analysis, Assumption, Dip, LoadAnswer, Quantity, ResistanceAt, Unk
 import type { NameOf } from "../label-text.js";
 import { type Markup, markup } from "../markup.js";
 import { unknownReasonText } from "../messages.js";
-import { formatChance, formatPercent, formatPlain, formatQuantity, roundToUncertainty } from "../number-format.js";
+import {
+  formatChance,
+  formatMoment,
+  formatPercent,
+  formatPlain,
+  formatQuantity,
+  roundToUncertainty,
+} from "../number-format.js";
 import { detectionModeText, routeText } from "../quantity-words.js";
 import { tableMarkup } from "./figures.js";
 
@@ -60,7 +67,7 @@ export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
   const rows = shown.map((dip, i) => [
     String(i + 1),
     dip.load === null ? "not told" : nameOf(dip.load),
-    formatPlain(dip.onsetS, "s", { digits: 4 }),
+    formatMoment(dip.onsetS),
     formatPlain(dip.durationS, "s"),
     compact(dip.depth),
     residual(dip),
