@@ -19,6 +19,8 @@ const assumptions: OneOfEach<Assumption> = {
   "switching-from-current": { code: "switching-from-current", stepCount: 1 },
   "switching-searched": { code: "switching-searched" },
   "load-by-elimination": { code: "load-by-elimination", load: "probe" },
+  "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.63 },
+  "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.4 },
   "load-not-told": { code: "load-not-told", dipCount: 3 },
   "mark-ignored": { code: "mark-ignored", timeS: 12.5, load: "probe", why: "off-without-on" },
   "block-means": { code: "block-means", blockS: 0.05, readingCount: 1200 },

@@ -1,4 +1,5 @@
 import { readFileSync } from "node:fs";
+import { Ajv2020 } from "ajv/dist/2020.js";
 import { describe, expect, it } from "vitest";
 import { readResultJson, resultJsonSchema, resultSchema, toResultJson } from "../../src/report/index.js";
 import { depthOnlyAnalysis, emptyAnalysis, everyFixture, ice2Analysis, ice2Context } from "./analysis-fixtures.js";
@@ -13,6 +14,14 @@ function everyNumber(data: unknown): number[] {
 describe("the published schema", () => {
   it("equals what the code checks by", () => {
     expect(JSON.parse(readFileSync(published, "utf8"))).toEqual(JSON.parse(JSON.stringify(resultJsonSchema())));
+  });
+
+  it.each(everyFixture)("accepts the result of %s by an independent validator", (_, analysis, context) => {
+    const validate = new Ajv2020({ strict: false }).compile(JSON.parse(readFileSync(published, "utf8")));
+    validate(JSON.parse(JSON.stringify(toResultJson(analysis, context))));
+    expect(validate.errors).toBeNull();
+    validate({ ...toResultJson(analysis, context), loads: [{ id: 7 }] });
+    expect(validate.errors).not.toBeNull();
   });
 
   it("is open to further fields and requires those of the contract", () => {

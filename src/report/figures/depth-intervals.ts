@@ -1,6 +1,7 @@
 import type { Analysis, LoadAnswer } from "../../core/index.js";
 import { type NameOf, plainLabel } from "../label-text.js";
 import { formatPlain, formatQuantity } from "../number-format.js";
+import { rounder } from "./decimation.js";
 import type { Figure, FigureLayer, KeyEntry } from "./figure.js";
 import { padded } from "./voltage-trace.js";
 
@@ -56,6 +57,12 @@ export function depthIntervals(analysis: Analysis, nameOf: NameOf): Figure | nul
   };
 }
 
+const roundMv = rounder(0.01);
+
+function milli(valueV: number): number {
+  return roundMv(valueV * 1e3);
+}
+
 function rowLayers(load: LoadAnswer, row: number, axis: { low: number; high: number }, nameOf: NameOf): FigureLayer[] {
   const depth = load.depth!;
   const labelY = row + 0.38;
@@ -63,9 +70,9 @@ function rowLayers(load: LoadAnswer, row: number, axis: { low: number; high: num
     {
       kind: "interval",
       y: row,
-      low: depth.low * 1e3,
-      high: depth.high * 1e3,
-      value: depth.value * 1e3,
+      low: milli(depth.low),
+      high: milli(depth.high),
+      value: milli(depth.value),
       verdict: load.verdict,
     },
     {
@@ -86,10 +93,10 @@ function rowLayers(load: LoadAnswer, row: number, axis: { low: number; high: num
     },
   ];
   if (load.criticalDepthV !== null && Number.isFinite(load.criticalDepthV)) {
-    layers.push({ kind: "tick", role: "critical", x: load.criticalDepthV * 1e3, y: row });
+    layers.push({ kind: "tick", role: "critical", x: milli(load.criticalDepthV), y: row });
   }
   if (load.expectedDepthV !== null && Number.isFinite(load.expectedDepthV)) {
-    layers.push({ kind: "tick", role: "expected", x: load.expectedDepthV * 1e3, y: row });
+    layers.push({ kind: "tick", role: "expected", x: milli(load.expectedDepthV), y: row });
   }
   return layers;
 }
