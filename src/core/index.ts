@@ -2,7 +2,18 @@ export type * from "./analysis.js";
 export { type AnalyzeOptions, analyze, type Cadence } from "./analyze.js";
 export type { Answer, Unanswered } from "./estimation/answer.js";
 export { type CurrentStep, currentSteps } from "./estimation/current-step.js";
+export { currentByReference, currentFromResistance, type LoadCurrent } from "./estimation/load-current.js";
+export { currentFromSource, type LoadLaw, loadLaw } from "./estimation/load-kind.js";
+export { adaptiveMonteCarlo, monteCarlo, shortestInterval, symmetricInterval } from "./estimation/monte-carlo.js";
+export { resistanceFromReference } from "./estimation/source-resistance.js";
 export { type ResistanceAtStep, resistanceAtSteps, type StepResistance } from "./estimation/step-resistance.js";
+export {
+  iec60896Schedule,
+  iec61960Schedule,
+  type TwoCurrentResult,
+  twoCurrentResistance,
+} from "./estimation/two-current-resistance.js";
+export { type BudgetInput, uncertaintyBudget } from "./estimation/uncertainty-budget.js";
 export type * from "./notes.js";
 export type * from "./profile.js";
 export type { Quantity, Route, Uncertain, Unit } from "./quantity/quantity.js";

@@ -1,0 +1,65 @@
+import { describe, expect, it } from "vitest";
+import { currentSteps } from "../../../src/core/estimation/current-step.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+
+/** Readings at `rateHz` of a current given as a function of time, with white noise. */
+function clamp(durationS: number, rateHz: number, sigmaA: number, currentA: (timeS: number) => number, seed = 1) {
+  const random = randomGenerator(seed);
+  const timesS = Float64Array.from({ length: Math.round(durationS * rateHz) }, (_, k) => k / rateHz);
+  return { timesS, currentsA: timesS.map((timeS) => currentA(timeS) + sigmaA * random.normal()) };
+}
+
+const on = (fromS: number, toS: number) => (timeS: number) => (timeS >= fromS && timeS < toS ? 1 : 0);
+
+describe("currentSteps()", () => {
+  it("finds a load of 6 A on and off in noise of 0.1 A, with its change within four standard uncertainties (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      const found = currentSteps(clamp(60, 10, 0.1, (t) => 2 + 6 * on(20.05, 40.05)(t), seed));
+      expect(found.map(({ onsetS }) => Math.round(onsetS * 100) / 100)).toEqual([20.05, 40.05]);
+      for (const { deltaA, uDeltaA } of found) expect(Math.abs(Math.abs(deltaA) - 6)).toBeLessThan(4 * uDeltaA);
+    }
+  });
+
+  it("takes a charging ramp 0, 10, 15, 18, 20, 22 A for no step", () => {
+    const currentsA = Float64Array.from([0, 0, 0, 0, 0, 10, 15, 18, 20, 22, 22, 22, 22, 22]);
+    expect(currentSteps({ timesS: currentsA.map((_, k) => k), currentsA })).toEqual([]);
+  });
+
+  it("finds nothing in a slow drift of 0.1 A/s (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      expect(currentSteps(clamp(60, 10, 0.05, (t) => 3 + 0.1 * t, seed))).toEqual([]);
+    }
+  });
+
+  it("finds nothing but a stray reading in a steady current", () => {
+    const current = clamp(60, 10, 0.02, () => 5);
+    current.currentsA[300] = 30;
+    expect(currentSteps(current)).toEqual([]);
+  });
+
+  it("finds one step on and one off for a heater that draws double when cold and settles in 3 s", () => {
+    const heater = (t: number) => (t >= 20.05 && t < 45.05 ? 6 * (1 + Math.exp(-(t - 20.05) / 3)) : 0);
+    const found = currentSteps(clamp(60, 10, 0.05, heater));
+    expect(found.map(({ onsetS }) => Math.round(onsetS * 100) / 100)).toEqual([20.05, 45.05]);
+    expect(Math.abs(found[0].deltaA / 12 - 1)).toBeLessThan(0.05);
+    expect(Math.abs(found[1].deltaA / -6 - 1)).toBeLessThan(0.02);
+  });
+
+  it("finds the same steps in a megahertz of readings as in few", () => {
+    const found = currentSteps(clamp(60, 5000, 0.1, (t) => 2 + 6 * on(20.0001, 40.0001)(t)));
+    expect(found.map(({ onsetS }) => Math.round(onsetS * 1000) / 1000)).toEqual([20, 40]);
+  });
+
+  it("counts the onset from the last old reading where the logger started its sampling anew", () => {
+    const timesS = Float64Array.of(0, 60, 120, 180, 240, 240.5, 241, 241.5, 242, 242.5);
+    const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
+    expect(currentSteps({ timesS, currentsA })[0]).toMatchObject({ onsetS: 240, uOnsetS: 0 });
+  });
+
+  it("gives the middle of the interval and its rectangular uncertainty otherwise", () => {
+    const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
+    const [step] = currentSteps({ timesS: currentsA.map((_, k) => k), currentsA });
+    expect(step.onsetS).toBe(4.5);
+    expect(step.uOnsetS).toBeCloseTo(1 / Math.sqrt(12), 12);
+  });
+});
