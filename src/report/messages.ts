@@ -21,8 +21,6 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `Dips that no mark names are taken as ${nameOf(assumption.load)}, the only load of the profile they can be.`;
     case "load-by-current":
       return `Switchings of ${formatPlain(assumption.currentA, "A", { digits: 2 })} are taken as ${nameOf(assumption.load)}, the only load of the profile that may draw as much.`;
-    case "load-by-current":
-      return `Dips that no mark names are taken as ${nameOf(assumption.load)}, because the measured current stepped by ${formatPlain(assumption.currentA, "A")}, as that load's would.`;
     case "load-not-told":
       return `${count(assumption.dipCount, "dip")} cannot be tied to a load, because nobody said which load was switched.`;
     case "mark-ignored":
