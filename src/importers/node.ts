@@ -8,6 +8,7 @@ import type { Wanted } from "./csv/log-plan.js";
 import { InputError } from "./input-error.js";
 import { logOnDisk, logOnStandardInput, type StoredLog } from "./node-log-file.js";
 
+export { formatLogDescription, mergeLogOptions, parseLogDescription } from "./columns/log-description.js";
 export type { TemperatureSeries } from "./csv/csv-importer.js";
 export type { LogFinding, UnderstoodNote } from "./csv/log-notes.js";
 export { LOG_OPTION_FLAGS, type LogOptionFlag, type LogOptions, LogOptionsSchema } from "./csv/log-options.js";
@@ -25,6 +26,8 @@ export interface LogFacts {
   readonly startEpochS: number | null;
   /** What the stamps can tell apart, s; null where times were made up from an interval. */
   readonly clockResolutionS: number | null;
+  /** Options that bring about the same reading again; see `formatLogDescription`. */
+  readonly description: LogOptions;
 }
 
 /** A recording read from text logs. */
@@ -76,7 +79,7 @@ async function readSeries(
   if (files.length === 0)
     throw new InputError({ problem: "no log was given", remedy: "give a file, or - for standard input" });
   const series = await importLogs(files, wanted, options);
-  const { understood, warnings, context, startEpochS, clockResolutionS } = series;
+  const { understood, warnings, context, startEpochS, clockResolutionS, description } = series;
   const compressed = files.some((file) => file.compressed());
   return {
     series,
@@ -89,6 +92,7 @@ async function readSeries(
       context,
       startEpochS,
       clockResolutionS,
+      description,
     },
   };
 }

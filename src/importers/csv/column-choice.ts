@@ -1,5 +1,5 @@
 import { InputError } from "../input-error.js";
-import { type ColumnRole, isAside, roleScore } from "./column-name.js";
+import { isAside, roleScore } from "./column-name.js";
 import type { ColumnSurvey } from "./column-survey.js";
 import type { ColumnReason, LogFinding, UnitReason } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
@@ -23,8 +23,8 @@ const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = { voltage: "V", curren
 /** The column that the person pointed out. @throws {InputError} where there is none of that name or number. */
 export function columnTold(columns: readonly ColumnSurvey[], told: string | number, flag: string): ColumnSurvey {
   const number = typeof told === "number" ? told : /^\d+$/.test(told) ? Number(told) : null;
-  const exact = columns.filter((column) => bareName(column) === String(told));
-  const loose = columns.filter((column) => bareName(column).toLowerCase() === String(told).toLowerCase());
+  const exact = columns.filter((column) => column.title === String(told));
+  const loose = columns.filter((column) => column.title.toLowerCase() === String(told).toLowerCase());
   const found =
     exact.length === 1 ? exact : loose.length > 0 ? loose : number === null ? [] : columns.slice(number - 1, number);
   if (found.length === 1) return found[0]!;
@@ -67,25 +67,20 @@ export function chooseValueColumn(
     });
   }
   const column = readable[0]!;
-  const because: ColumnReason = roleScore(column.name.words, role as ColumnRole) > 0 ? "name" : "unit";
+  const because: ColumnReason = roleScore(column.name.words, role) > 0 ? "name" : "unit";
   return withUnit(column, role, because, columns, options, findings);
 }
 
+/** Columns of numbers, and those that hold nothing but signs of "no reading" so far. */
 function isNumeric(column: ColumnSurvey): boolean {
-  return (
-    column.kind === "number" ||
-    (column.kind === "missing" && (column.kinds.number ?? 0) > 0) ||
-    column.kind === "missing"
-  );
+  return column.kind === "number" || column.kind === "missing";
 }
 
-/** Unit and name together; a unit of another kind rules the column out. */
+/** How much speaks for the column: its unit most, then its name; a unit of another kind rules it out. */
 function claim(column: ColumnSurvey, role: ValueRole, columns: readonly ColumnSurvey[]): number {
   const unit = column.unit ?? column.cellUnits[0] ?? unitBeside(column, columns)?.cellUnits[0] ?? null;
-  if (unit !== null && unit.dimension !== role) return 0;
-  const byName = roleScore(column.name.words, role as ColumnRole);
-  if (unit !== null) return 4 + (byName >= 2 ? 0.5 : 0) - (isAside(column.name.words) ? 0.5 : 0) > 0 ? 4 : 0;
-  return byName;
+  if (unit === null) return roleScore(column.name.words, role);
+  return unit.dimension === role ? 4 : 0;
 }
 
 function leaveCompanionsOut(
@@ -171,8 +166,4 @@ export function listOf(columns: readonly ColumnSurvey[]): string {
       .map((column) => column.label)
       .join(", ") + (columns.length > 12 ? ", ..." : "")
   );
-}
-
-function bareName(column: ColumnSurvey): string {
-  return /'(.*)'$/s.exec(column.label)?.[1] ?? "";
 }

@@ -11,6 +11,9 @@ import { type LogUnit, unitOf } from "./unit.js";
 export interface ColumnSurvey {
   /** From 0. */
   readonly index: number;
+  /** As the header writes it; empty where it names none. */
+  readonly title: string;
+  /** As shown to people. */
   readonly label: string;
   readonly name: ColumnName;
   /** From the name or the units row; null where neither has one. */
@@ -53,10 +56,8 @@ export function surveyColumns(
     const kinds = countKinds(column.map((cell) => cellKind(cell, dialect.decimal, missing)));
     return {
       index,
-      label:
-        header.names[index] === undefined || header.names[index] === ""
-          ? `column ${index + 1}`
-          : `column ${index + 1} '${header.names[index]}'`,
+      title: header.names[index] ?? "",
+      label: columnLabel(index, header.names[index] ?? ""),
       name,
       unit: name.unit ?? header.units[index] ?? null,
       kinds,
@@ -69,6 +70,10 @@ export function surveyColumns(
       cellUnits: uniqueUnits([...numbers.map((n) => n.unit), ...(kinds.unit === undefined ? [] : column.map(unitOf))]),
     };
   });
+}
+
+function columnLabel(index: number, title: string): string {
+  return title === "" ? `column ${index + 1}` : `column ${index + 1} '${title}'`;
 }
 
 function countKinds(kinds: readonly CellKind[]): Partial<Record<CellKind, number>> {

@@ -4,6 +4,7 @@ import { type EncodingFound, findEncoding, textDecoder } from "./encoding.js";
 import { isComment } from "./header.js";
 import type { LogOptions } from "./log-options.js";
 import { type LogPlan, planLog, type Wanted } from "./log-plan.js";
+import { binarySentence } from "./recognition.js";
 import { RegularLane } from "./regular-lane.js";
 import { RowSink } from "./row-sink.js";
 import type { FileRows, SeriesSet } from "./series-set.js";
@@ -243,32 +244,9 @@ function transcoder(encoding: EncodingFound["encoding"]): (chunk: Uint8Array, la
   return (chunk, last) => encoder.encode(decoder.decode(chunk, { stream: !last }));
 }
 
-const MAGIC: readonly (readonly [string, string])[] = [
-  ["PK\x03\x04", "this is a spreadsheet workbook or another zip archive"],
-  ["\xd0\xcf\x11\xe0", "this is an old spreadsheet workbook"],
-  ["%PDF", "this is a PDF document"],
-  ["SQLite format 3", "this is a database"],
-  ["\x89PNG", "this is a picture"],
-  ["\xff\xd8\xff", "this is a picture"],
-];
-
 function refuseBinary(bytes: Uint8Array): void {
-  const start = String.fromCharCode(...bytes.subarray(0, 16));
-  const known = MAGIC.find(([magic]) => start.startsWith(magic))?.[1];
-  const head = bytes.subarray(0, 4096);
-  const strange = head.filter((byte) => byte < 9 || (byte > 13 && byte < 27)).length;
-  if (known === undefined && (strange === 0 || strange < 0.01 * head.length || endsInZeros(bytes))) return;
-  throw new InputError({
-    problem: known ?? "this is not a text file",
-    remedy: "export the log as CSV or text and give that",
-  });
-}
-
-function endsInZeros(bytes: Uint8Array): boolean {
-  const first = bytes.indexOf(0);
-  return (
-    first > 16 &&
-    bytes.subarray(first).every((byte) => byte === 0) &&
-    bytes.subarray(0, first).every((byte) => byte >= 9)
-  );
+  const sentence = binarySentence(bytes);
+  if (sentence !== null) {
+    throw new InputError({ problem: sentence, remedy: "export the log as CSV or text and give that" });
+  }
 }

@@ -8,6 +8,7 @@ import { note } from "./log-messages.js";
 import { isWarning, type LogFinding, type UnderstoodNote } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { LogPlan } from "./log-plan.js";
+import { describePlan } from "./plan-description.js";
 import type { PlaceOf, SeriesSet, ValueRole } from "./series-set.js";
 import { putInOrder } from "./time-order.js";
 import type { TimeReader } from "./time-reader.js";
@@ -28,6 +29,8 @@ export interface LogSeries {
   /** What the stamps can tell apart, s; null where times were made up from an interval. */
   readonly clockResolutionS: number | null;
   readonly context: Readonly<Record<string, string>>;
+  /** Options that bring about the same reading again. */
+  readonly description: LogOptions;
   readonly understood: readonly UnderstoodNote[];
   readonly warnings: readonly UnderstoodNote[];
 }
@@ -60,6 +63,7 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
     startEpochS,
     clockResolutionS: resolutionS,
     context: plan.header.context,
+    description: describePlan(plan, readers[0]!.encoding!.encoding, timeReader.settledOrder, options),
     ...sorted(findings),
   };
 }

@@ -94,7 +94,8 @@ export function readPlainRows(
       }
       byte = digit + ZERO;
       if (digitCount === 0 || digitCount > DIGITS) break rows;
-      if (column < lastColumn ? byte !== delimiter : byte !== newline && byte !== RETURN && byte !== delimiter) break rows;
+      if (column < lastColumn ? byte !== delimiter : byte !== newline && byte !== RETURN && byte !== delimiter)
+        break rows;
       const value = digits / POWERS_OF_TEN[decimals + shifts[column]!]!;
       columns[column]![row] = negative ? -value : value;
       if (column === timeColumn && decimals > timeDecimals) timeDecimals = decimals;

@@ -71,7 +71,7 @@ const TIME_ALIASES: Readonly<Record<string, string>> = {
   tage: "d",
 };
 
-const PREFIX_SHIFT: Readonly<Record<string, number>> = { n: 9, u: 6, m: 3, "": 0, k: -3 };
+const PREFIX_SHIFT: Readonly<Record<string, number>> = { u: 6, m: 3, "": 0, k: -3 };
 
 const SPELLED: Readonly<Record<string, string>> = {
   volt: "V",
@@ -117,7 +117,7 @@ function electricUnit(spelled: string): LogUnit | null {
       spelled,
     );
   if (found === null) return null;
-  const symbol = /^([nuUmMkK]?)([vVaA])$/.exec(SPELLED[found[2]!.toLowerCase()] ?? found[2]!);
+  const symbol = /^([uUmMkK]?)([vVaA])$/.exec(SPELLED[found[2]!.toLowerCase()] ?? found[2]!);
   if (symbol === null) return null;
   // "MV" is a shouted millivolt: no bus of this kind carries a megavolt.
   const prefix = symbol[1]!.toLowerCase();
