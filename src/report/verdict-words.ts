@@ -17,7 +17,9 @@ export function headline(analysis: Analysis): string {
       ? "No voltage dip was found, and no loads were named."
       : `${count(dips, "voltage dip")} found; no loads were named, so none is judged.`;
   }
-  const of = (verdict: Verdict) => analysis.loads.filter((load) => load.verdict === verdict).map((l) => nameOf(l.id));
+  const unswitched = analysis.loads.filter(isUnswitched);
+  const switched = analysis.loads.filter((load) => !isUnswitched(load));
+  const of = (verdict: Verdict) => switched.filter((load) => load.verdict === verdict).map((load) => nameOf(load.id));
   const parts: string[] = [];
   const silent = of("no response");
   const open = of("undecided");
@@ -27,6 +29,7 @@ export function headline(analysis: Analysis): string {
   if (answered.length > 0) {
     parts.push(answered.length === analysis.loads.length ? everyLoad(answered) : `${listed(answered)} responded.`);
   }
+  if (unswitched.length > 0) parts.push(`Not switched: ${listed(unswitched.map((load) => nameOf(load.id)))}.`);
   return parts.join(" ");
 }
 
@@ -78,6 +81,10 @@ export function nextSteps(analysis: Analysis): readonly string[] {
   return ["Nothing more to switch."];
 }
 
+function isUnswitched(load: LoadAnswer): boolean {
+  return load.verdict === "undecided" && load.because === "never-switched";
+}
+
 function checkStep(load: LoadAnswer, nameOf: NameOf): string {
   return `${nameOf(load.id)}: have switch, breaker, wiring and element checked as the approved maintenance manual says; do not count on it until then.`;
 }
@@ -104,10 +111,19 @@ function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
     );
   }
   for (const load of open) {
-    if (regulated.includes(load) || notTold.includes(load)) continue;
+    if (regulated.includes(load) || notTold.includes(load) || isUnswitched(load)) continue;
     steps.push(`${nameOf(load.id)}: ${undecidedStep(analysis, load)}`);
   }
-  return steps;
+  return [...steps, ...unswitchedStep(open.filter(isUnswitched), nameOf)];
+}
+
+function unswitchedStep(unswitched: readonly LoadAnswer[], nameOf: NameOf): string[] {
+  if (unswitched.length === 0) return [];
+  const names = listed(unswitched.map((load) => nameOf(load.id)));
+  const each = unswitched.length === 1 ? "" : " each";
+  return [
+    `To judge ${names}: switch${each === "" ? " it" : each} three times, ${USUAL_BEAT_S} s on, ${USUAL_BEAT_S} s off, and record again.`,
+  ];
 }
 
 function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
@@ -115,9 +131,7 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
   if (more !== null && more <= MOST_SWITCHINGS) {
     const seconds = formatPlain(beatS(analysis, load.id), "s", { digits: 1 });
     const beat = `${seconds} on, ${seconds} off`;
-    return load.switchingCount === 0
-      ? `switch it ${more === 1 ? "once" : `${more} times`}, ${beat}, and judge again.`
-      : `switch it ${count(more, "more time")}, ${beat}, and judge all of them together.`;
+    return `switch it ${count(more, "more time")}, ${beat}, and judge all of them together.`;
   }
   switch (load.because) {
     case "no-expected-depth":
@@ -128,8 +142,6 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "repeat it with nothing else being switched, and look for a loose contact.";
     case "display-too-coarse":
       return "use a meter that shows steps of 10 mV or finer.";
-    case "never-switched":
-      return `switch it three times, ${USUAL_BEAT_S} s on, ${USUAL_BEAT_S} s off, and record again.`;
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
   }

@@ -19,7 +19,6 @@ const assumptions: OneOfEach<Assumption> = {
   "switching-from-current": { code: "switching-from-current", stepCount: 1 },
   "switching-searched": { code: "switching-searched" },
   "load-by-elimination": { code: "load-by-elimination", load: "probe" },
-  "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.63 },
   "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.4 },
   "load-not-told": { code: "load-not-told", dipCount: 3 },
   "mark-ignored": { code: "mark-ignored", timeS: 12.5, load: "probe", why: "off-without-on" },
@@ -179,7 +178,14 @@ describe("nextSteps()", () => {
   });
 
   it("asks to switch a load that was never switched", () => {
-    expect(nextSteps(emptyAnalysis)[0]).toContain("switch it three times");
+    expect(headline(emptyAnalysis)).toBe("Not switched: Probe heat A.");
+    expect(nextSteps(emptyAnalysis)).toEqual([
+      "To judge Probe heat A: switch it three times, 5 s on, 5 s off, and record again.",
+    ]);
+    const two = [emptyAnalysis.loads[0]!, { ...emptyAnalysis.loads[0]!, id: "light", name: "Light" }];
+    expect(nextSteps({ ...emptyAnalysis, loads: two })).toEqual([
+      "To judge Probe heat A and Light: switch each three times, 5 s on, 5 s off, and record again.",
+    ]);
   });
 
   it("prints hostile names as one harmless line", () => {
