@@ -11,13 +11,16 @@ const NO_WORDS: ReadonlySet<string> = new Set();
 export function cellKind(text: string, decimal: DecimalSign, missing: ReadonlySet<string> = NO_WORDS): CellKind {
   const bare = text.trim();
   if (bare === "") return "empty";
-  if (readNumber(bare, decimal) !== null) return "number";
+  // Fourteen digits are a date and time without separators; no epoch unit has that many in this century.
+  const digitStamp = /^(19|20)\d{12}([.,]\d+)?$/.test(bare);
+  if (!digitStamp && readNumber(bare, decimal) !== null) return "number";
   const stamp = readStamp(bare);
   if (stamp !== null) {
     if (stamp.date === null) return "clock";
     return stamp.time === null ? "date" : "date-time";
   }
   if (isMissing(bare, missing) || isNotANumber(bare)) return "missing";
+  if (/^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\b/.test(bare)) return "text";
   if (/^[\d\s.,;|:+\-eE/]*[\s,;|][\d\s.,;|:+\-eE/]*$/.test(bare)) return "joined";
   return unitOf(bare) === null ? "text" : "unit";
 }

@@ -5,7 +5,7 @@ import type { PlaceOf } from "./series-set.js";
 const COARSE_SHARE = 0.25;
 
 /**
- * Spreads readings that share a stamp over the time the stamp stands for, in place.
+ * Spreads readings that share a stamp over the time the stamp stands for, in place; `stampS` is what stamps can tell.
  *
  * A log of ten readings a second with stamps of whole seconds repeats each stamp ten times. Where one even rate agrees
  * with every stamp, it is used; otherwise the readings of each stamp are spread evenly up to the next. Few repeats are
@@ -25,48 +25,58 @@ export function spreadCoarseStamps(timesS: Float64Array, stampS: number, placeOf
     return [{ code: "same-times", rowCount: sameCount, line: placeOf(firstRow).line }];
   }
   const perStamp = timesS.length / (timesS.length - sameCount);
-  const even = spreadByRate(timesS, stampS) || false;
-  if (!even) spreadWithinStamps(timesS, stampS);
+  const rate = evenRate(timesS);
+  const even = rate !== null && agrees(timesS, stampS, rate);
+  if (even) for (let i = 0; i < timesS.length; i += 1) timesS[i] = rate.startS + i * rate.stepS;
+  else spreadWithinStamps(timesS, stampS);
   return [{ code: "spread", stampS, perStamp, even }];
 }
 
-/** Tries one even rate for all readings: a line through the stamps that keeps each reading within its stamp. */
-function spreadByRate(timesS: Float64Array, stampS: number): boolean {
-  const count = timesS.length;
-  const start = timesS[0]!;
-  // The line must pass each reading no earlier than its stamp and earlier than the stamp's end.
-  let lowStep = 0;
-  let highStep = Number.POSITIVE_INFINITY;
-  let firstEnd = 1;
-  while (firstEnd < count && timesS[firstEnd] === start) firstEnd += 1;
-  if (firstEnd === count) return false;
-  // Anchored where the second stamp begins: that reading came right after the tick.
-  const anchorTime = timesS[firstEnd]!;
-  for (let i = 0; i < count; i += 1) {
-    const lag = i - firstEnd;
-    if (lag === 0) continue;
-    const low = (timesS[i]! - anchorTime - (lag > 0 ? stampS : 0)) / lag;
-    const high = (timesS[i]! + stampS - anchorTime) / lag;
-    const [a, b] = lag > 0 ? [low, high] : [high, (timesS[i]! - stampS - anchorTime) / lag];
-    lowStep = Math.max(lowStep, a);
-    highStep = Math.min(highStep, b);
-    if (lowStep > highStep) return false;
+interface EvenRate {
+  readonly startS: number;
+  readonly stepS: number;
+}
+
+/** The line through the readings at which the stamp changes; null for fewer than two changes. */
+function evenRate(timesS: Float64Array): EvenRate | null {
+  let count = 0;
+  let [sumI, sumT, sumII, sumIT] = [0, 0, 0, 0];
+  const origin = timesS[0]!;
+  for (let i = 1; i < timesS.length; i += 1) {
+    if (timesS[i] === timesS[i - 1]) continue;
+    const t = timesS[i]! - origin;
+    count += 1;
+    sumI += i;
+    sumT += t;
+    sumII += i * i;
+    sumIT += i * t;
   }
-  const step = Number.isFinite(highStep) ? (lowStep + highStep) / 2 : lowStep;
-  if (!(step > 0)) return false;
-  const offset = anchorTime - firstEnd * step;
-  for (let i = 0; i < count; i += 1) timesS[i] = offset + i * step;
+  const spread = count * sumII - sumI * sumI;
+  if (count < 2 || spread <= 0) return null;
+  const stepS = (count * sumIT - sumI * sumT) / spread;
+  // The first reading of a stamp came up to one step after the stamp began.
+  return { startS: origin + (sumT - stepS * sumI) / count + stepS / 2, stepS };
+}
+
+/** Whether the rate puts every reading into its stamp, give or take half a step. */
+function agrees(timesS: Float64Array, stampS: number, rate: EvenRate): boolean {
+  if (!(rate.stepS > 0)) return false;
+  const slackS = rate.stepS / 2;
+  for (let i = 0; i < timesS.length; i += 1) {
+    const intoS = rate.startS + i * rate.stepS - timesS[i]!;
+    if (intoS < -slackS || intoS > stampS + slackS) return false;
+  }
   return true;
 }
 
 function spreadWithinStamps(timesS: Float64Array, stampS: number): void {
   const count = timesS.length;
   for (let start = 0; start < count; ) {
-    let end = start + 1;
-    while (end < count && timesS[end] === timesS[start]) end += 1;
-    const next = end < count ? timesS[end]! : timesS[start]! + stampS;
-    const stepS = Math.min(next - timesS[start]!, stampS) / (end - start);
     const stamp = timesS[start]!;
+    let end = start + 1;
+    while (end < count && timesS[end] === stamp) end += 1;
+    const nextS = end < count ? timesS[end]! : stamp + stampS;
+    const stepS = Math.min(nextS - stamp, stampS) / (end - start);
     for (let i = start; i < end; i += 1) timesS[i] = stamp + (i - start) * stepS;
     start = end;
   }

@@ -26,7 +26,13 @@ export function columnTold(columns: readonly ColumnSurvey[], told: string | numb
   const exact = columns.filter((column) => column.title === String(told));
   const loose = columns.filter((column) => column.title.toLowerCase() === String(told).toLowerCase());
   const found =
-    exact.length === 1 ? exact : loose.length > 0 ? loose : number === null ? [] : columns.slice(number - 1, number);
+    exact.length === 1
+      ? exact
+      : loose.length > 0
+        ? loose
+        : number === null
+          ? []
+          : columns.filter((column) => column.index === number - 1);
   if (found.length === 1) return found[0]!;
   throw new InputError({
     problem:
@@ -155,7 +161,7 @@ function unitFor(
 
 /** The next column, where it holds nothing but units. */
 function unitBeside(column: ColumnSurvey, columns: readonly ColumnSurvey[]): ColumnSurvey | null {
-  const next = columns[column.index + 1];
+  const next = columns.find((other) => other.index === column.index + 1);
   return next !== undefined && next.kind === "unit" ? next : null;
 }
 

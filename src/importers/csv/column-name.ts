@@ -25,15 +25,13 @@ export function parseColumnName(name: string): ColumnName {
 /** A unit at the end of a name, behind a space, a slash, an underscore, a comma or the word "in". */
 function tailUnit(name: string): ColumnName | null {
   const tail = /^(.+?)(?:\s*\/\s*|\s+in\s+|\s*[,:_-]\s*|\s+)([^\s/,_-]{1,12}(?:\s+(?:DC|AC|RMS))?)$/i.exec(name);
-  if (tail === null) return null;
-  const unit = unitOf(tail[2]!);
-  // "Bus V" carries a unit; "Phase A" or "probe A" may be a label, so a bare A counts only behind a word for current.
-  if (
-    unit === null ||
-    (unit.dimension === "temperature" && tail[2]!.length === 1 && roleScore(wordsOf(tail[1]!), "temperature") === 0)
-  )
-    return null;
-  return { words: wordsOf(tail[1]!), unit };
+  const unit = tail === null ? null : unitOf(tail[2]!);
+  if (tail === null || unit === null) return null;
+  const words = wordsOf(tail[1]!);
+  // "V min" is a least voltage, "Time min" a time in minutes; "probe C" is a label, "Temp C" a temperature.
+  const other = unit.dimension === "time" && roleScore(words, "voltage") + roleScore(words, "current") > 0;
+  const label = unit.dimension === "temperature" && tail[2]!.length === 1 && roleScore(words, "temperature") === 0;
+  return other || label ? null : { words, unit };
 }
 
 function wordsOf(text: string): string[] {

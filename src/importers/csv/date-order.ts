@@ -51,7 +51,8 @@ export class DateOrderWatch {
       candidate.lastDay = day;
       kept.push(candidate);
     }
-    this.candidates = kept;
+    // A date that no order allows tells nothing of the order.
+    if (kept.length > 0) this.candidates = kept;
   }
 
   /** Whether dates go by whose order is still open. */

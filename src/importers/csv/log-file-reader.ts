@@ -227,7 +227,7 @@ export class LogFileReader {
 
 function tableOf(rows: readonly TextRow[], delimiter: Parameters<typeof tableCells>[1]): string[][] | null {
   const table = tableCells(rows.map((row) => row.text).join("\n"), delimiter);
-  return table.length === rows.length ? table : null;
+  return table?.length === rows.length ? table : null;
 }
 
 function joined(first: Uint8Array, second: Uint8Array): Uint8Array {

@@ -55,7 +55,8 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   findings.push(...putInOrder(timesS, [...values.values()], placeOf));
   const resolutionS = resolutionOf(plan, timeReader);
   if (resolutionS !== null) findings.push(...spreadCoarseStamps(timesS, resolutionS, placeOf));
-  if (startEpochS !== null) startEpochS += shiftToZero(timesS);
+  const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
+  if (startEpochS !== null) startEpochS += movedS;
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   return {
@@ -86,11 +87,16 @@ function toSeconds(
   if (!reader.inTicks) return null;
   if (time.form === "clock" && !time.durations) findings.push(...unwrapClock(timesS, placeOf));
   if (time.form === "stamp" && reader.zoneSeenS === null && options.zone === undefined) {
-    findings.push(...unwrapSummerTime(timesS, placeOf));
+    findings.push(...unwrapSummerTime(timesS, reader.originS ?? 0, placeOf));
   }
-  const start = time.form === "clock" && time.durations ? 0 : timesS.reduce((least, tick) => Math.min(least, tick));
+  const start = !startsAtFirstReading(plan) ? 0 : timesS.reduce((least, tick) => Math.min(least, tick));
   for (let i = 0; i < timesS.length; i += 1) timesS[i] = (timesS[i]! - start) / 1e9;
   return time.form === "clock" ? null : (reader.originS ?? 0) + start / 1e9;
+}
+
+/** Clock times count from the first reading; elapsed times keep their own zero. */
+function startsAtFirstReading({ time }: LogPlan): boolean {
+  return time.form !== "elapsed" && time.form !== "interval" && !(time.form === "clock" && time.durations);
 }
 
 /** Lets the first reading stand at zero; returns by how much times were moved. */

@@ -84,21 +84,19 @@ function rowMessage(
 ): string {
   switch (finding.code) {
     case "missing-cells":
-      return `${plural(finding.cellCount, `${finding.role} cell`)} without a reading left out (the first on line ${finding.firstLine})`;
+      return `${plural(finding.cellCount, `${finding.role} cell`)} without a reading left out (${where(finding.cellCount, finding.firstLine)})`;
     case "not-a-number":
-      return `${plural(finding.cellCount, `${finding.role} cell`)} that read NaN or infinity left out (the first on line ${finding.firstLine})`;
+      return `${plural(finding.cellCount, `${finding.role} cell that reads`, `${finding.role} cells that read`)} NaN or infinity left out (${where(finding.cellCount, finding.firstLine)})`;
     case "rows-without-time":
-      return `${plural(finding.rowCount, "row")} without a time left out (the first on line ${finding.firstLine})`;
+      return `${plural(finding.rowCount, "row")} without a time left out (${where(finding.rowCount, finding.firstLine)})`;
     case "rows-skipped":
-      return `${plural(finding.rowCount, skippedName(finding.what))} among the readings left out (the first on line ${finding.firstLine})`;
+      return `${plural(finding.rowCount, ...skippedName(finding.what))} among the readings left out (${where(finding.rowCount, finding.firstLine)})`;
     case "cut-short":
       return `the last line (${finding.line}) is cut short and was left out`;
     case "sorted":
-      return `${plural(finding.rowCount, "row")} went back in time by up to ${short(finding.largestS)} s (the first on line ${finding.line}); readings were put in order of time`;
+      return `${plural(finding.rowCount, "row")} went back in time by up to ${short(finding.largestS)} s (${where(finding.rowCount, finding.line)}); readings were put in order of time`;
     case "same-times":
-      return `${plural(finding.rowCount, "row")} repeat the time of the row before (the first on line ${finding.line}); both readings were kept`;
-    case "repeated-rows":
-      return `${plural(finding.rowCount, "row")} repeat the row before, time and all (the first on line ${finding.line}), and were left out`;
+      return `${plural(finding.rowCount, "row repeats", "rows repeat")} the time of the row before (${where(finding.rowCount, finding.line)}); both readings were kept`;
     case "spread":
       return `stamps only tell ${short(finding.stampS)} s and hold about ${short(finding.perStamp)} readings each; ${finding.even ? "readings were spread at one even rate that agrees with every stamp" : "readings were spread evenly within each stamp"}`;
     case "midnight":
@@ -116,7 +114,7 @@ function rowMessage(
     case "mixed-coupling":
       return `the ${finding.role} is an AC+DC reading: it has no sign and any ripple adds to it, so steps may read too small`;
     case "alternating-left-out":
-      return `${plural(finding.cellCount, `${finding.role} reading`)} taken in an AC range left out (the first on line ${finding.firstLine})`;
+      return `${plural(finding.cellCount, `${finding.role} reading`)} taken in an AC range left out (${where(finding.cellCount, finding.firstLine)})`;
     case "current-sign":
       return finding.sign === -1
         ? "the sign of the current was turned round, as you said"
@@ -131,6 +129,8 @@ function rowMessage(
       return `the time column has no unit and was read as seconds, ${short(finding.stepS)} s between readings; if they are milliseconds say --time-unit ms`;
   }
 }
+
+const where = (count: number, line: number): string => (count === 1 ? `line ${line}` : `the first on line ${line}`);
 
 const short = (value: number): string => String(Number(value.toPrecision(3)));
 
@@ -168,7 +168,7 @@ function zoneMessage(zone: string, because: "stamps" | "told" | "none"): string 
   return "the stamps carry no zone; the date was taken as UTC (--zone overrules)";
 }
 
-function skippedName(what: "repeated-header" | "comment" | "text"): string {
-  if (what === "repeated-header") return "repeated header line";
-  return what === "comment" ? "comment line" : "line of text";
+function skippedName(what: "repeated-header" | "comment" | "text"): [string, string] {
+  if (what === "repeated-header") return ["repeated header line", "repeated header lines"];
+  return what === "comment" ? ["comment line", "comment lines"] : ["line of text", "lines of text"];
 }

@@ -38,7 +38,6 @@ export type LogFinding =
   | { readonly code: "cut-short"; readonly line: number }
   | { readonly code: "sorted"; readonly rowCount: number; readonly largestS: number; readonly line: number }
   | { readonly code: "same-times"; readonly rowCount: number; readonly line: number }
-  | { readonly code: "repeated-rows"; readonly rowCount: number; readonly line: number }
   | { readonly code: "spread"; readonly stampS: number; readonly perStamp: number; readonly even: boolean }
   | { readonly code: "midnight"; readonly count: number; readonly line: number }
   | { readonly code: "twelve-hours"; readonly count: number; readonly line: number }

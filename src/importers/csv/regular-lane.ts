@@ -98,7 +98,7 @@ export class RegularLane {
     if (dateColumn !== null) this.kinds[dateColumn] = DATE;
     if (time.form === "elapsed") this.shifts[time.column] = time.unit.decimalShift;
     if (time.form === "epoch") this.shifts[time.column] = time.decimalShift;
-    this.shortcut = new StampShortcut(sink.timeReader, dateColumn !== null);
+    this.shortcut = new StampShortcut(sink.timeReader, dateColumn !== null, this.delimiter);
     this.able =
       enabled &&
       sink.values.every(({ column }) => column.unitColumn === null) &&

@@ -31,6 +31,8 @@ export class StampShortcut {
   constructor(
     private readonly reader: TimeReader,
     private readonly dated: boolean,
+    /** A comma that parts the columns is no decimal sign. */
+    private readonly delimiter: number,
   ) {}
 
   /** Remembers a stamp that the time reader has just read. */
@@ -72,7 +74,7 @@ export class StampShortcut {
     if (tens < 0 || tens > 5 || ones < 0 || ones > 9) return -1;
     p += 2;
     let ticks = this.minuteTicks + (tens * 10 + ones) * SECOND_TICKS;
-    if (bytes[p] === DOT || bytes[p] === COMMA) {
+    if (bytes[p] === DOT || (bytes[p] === COMMA && this.delimiter !== COMMA)) {
       const start = p + 1;
       p = start;
       let fraction = 0;
@@ -81,7 +83,6 @@ export class StampShortcut {
         p += 1;
       }
       const digits = p - start;
-      // A comma without digits behind it parts the columns.
       if (digits === 0 || digits > 9) return -1;
       ticks += fraction * FRACTION_TICKS[digits]!;
       if (digits > this.reader.decimals) this.reader.decimals = digits;

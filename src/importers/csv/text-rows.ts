@@ -1,4 +1,4 @@
-import { parse } from "csv-parse/sync";
+import { CsvError, parse } from "csv-parse/sync";
 
 /** A character between columns; `space` stands for any run of spaces and tabs. */
 export type Delimiter = "," | ";" | "tab" | "|" | "space";
@@ -40,20 +40,28 @@ function hasOpenQuote(text: string): boolean {
 /** The cells of one row, without surrounding spaces. */
 export function rowCells(row: string, delimiter: Delimiter): string[] {
   if (delimiter === "space") return row.trim().split(/\s+/);
-  if (!row.includes('"')) return row.split(delimiterCharacter(delimiter)).map((cell) => cell.trim());
-  return tableCells(row, delimiter)[0] ?? [];
+  const plain = (): string[] => row.split(delimiterCharacter(delimiter)).map((cell) => cell.trim());
+  if (!row.includes('"')) return plain();
+  const table = tableCells(row, delimiter);
+  return table?.length === 1 ? table[0]! : plain().map((cell) => cell.replace(/^"|"$/g, ""));
 }
 
-/** The cells of many rows. */
-export function tableCells(text: string, delimiter: Delimiter): string[][] {
-  return parse(text, {
-    delimiter: delimiterCharacter(delimiter),
-    relax_column_count: true,
-    relax_quotes: true,
-    skip_empty_lines: true,
-    trim: delimiter !== "tab",
-    record_delimiter: ["\r\n", "\n", "\r"],
-  });
+/** The cells of many rows; null where quotes do not pair as they should. */
+export function tableCells(text: string, delimiter: Delimiter): string[][] | null {
+  try {
+    const table: string[][] = parse(text, {
+      delimiter: delimiterCharacter(delimiter),
+      relax_column_count: true,
+      relax_quotes: true,
+      skip_empty_lines: true,
+      trim: delimiter !== "tab",
+      record_delimiter: ["\r\n", "\n", "\r"],
+    });
+    return table.map((cells) => cells.map((cell) => cell.trim()));
+  } catch (fault) {
+    if (fault instanceof CsvError) return null;
+    throw fault;
+  }
 }
 
 export function delimiterCharacter(delimiter: Delimiter): string {

@@ -41,7 +41,7 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
   if (backCount === 0) return [];
   const allowedS = Math.max(1, 2 * typicalStep(timesS));
   if (backCount > RARE_SHARE * timesS.length || largestS > allowedS) {
-    const restarts = timesS[largestRow]! <= timesS[0]! + allowedS;
+    const restarts = backCount <= RARE_SHARE * timesS.length && timesS[largestRow]! <= timesS[0]! + allowedS;
     throw new InputError({
       ...placeOf(largestS > allowedS ? largestRow : firstRow),
       problem: restarts

@@ -62,7 +62,7 @@ export function readStamp(text: string): Stamp | null {
   if (date === null) return readZonedTime(trimmed);
   const rest = trimmed.slice(date.end);
   if (rest.trim() === "") return { date: date.date, time: null, zoneS: null };
-  const gap = /^(?:\s*T\s*|[\s_,]+|(?<=\d)[-:](?=\d{2}:))/i.exec(rest);
+  const gap = /^(?:\s*T\s*|[\s_,]+|[-:](?=\d{2}:)|(?=\d{6}))/i.exec(rest);
   if (gap === null) return null;
   const tail = rest.slice(gap[0].length);
   return withTime(
@@ -169,7 +169,9 @@ function readTime(text: string): WrittenTime | null {
   const places = found.indices!;
   // "mm:ss.f": with a fraction straight after the second number there are no hours.
   if (shortFraction !== undefined) {
-    return timeOf(0, Number(first), Number(second), shortFraction, [places[2]![0], places[6]![1]]);
+    const minutes = Number(first);
+    const secondsAt = [places[2]![0], places[6]![1]] as const;
+    return timeOf(Math.floor(minutes / 60), minutes % 60, Number(second), shortFraction, secondsAt);
   }
   const hour = half === undefined ? Number(first) : twelveHour(Number(first), half);
   if (hour === null) return null;
