@@ -1,0 +1,86 @@
+import type { Analysis, BusProfile, Recording, SwitchingMark } from "../core/index.js";
+import type { LogOptions } from "../importers/node.js";
+import type { ReportContext } from "../report/index.js";
+import { readTextFile } from "./input-file.js";
+import { readRecording } from "./log-pair.js";
+import { softwareVersion } from "./software-version.js";
+import type { Progress } from "./terminal.js";
+
+/** What a person asked to have judged. */
+export interface AnalysisRequest {
+  readonly recordingPaths: readonly string[];
+  readonly currentPath?: string;
+  readonly profilePath?: string;
+  readonly marksPath?: string;
+  readonly logOptions: LogOptions;
+  readonly falseAlarmRate?: number;
+  readonly power?: number;
+}
+
+/** A judged recording with all that a report needs. */
+export interface JudgedRecording {
+  readonly recording: Recording;
+  readonly analysis: Analysis;
+  readonly context: ReportContext;
+}
+
+/**
+ * Reads the inputs, small ones first, and judges the recording.
+ *
+ * @throws InputError where an input is at fault.
+ */
+export async function judgeRecording(request: AnalysisRequest, progress: Progress): Promise<JudgedRecording> {
+  const { profile, profileText } = await readProfileFile(request.profilePath);
+  const marks = await readMarksFile(request.marksPath, profile);
+
+  progress.say("reading the recording");
+  const { recording, source, sha256, understood } = await readRecording(
+    request.recordingPaths,
+    request.currentPath,
+    request.logOptions,
+  );
+
+  progress.say("judging the dips");
+  const { analyze } = await import("../core/index.js");
+  const analysis = analyze(recording, {
+    marks,
+    profile,
+    ...(request.falseAlarmRate === undefined ? {} : { falseAlarmRate: request.falseAlarmRate }),
+    ...(request.power === undefined ? {} : { power: request.power }),
+  });
+  progress.done();
+
+  const context: ReportContext = {
+    source,
+    sha256,
+    profile,
+    ...(profileText === null ? {} : { profileText }),
+    understood,
+    softwareVersion: softwareVersion(),
+    madeAt: momentOfMaking(),
+  };
+  return { recording, analysis, context };
+}
+
+async function readProfileFile(
+  path: string | undefined,
+): Promise<{ readonly profile: BusProfile | null; readonly profileText: string | null }> {
+  if (path === undefined) return { profile: null, profileText: null };
+  const profileText = await readTextFile(path, "the profile");
+  const { readProfile } = await import("../importers/profile/profile.js");
+  return { profile: readProfile(profileText, path), profileText };
+}
+
+async function readMarksFile(path: string | undefined, profile: BusProfile | null): Promise<SwitchingMark[]> {
+  if (path === undefined) return [];
+  const text = await readTextFile(path, "the switching marks");
+  const { readMarks } = await import("../importers/profile/marks.js");
+  return readMarks(text, path, profile);
+}
+
+/** Now, or the moment in `SOURCE_DATE_EPOCH` so that a report can be made again byte for byte. */
+function momentOfMaking(): string {
+  const fixed = process.env.SOURCE_DATE_EPOCH;
+  const moment = fixed !== undefined && /^\d{1,11}$/.test(fixed) ? new Date(Number(fixed) * 1000) : new Date();
+  return moment.toISOString();
+}

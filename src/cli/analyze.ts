@@ -1,0 +1,103 @@
+import { join } from "node:path";
+import type { Command } from "commander";
+import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
+import { InputError } from "../importers/input-error.js";
+import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
+import { exitStatusOf } from "./exit-status.js";
+import { logOptionsFrom } from "./log-option-values.js";
+import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { print, progressLine } from "./terminal.js";
+
+interface AnalyzeOptions {
+  readonly current?: string;
+  readonly profile?: string;
+  readonly marks?: string;
+  readonly out?: string;
+  readonly json?: true;
+  readonly strict?: true;
+  readonly explain?: true;
+  readonly falseAlarmRate?: number;
+  readonly power?: number;
+}
+
+/** `busdip analyze`: judges one recording and, if asked, writes its report. */
+export function describeCommand(command: Command): void {
+  command
+    .argument("<recording...>", "log of the bus voltage; several files are parts of one recording, in order")
+    .option("--current <file>", "log of the current from another instrument")
+    .option("--profile <file>", "what is known about the bus and its loads (YAML)")
+    .option("--marks <file>", "when which load was switched (CSV: time_s,load,action)")
+    .option("--out <folder>", "write report.html, result.json and recording.csv into this folder")
+    .option("--json", "print the result as JSON and nothing else")
+    .option("--strict", "exit with 1 if a load shows no response")
+    .option("--explain", "also print how the log was understood, why each verdict, and what was assumed")
+    .option(
+      "--false-alarm-rate <rate>",
+      "chance per recording of a false response, 0.01 unless told",
+      share("--false-alarm-rate", 1e-6, 0.5),
+    )
+    .option(
+      "--power <power>",
+      "chance of finding a dip of the minimum detectable depth, 0.95 unless told",
+      share("--power", 0.5, 0.999999),
+    );
+  for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
+  command.action(async (recordings: string[], options: AnalyzeOptions) => {
+    await runAnalyze(recordings, options, logOptionsFrom(command.opts()));
+  });
+}
+
+async function runAnalyze(
+  recordingPaths: readonly string[],
+  options: AnalyzeOptions,
+  logOptions: AnalysisRequest["logOptions"],
+): Promise<void> {
+  if (options.out !== undefined) await checkOutputFolder(options.out);
+  const progress = progressLine();
+  const judged = await judgeRecording(
+    {
+      recordingPaths,
+      logOptions,
+      ...(options.current === undefined ? {} : { currentPath: options.current }),
+      ...(options.profile === undefined ? {} : { profilePath: options.profile }),
+      ...(options.marks === undefined ? {} : { marksPath: options.marks }),
+      ...(options.falseAlarmRate === undefined ? {} : { falseAlarmRate: options.falseAlarmRate }),
+      ...(options.power === undefined ? {} : { power: options.power }),
+    },
+    progress,
+  );
+
+  let reportPath: string | undefined;
+  let readingsLeftOut = false;
+  if (options.out !== undefined) {
+    progress.say("writing the report");
+    const { reportFiles } = await import("./report-files.js");
+    const report = await reportFiles(judged);
+    await writeIntoFolder(options.out, report.files);
+    reportPath = join(options.out, "report.html");
+    readingsLeftOut = report.readingsLeftOut;
+    progress.done();
+  }
+
+  process.exitCode = exitStatusOf(judged.analysis, options.strict === true);
+  if (options.json === true) {
+    const { toResultJson } = await import("../report/index.js");
+    print(JSON.stringify(toResultJson(judged.analysis, judged.context), null, 2));
+    return;
+  }
+  const { summary } = await import("./summary.js");
+  const { explanation } = await import("./explanation.js");
+  print(summary(judged, reportPath));
+  if (options.explain === true) print(explanation(judged.analysis, judged.context));
+  if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
+  if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
+}
+
+/** Reads an option's value that is a share between two bounds. */
+function share(flag: string, low: number, high: number): (text: string) => number {
+  return (text) => {
+    const value = text.trim() === "" ? Number.NaN : Number(text);
+    if (value >= low && value <= high) return value;
+    throw new InputError({ problem: `${flag} is '${text}'`, remedy: `write a number from ${low} to ${high}` });
+  };
+}

@@ -1,0 +1,36 @@
+import { readFile, stat } from "node:fs/promises";
+import { InputError } from "../importers/input-error.js";
+
+const LARGEST_TEXT_BYTES = 10_000_000;
+
+/**
+ * The text of a small input file such as a profile or a list of marks; `what` names it in the sentence.
+ *
+ * @throws InputError where the file cannot be read as UTF-8 text of at most 10 MB.
+ */
+export async function readTextFile(path: string, what: string): Promise<string> {
+  const refuse = (problem: string, remedy: string) => new InputError({ file: path, problem, remedy });
+  try {
+    const { size } = await stat(path);
+    if (size > LARGEST_TEXT_BYTES) {
+      throw refuse(`this file of ${(size / 1e6).toFixed(0)} MB is too large for ${what}`, `give the file with ${what}`);
+    }
+    return new TextDecoder("utf-8", { fatal: true }).decode(await readFile(path));
+  } catch (error) {
+    if (error instanceof InputError) throw error;
+    switch ((error as NodeJS.ErrnoException).code) {
+      case "ENOENT":
+      case "ENOTDIR":
+        throw refuse("there is no such file", `check the path of ${what}`);
+      case "EISDIR":
+        throw refuse("this is a folder, not a file", `give the file with ${what}`);
+      case "EACCES":
+      case "EPERM":
+        throw refuse("this file may not be read", "change its permissions or copy it");
+      case "ERR_ENCODING_INVALID_ENCODED_DATA":
+        throw refuse("this is not UTF-8 text", `save ${what} as UTF-8 text`);
+      default:
+        throw error;
+    }
+  }
+}
