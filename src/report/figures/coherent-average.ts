@@ -1,15 +1,17 @@
 import type { Analysis, CoherentAverage } from "../../core/index.js";
-import type { NameOf } from "../label-text.js";
+import { type NameOf, plainLabel } from "../label-text.js";
 import { count, listed } from "../messages.js";
 import { formatPlain } from "../number-format.js";
 import { rounder } from "./decimation.js";
-import { cellTitle, sameScale } from "./dip-enlargement.js";
+import { sameScale } from "./dip-enlargement.js";
 import type { Figure, FigureCell, FigureTable } from "./figure.js";
 import { padded } from "./voltage-trace.js";
 
 const MOST_CELLS = 12;
 const MOST_POINTS = 240;
 const TABLE_POINTS = 8;
+/** What fits above one of three cells side by side. */
+const TITLE_SIGNS = 24;
 /** Half-width of the drawn band in standard uncertainties: 95 % of a normal distribution. */
 const BAND_FACTOR = 1.96;
 
@@ -22,8 +24,7 @@ export function coherentAverages(analysis: Analysis, nameOf: NameOf): Figure | n
   return {
     id: "coherent-average",
     title: "Repeated dips averaged",
-    caption:
-      "Mean over the dips of a load, aligned at the onset, drift taken out. What repeats stays, noise averages away. The hatched band is \u00b11.96 standard uncertainties of the mean (95 %).",
+    caption: `Mean over the switchings of a load, aligned at the onset, drift taken out: what repeats stays, noise averages away. The hatched band is \u00b11.96 standard uncertainties of the mean (95 %). Averaged: ${names}.`,
     alt: `Averages of repeated dips with their uncertainty bands: ${names}. The table gives the mean at chosen times.`,
     key: [
       { sign: "mean", text: "mean" },
@@ -49,7 +50,7 @@ function averageCell(average: CoherentAverage, nameOf: NameOf): FigureCell {
   const high = mean.map((value, i) => roundV(value + BAND_FACTOR * u[i]!));
   const model = milli(average.modelV);
   return {
-    title: `${cellTitle(nameOf(average.load))}, ${count(average.dipCount, "dip")}`,
+    title: plainLabel(nameOf(average.load), TITLE_SIGNS),
     x: { label: "Time from onset (s)", unit: "s", low: x[0]!, high: x[x.length - 1]! },
     panels: [
       {

@@ -1,5 +1,5 @@
 import type { Analysis, Dip } from "../../core/index.js";
-import { type NameOf, plainLabel } from "../label-text.js";
+import type { NameOf } from "../label-text.js";
 import { count } from "../messages.js";
 import { formatMoment, formatPlain, formatQuantity } from "../number-format.js";
 import { binMeans, rounder, type SeriesValues, thinned } from "./decimation.js";
@@ -41,7 +41,7 @@ function enlargement(analysis: Analysis, name: string | null, dips: readonly Dip
   return {
     id: `dips-${number}`,
     title: `${who}: each dip enlarged`,
-    caption: `Readings less the fitted drift, time from the onset; below each, the rest that the fit leaves. The hatched band is the depth with its coverage interval.${left > 0 ? ` The first ${shown.length} of ${dips.length} dips are drawn; the rest stand in the table of dips.` : ""}`,
+    caption: `Readings less the fitted drift, time from the onset; below each, the rest that the fit leaves. The hatched band is the depth with its coverage interval, taken from the fit just before the onset.${left > 0 ? ` The first ${shown.length} of ${dips.length} dips are drawn; the rest stand in the table of dips.` : ""}`,
     alt: `${who}: ${count(shown.length, "dip")} enlarged. ${shown.map((dip, i) => `Dip ${i + 1} at ${formatMoment(dip.onsetS)}: depth ${formatQuantity(dip.depth)}.`).join(" ")}`,
     key: [...readingKey, { sign: "model", text: "fit" }, { sign: "band", text: "depth with its interval" }],
     cells: sameScale(cells),
@@ -77,7 +77,8 @@ function dipCell(analysis: Analysis, dip: Dip): FigureCell | null {
   const rest = readingLayers(window, difference(curves.readingsV, curves.modelV));
   const fit = thinned(window, difference(curves.modelV, curves.driftV), STEP_MV);
   const round = rounder(STEP_MV);
-  const bounds = [dip.depth.low, dip.depth.high].map((depthV) => round(-depthV * 1e3));
+  const beforeMv = fit.y[Math.max(0, fit.x.findIndex((timeS) => timeS > -dip.durationS / 10) - 1)] ?? 0;
+  const bounds = [dip.depth.low, dip.depth.high].map((depthV) => round(beforeMv - depthV * 1e3));
   const x = { label: "Time from onset (s)", unit: "s", low: shifted[0]!, high: shifted[shifted.length - 1]! };
   if (!(x.high > x.low)) return null;
   return {
@@ -134,9 +135,4 @@ function leftOver(analysis: Analysis, dip: Dip): string {
   let squares = 0;
   for (let i = start; i < end; i++) squares += (readingsV[i]! - modelV[i]!) ** 2;
   return end - start < 2 ? "not known" : formatPlain(Math.sqrt(squares / (end - start)), "V", { digits: 2 });
-}
-
-/** A name cut to what fits above one of three cells side by side. */
-export function cellTitle(name: string): string {
-  return plainLabel(name, 28);
 }

@@ -127,7 +127,7 @@ function layout(figure: Figure, placed: readonly Placed[], columns: number, narr
     const top = 1 - (rowTop + above) / plotPx;
     const bottom = top - one.panel.heightPx / plotPx;
     const lowest = one.panelIndex === one.cell.panels.length - 1;
-    axes[`xaxis${suffix(one.axis)}`] = abscissa(one, [left, left + width], lowest, narrow);
+    axes[`xaxis${suffix(one.axis)}`] = abscissa(one, [left, left + width], lowest, narrow || columns > 2 ? 6 : 9);
     axes[`yaxis${suffix(one.axis)}`] = ordinate(one.panel, one.axis, [Math.max(0, bottom), top], column === 0);
     shapes.push(...one.panel.layers.flatMap((layer) => shapesOf(layer, one.axis)));
     annotations.push(
@@ -163,14 +163,14 @@ function heightsOfRows(cells: readonly FigureCell[], columns: number): number[] 
   );
 }
 
-function abscissa(one: Placed, domain: [number, number], lowest: boolean, narrow: boolean): Json {
+function abscissa(one: Placed, domain: [number, number], lowest: boolean, tickCount: number): Json {
   const { x } = one.cell;
   const lowestAxis = one.axis + (one.cell.panels.length - 1 - one.panelIndex);
   return {
     ...axisLook(x, domain),
     anchor: axisName("y", one.axis),
     showticklabels: lowest,
-    nticks: narrow ? 6 : 9,
+    nticks: tickCount,
     ...(lowest ? { title: axisTitle(x.label) } : { matches: axisName("x", lowestAxis) }),
   };
 }
