@@ -73,7 +73,10 @@ export function openConnection(location: StoreLocation, make: boolean): Connecti
         database.pragma("foreign_keys = ON");
       });
     },
-    close: () => guarded(() => database.close()),
+    close: () => {
+      if (location.kind === "file") settle(database);
+      database.close();
+    },
   };
 }
 
@@ -109,6 +112,15 @@ function prepareFile(path: string, make: boolean): void {
       "the folder of this history cannot be made",
       "give another file after --store",
     );
+  }
+}
+
+/** Writes the log back into the file, so that the file alone is the whole history; the library does not do it itself. */
+function settle(database: OpenDatabase): void {
+  try {
+    database.pragma("wal_checkpoint(TRUNCATE)");
+  } catch {
+    // Another process is at work, or the disk is full: the log stays beside the file and is read with it.
   }
 }
 

@@ -49,13 +49,13 @@ const COMPLAINTS: readonly (readonly [RegExp, StoreFault, string, string])[] = [
     "give another file after --store, or move this one away",
   ],
   [
-    /SQLITE_CORRUPT|malformed/,
+    /SQLITE_CORRUPT|malformed|SQLITE_IOERR_(READ|SHORT_READ|DATA|CORRUPTFS)/,
     "damaged",
     "this history is damaged",
     "bring back a copy, or take it out of an export with busdip history import",
   ],
   [
-    /SQLITE_FULL|SQLITE_IOERR_(WRITE|FSYNC|TRUNCATE|SHMSIZE|SHMOPEN)|disk is full|disk I\/O error/,
+    /SQLITE_FULL|SQLITE_IOERR_(WRITE|FSYNC|TRUNCATE|SHMSIZE|SHMOPEN)|disk is full/,
     "disk-full",
     "the disk is full, nothing was added",
     "make room, or give a history on another disk after --store",

@@ -134,7 +134,7 @@ function answer(database: Open, request: WireRequest): unknown {
 function cursor(database: Open, batch: NonNullable<WireRequest["batch"]>): unknown[] {
   const done: boolean[] = [];
   const failed: boolean[] = [];
-  return batch.steps.flatMap(({ condition, stmt }, step) => {
+  return batch.steps.flatMap(({ condition, stmt }, step): unknown[] => {
     done[step] = failed[step] = false;
     if (!holds(condition, done, failed, database)) return [];
     try {
