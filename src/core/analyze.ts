@@ -3,7 +3,7 @@ import { batteryAnswer } from "./battery/battery-answer.js";
 import { cautionsFor } from "./cautions.js";
 import { detectInWindows } from "./detection/detect-in-windows.js";
 import { findSwitching } from "./detection/switching.js";
-import { measuredChange } from "./estimation/measured-current.js";
+import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
 import type { BusProfile } from "./profile.js";
 import { recordingFacts } from "./recording-facts.js";
@@ -12,6 +12,7 @@ import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
+import { withMeasurement } from "./verdict/with-measurement.js";
 
 /** What is known beside the recording, and how strictly to judge. */
 export interface AnalyzeOptions {
@@ -56,11 +57,15 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
   const switching = findSwitching(recording, { ...options, profile, falseAlarmRate, power, random });
 
   // How the voltage answered at those times.
-  const detected = detectInWindows(recording, switching, { meter: profile?.meter, random });
-  const judged = judgeResponses(detected, switching, { falseAlarmRate, power }).map((one) => ({
-    ...one,
-    measuredA: recording.current === undefined ? null : measuredChange(recording.current, one.response.onTimes),
-  }));
+  const detected = detectInWindows(recording, switching, {
+    meter: profile?.meter,
+    displayStepV: facts.displayStepV,
+    random,
+  });
+  const steps = measuredSteps(recording, profile?.meter?.lagS, switching.dischargeSign);
+  const judged = judgeResponses(detected, switching, { falseAlarmRate, power }).map((one) =>
+    withMeasurement(one, recording, steps),
+  );
 
   // What that means in milliohms, and so in amperes.
   const source = sourceResistance(
@@ -87,8 +92,8 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     displayStepV: facts.displayStepV,
     random,
   });
-  const battery = batteryAnswer({ source, profile, recording, regulated: facts.regulatedAboveV !== null });
-  const dips = gatherDips(judged, answered.loads, source, switching);
+  const dips = gatherDips(judged, answered.loads, source, steps);
+  const battery = batteryAnswer({ source, dips, steps, profile, regulated: facts.regulatedAboveV !== null });
 
   return {
     recording: facts.summary,

@@ -6,6 +6,7 @@ export type Assumption =
   | { readonly code: "switching-from-current"; readonly stepCount: number }
   | { readonly code: "switching-searched" }
   | { readonly code: "load-by-elimination"; readonly load: string }
+  | { readonly code: "load-by-current"; readonly load: string; readonly currentA: number }
   | { readonly code: "load-not-told"; readonly dipCount: number }
   | { readonly code: "mark-ignored"; readonly timeS: number; readonly load: string | null; readonly why: MarkFault }
   | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }

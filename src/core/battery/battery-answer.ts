@@ -1,15 +1,17 @@
-import type { BatteryAnswer, UncertaintyBudget } from "../analysis.js";
+import type { BatteryAnswer, Dip, ResistanceAt, UncertaintyBudget } from "../analysis.js";
+import { type MeasuredSteps, resistanceOfSteps } from "../estimation/dip-resistances.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
-import { uncertaintyBudget } from "../estimation/uncertainty-budget.js";
+import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile } from "../profile.js";
 import { normalQuantity } from "../quantity/interval.js";
-import type { Recording } from "../series/recording.js";
 
 export interface BatteryInput {
   readonly source: SourceAnswer;
+  readonly dips: readonly Dip[];
+  /** Steps of a measured current; null where none was measured. */
+  readonly steps: MeasuredSteps | null;
   readonly profile: BusProfile | null;
-  readonly recording: Recording;
   readonly regulated: boolean;
 }
 
@@ -27,10 +29,13 @@ export function batteryAnswer(input: BatteryInput): {
     why: Parameters<typeof note>[1],
   ) => assumptions.push(note(what, why));
   let answer: Pick<BatteryAnswer, "source" | "internal"> = { source: null, internal: null };
+  const stepped = resistanceOfSteps(input.dips);
   if (input.regulated) {
     unknown("resistance", "source-is-regulated");
+  } else if (stepped !== null && !isSharper(source, stepped)) {
+    answer = fromSteps(stepped, profile, assumptions, budgets);
   } else if (!source.known) {
-    unknown("resistance", source.reason);
+    unknown("resistance", input.steps?.reason ?? source.reason);
   } else {
     answer = resistances(source, profile, assumptions, budgets);
   }
@@ -48,38 +53,72 @@ export function batteryAnswer(input: BatteryInput): {
   };
 }
 
+/** Whether the fitted dips tell the resistance better than the steps read on their own. */
+function isSharper(source: SourceAnswer, stepped: ResistanceAt): boolean {
+  const { value, u } = stepped.resistance;
+  return source.known && source.uOhm / source.resistanceOhm < u / value;
+}
+
+/** The resistance that the steps of a measured current show, at their stated time. */
+function fromSteps(
+  stepped: ResistanceAt,
+  profile: BusProfile | null,
+  assumptions: Assumption[],
+  budgets: UncertaintyBudget[],
+): Pick<BatteryAnswer, "source" | "internal"> {
+  const { value, u } = stepped.resistance;
+  const row: BudgetInput = { source: "measured-current", value, unit: "Ohm", u, sensitivity: 1 };
+  return withPath(stepped, [row], null, profile, assumptions, budgets);
+}
+
 function resistances(
   source: Extract<SourceAnswer, { known: true }>,
   profile: BusProfile | null,
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
 ): Pick<BatteryAnswer, "source" | "internal"> {
-  const atS = 1;
   const { resistanceOhm, uOhm, route, rows } = source;
-  assumptions.push({ code: "resistance-at", atS });
-  budgets.push(
-    uncertaintyBudget(rows, { quantity: "source-resistance", load: source.load, unit: "Ohm", value: resistanceOhm }),
-  );
-  const sourceAt = { atS, resistance: normalQuantity(resistanceOhm, uOhm, "Ohm", route) };
+  const stated = { atS: STATED_TIME_S, resistance: normalQuantity(resistanceOhm, uOhm, "Ohm", route) };
+  return withPath(stated, rows, source.load, profile, assumptions, budgets);
+}
+
+/** Time after the step at which a resistance from fitted dips is stated: their immediate, settled drop. */
+const STATED_TIME_S = 1;
+
+/** Adds the internal resistance where the path to the meter is known. */
+function withPath(
+  source: ResistanceAt,
+  rows: readonly BudgetInput[],
+  load: string | null,
+  profile: BusProfile | null,
+  assumptions: Assumption[],
+  budgets: UncertaintyBudget[],
+): Pick<BatteryAnswer, "source" | "internal"> {
+  const { value, route } = source.resistance;
+  assumptions.push({ code: "resistance-at", atS: source.atS });
+  budgets.push(uncertaintyBudget(rows, { quantity: "source-resistance", load, unit: "Ohm", value }));
   const path = profile?.pathResistanceOhm;
   if (path === undefined) {
     assumptions.push({ code: "path-resistance-unknown" }, note("internal-resistance", "path-unknown"));
-    return { source: sourceAt, internal: null };
+    return { source, internal: null };
   }
   assumptions.push({ code: "path-resistance-from-profile", valueOhm: path.value, uOhm: path.u });
-  const internalOhm = resistanceOhm - path.value;
-  const inputs = [
-    ...rows,
-    { source: "path-resistance", value: path.value, unit: "Ohm", u: path.u, sensitivity: -1 } as const,
-  ];
-  const budget = uncertaintyBudget(inputs, {
+  const internalOhm = value - path.value;
+  const pathRow: BudgetInput = {
+    source: "path-resistance",
+    value: path.value,
+    unit: "Ohm",
+    u: path.u,
+    sensitivity: -1,
+  };
+  const budget = uncertaintyBudget([...rows, pathRow], {
     quantity: "internal-resistance",
-    load: source.load,
+    load,
     unit: "Ohm",
     value: internalOhm,
   });
   budgets.push(budget);
-  return { source: sourceAt, internal: { atS, resistance: normalQuantity(internalOhm, budget.u, "Ohm", route) } };
+  return { source, internal: { atS: source.atS, resistance: normalQuantity(internalOhm, budget.u, "Ohm", route) } };
 }
 
 function note(

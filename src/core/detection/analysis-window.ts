@@ -2,12 +2,18 @@ import type { Recording } from "../series/recording.js";
 import { type IndexRange, medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
 import { firstAtOrAfter, type OnTime } from "./switching-template.js";
 
-/** Loads whose on-times stand close enough together to be judged in one stretch of the recording. */
+/** On-times of one load that follow each other closely; a load switched again much later has several parts. */
+export interface LoadPart {
+  /** Index into the list of loads. */
+  readonly loadIndex: number;
+  readonly onTimes: readonly OnTime[];
+}
+
+/** Parts that stand close enough together to be judged in one stretch of the recording. */
 export interface AnalysisWindow {
   readonly range: IndexRange;
   readonly blockS: number;
-  /** Index into the list of loads. */
-  readonly loadIndices: readonly number[];
+  readonly parts: readonly LoadPart[];
 }
 
 /** Quiet seconds kept before and after the switchings, for the noise and the drift. */
@@ -17,24 +23,28 @@ const MOST_BLOCKS = 2500;
 /** Readings faster than this are averaged in blocks of 0.1 s: a loss below 0.03 dB. */
 const FASTEST_S = 0.07;
 
-/** Groups loads into stretches, each with its margin and its block width. Loads need at least one on-time each. */
+/** Pause after which the switching of a load counts as taken up anew. */
+const NEW_PART_S = 120;
+
+/** Groups the loads' on-times into stretches, each with its margin and its block width. */
 export function analysisWindows(
   timesS: Float64Array,
   loads: readonly { readonly onTimes: readonly OnTime[] }[],
 ): readonly AnalysisWindow[] {
   const spans = loads
-    .map(({ onTimes }, index) => ({
-      index,
-      startS: Math.min(...onTimes.map(({ onsetS }) => onsetS)) - MARGIN_S,
-      endS: Math.max(...onTimes.map(({ releaseS }) => releaseS)) + MARGIN_S,
-      shortestS: Math.min(...onTimes.map(({ onsetS, releaseS }) => releaseS - onsetS)),
+    .flatMap(({ onTimes }, loadIndex) => partsOf(onTimes).map((part) => ({ loadIndex, onTimes: part })))
+    .map((part) => ({
+      part,
+      startS: part.onTimes[0].onsetS - MARGIN_S,
+      endS: part.onTimes[part.onTimes.length - 1].releaseS + MARGIN_S,
+      shortestS: Math.min(...part.onTimes.map(({ onsetS, releaseS }) => releaseS - onsetS)),
     }))
     .sort((a, b) => a.startS - b.startS);
   const groups: (typeof spans)[] = [];
   let endS = Number.NEGATIVE_INFINITY;
   for (const span of spans) {
-    // Margins may overlap a little; switchings of one load must not stand in the margin of another unseen.
-    if (span.startS > endS - MARGIN_S || groups.length === 0) groups.push([span]);
+    // Margins may overlap; a switching in the margin of another one must be judged with it.
+    if (groups.length === 0 || span.startS > endS - MARGIN_S) groups.push([span]);
     else groups[groups.length - 1].push(span);
     endS = Math.max(endS, span.endS);
   }
@@ -43,8 +53,18 @@ export function analysisWindows(
     const end = firstAtOrAfter(timesS, Math.max(...group.map((span) => span.endS)));
     const range = { start, end };
     const shortestS = Math.min(...group.map((span) => span.shortestS));
-    return { range, blockS: blockWidthS(timesS, range, shortestS), loadIndices: group.map(({ index }) => index) };
+    return { range, blockS: blockWidthS(timesS, range, shortestS), parts: group.map(({ part }) => part) };
   });
+}
+
+function partsOf(onTimes: readonly OnTime[]): OnTime[][] {
+  const parts: OnTime[][] = [];
+  for (const onTime of [...onTimes].sort((a, b) => a.onsetS - b.onsetS)) {
+    const last = parts[parts.length - 1];
+    if (last !== undefined && onTime.onsetS - last[last.length - 1].releaseS <= NEW_PART_S) last.push(onTime);
+    else parts.push([onTime]);
+  }
+  return parts;
 }
 
 function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number): number {
@@ -57,6 +77,6 @@ function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number)
 }
 
 /** The readings of one window, ready for judging. */
-export function windowSeries(recording: Recording, window: AnalysisWindow): WorkingSeries {
-  return workingSeries(recording.timesS, recording.voltagesV, window.range, window.blockS);
+export function windowSeries(recording: Recording, window: AnalysisWindow, displayStepV: number | null): WorkingSeries {
+  return workingSeries(recording.timesS, recording.voltagesV, window.range, window.blockS, displayStepV);
 }

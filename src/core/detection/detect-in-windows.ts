@@ -3,10 +3,11 @@ import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { MeterProfile } from "../profile.js";
 import type { Recording } from "../series/recording.js";
+import { mixtureMoments } from "../statistics/normal-mixture.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
-import { detectMarked, type MarkedDetection } from "./marked-detection.js";
-import { type SingleDips, singleDips } from "./single-dips.js";
+import { detectMarked, type MarkedDetection, type MarkedResponse } from "./marked-detection.js";
+import { type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import type { Switching } from "./switching.js";
 
 /** One stretch of the recording, judged. */
@@ -15,9 +16,16 @@ export interface DetectedWindow {
   readonly single: SingleDips;
 }
 
+/** A load's response over all the stretches in which it was switched. */
+export interface DetectedLoad {
+  readonly response: MarkedResponse;
+  readonly dips: readonly SingleDip[];
+}
+
 /** All stretches, with the noise of the longest one. */
 export interface Detected {
   readonly windows: readonly DetectedWindow[];
+  readonly loads: readonly DetectedLoad[];
   readonly noise: Omit<NoiseSummary, "quantumV">;
   readonly assumptions: readonly Assumption[];
   readonly warnings: readonly Warning[];
@@ -30,7 +38,11 @@ const FEWEST_READINGS = 12;
 export function detectInWindows(
   recording: Recording,
   switching: Switching,
-  context: { readonly meter: MeterProfile | undefined; readonly random: RandomGenerator },
+  context: {
+    readonly meter: MeterProfile | undefined;
+    readonly displayStepV: number | null;
+    readonly random: RandomGenerator;
+  },
 ): Detected {
   const windows: DetectedWindow[] = [];
   const assumptions: Assumption[] = [];
@@ -38,12 +50,13 @@ export function detectInWindows(
   let blockS = 0;
   let blockedCount = 0;
   for (const window of analysisWindows(recording.timesS, switching.loads)) {
-    const series = windowSeries(recording, window);
-    const loads = window.loadIndices
-      .map((index) => switching.loads[index])
-      .map(({ id, onTimes, profile }) => ({ id, onTimes, kind: profile?.kind ?? null }));
+    const series = windowSeries(recording, window, context.displayStepV);
+    const loads = window.parts.map(({ loadIndex, onTimes }) => {
+      const { id, profile, timeUncertaintyS } = switching.loads[loadIndex];
+      return { id, onTimes, kind: profile?.kind ?? null, timeUncertaintyS };
+    });
     if (series.timesS.length < FEWEST_READINGS) continue;
-    const detection = detectMarked(series, loads, { ...context, timeUncertaintyS: switching.timeUncertaintyS });
+    const detection = detectMarked(series, loads, context);
     windows.push({ detection, single: singleDips(detection) });
     outlierCount += series.outlierCount;
     blockS = Math.max(blockS, series.blockS);
@@ -52,7 +65,38 @@ export function detectInWindows(
   if (blockS > 0) assumptions.push({ code: "block-means", blockS, readingCount: blockedCount });
   if (outlierCount > 0) assumptions.push({ code: "outliers-left-out", outlierCount });
   assumptions.push(lagAssumption(windows, context.meter));
-  return { windows, noise: noiseSummary(windows), assumptions, warnings: [] };
+  return { windows, loads: mergedLoads(windows, switching), noise: noiseSummary(windows), assumptions, warnings: [] };
+}
+
+/** One response per load: those of its stretches, weighted by how much each can tell. */
+function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): DetectedLoad[] {
+  return switching.loads.flatMap(({ id }): DetectedLoad[] => {
+    const responses = windows.flatMap(({ detection }) => detection.responses.filter((one) => one.id === id));
+    const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
+    if (responses.length === 0) return [];
+    return [{ response: responses.length === 1 ? responses[0] : mergedResponse(responses), dips }];
+  });
+}
+
+/** Inverse-variance mean of the depths; scores add up as the same bank's, each weighted by its share. */
+function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
+  const strongest = responses.reduce((best, one) => (one.score > best.score ? one : best));
+  const voltsPerScore = 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.voltsPerScore ** -2, 0));
+  let weight = 0;
+  let sum = 0;
+  for (const { depth } of responses) {
+    const { mean, sd } = mixtureMoments(depth);
+    weight += sd ** -2;
+    sum += mean / sd ** 2;
+  }
+  return {
+    ...strongest,
+    onTimes: responses.flatMap((one) => one.onTimes),
+    score: responses.reduce((total, one) => total + one.score * (voltsPerScore / one.voltsPerScore), 0),
+    voltsPerScore,
+    depth: { means: Float64Array.of(sum / weight), sds: Float64Array.of(weight ** -0.5), weights: Float64Array.of(1) },
+    refined: null,
+  };
 }
 
 function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile | undefined): Assumption {

@@ -17,13 +17,13 @@ export interface MarkedLoad {
   readonly onTimes: readonly OnTime[];
   /** Kind of the load; null when nobody said. */
   readonly kind: LoadKind | null;
+  /** Standard uncertainty of its switching times, seconds. */
+  readonly timeUncertaintyS: number;
 }
 
-/** What is known of the meter and of the marks. */
+/** What is known of the meter, and the draws. */
 export interface MarkedContext {
   readonly meter: MeterProfile | undefined;
-  /** Standard uncertainty of a marked time, seconds. */
-  readonly timeUncertaintyS: number;
   readonly random: RandomGenerator;
 }
 
@@ -105,7 +105,7 @@ interface LoadWork {
 }
 
 function startWork(series: WorkingSeries, load: MarkedLoad, context: MarkedContext): LoadWork {
-  const bank = shapeBank(load.kind, context.meter, context.timeUncertaintyS);
+  const bank = shapeBank(load.kind, context.meter, load.timeUncertaintyS);
   const templates = bank.map(({ shape }) => dipTemplate(series.timesS, series.blockS, load.onTimes, shape));
   const start = heaviest(Float64Array.from(bank, ({ weight }) => weight));
   return {
@@ -136,7 +136,7 @@ function refineWork(
       onTimes: work.load.onTimes,
       kind: work.load.kind,
       meter: context.meter,
-      timeUncertaintyS: Math.max(context.timeUncertaintyS, 0.02),
+      timeUncertaintyS: Math.max(work.load.timeUncertaintyS, 0.02),
     },
     work.refined?.shape ?? work.shape,
     work.refined?.depthV ?? work.depthV,

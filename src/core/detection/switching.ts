@@ -3,6 +3,7 @@ import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
 import type { RandomGenerator } from "../statistics/random.js";
+import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
 import { loadPatterns } from "./load-patterns.js";
 import type { OnTime } from "./switching-template.js";
 
@@ -12,6 +13,8 @@ export interface SwitchedLoad {
   readonly name: string;
   readonly profile: LoadProfile | null;
   readonly onTimes: readonly OnTime[];
+  /** Standard uncertainty of those times, seconds. */
+  readonly timeUncertaintyS: number;
   /** What the search says; null where the times were known beforehand. */
   readonly searched: SearchedEvidence | null;
 }
@@ -29,7 +32,8 @@ export interface Switching {
   readonly loads: readonly SwitchedLoad[];
   /** Loads of the profile that nobody switched. */
   readonly untouched: readonly LoadProfile[];
-  readonly timeUncertaintyS: number;
+  /** 1 where a positive current discharges, -1 where it charges; null where the current was not used. */
+  readonly dischargeSign: 1 | -1 | null;
   readonly assumptions: readonly Assumption[];
 }
 
@@ -48,12 +52,84 @@ const HAND_MARK_S = 0.2;
 /** Name given to switchings that nobody attributed to a load. */
 const UNTOLD = "switched-load";
 
-/** Takes the switching times from the marks; without marks they are unknown. */
+/** Takes the switching times from the marks, else from the measured current; else they are searched for. */
 export function findSwitching(recording: Recording, options: SwitchingOptions): Switching {
   const { timesS } = recording;
   const marks = options.marks ?? [];
-  const range = { startS: timesS[0], endS: timesS[timesS.length - 1] };
-  return fromMarks(marks, range, options);
+  if (marks.length > 0) return fromMarks(marks, { startS: timesS[0], endS: timesS[timesS.length - 1] }, options);
+  if (recording.current !== undefined) {
+    const found = fromCurrent(recording, options);
+    if (found !== null) return found;
+  }
+  return fromMarks([], { startS: 0, endS: 0 }, options);
+}
+
+/** On-times seen in the measured current, told apart by their size; null where the current shows none. */
+function fromCurrent(recording: Recording, options: SwitchingOptions): Switching | null {
+  const { onTimes, sign, chargingCount } = currentOnTimes(recording);
+  if (onTimes.length === 0 || sign === null) return null;
+  const profileLoads = options.profile?.loads ?? [];
+  const taken = new Set<string>();
+  const assumptions: Assumption[] = [
+    { code: "switching-from-current", stepCount: onTimes.length },
+    { code: "discharge-sign", sign },
+  ];
+  if (chargingCount > 0) assumptions.push({ code: "charge-steps-left-out", stepCount: chargingCount });
+  const loads = groupsBySize(onTimes).map((group): SwitchedLoad => {
+    const sizeA = group.reduce((sum, { changeA }) => sum + Math.abs(changeA), 0) / group.length;
+    const fitting = profileLoads.filter(
+      ({ id, acceptA }) => acceptA !== undefined && !taken.has(id) && within(sizeA, acceptA),
+    );
+    const profile = fitting.length === 1 ? fitting[0] : null;
+    if (profile !== null) {
+      taken.add(profile.id);
+      assumptions.push({ code: "load-by-current", load: profile.id, currentA: sizeA });
+    }
+    const id = profile?.id ?? uniqueId(`load-of-${sizeA.toPrecision(2)}-A`, taken);
+    return {
+      id,
+      name: profile?.name ?? id,
+      profile,
+      onTimes: group,
+      timeUncertaintyS: Math.max(...group.map(({ uTimeS }) => uTimeS)),
+      searched: null,
+    };
+  });
+  return {
+    mode: "current",
+    loads,
+    untouched: profileLoads.filter(({ id }) => !taken.has(id)),
+    dischargeSign: sign,
+    assumptions,
+  };
+}
+
+/** Largest step in settled current between switchings of one load: a cold and a warm heater differ by less. */
+const SAME_LOAD_RATIO = 1.2;
+
+/** Groups of like size, in the order of their first switching. */
+function groupsBySize(onTimes: readonly CurrentOnTime[]): readonly CurrentOnTime[][] {
+  const sorted = [...onTimes].sort((a, b) => Math.abs(a.changeA) - Math.abs(b.changeA));
+  const groups: CurrentOnTime[][] = [];
+  for (const onTime of sorted) {
+    const last = groups[groups.length - 1]?.at(-1);
+    if (last !== undefined && Math.abs(onTime.changeA / last.changeA) < SAME_LOAD_RATIO)
+      groups[groups.length - 1].push(onTime);
+    else groups.push([onTime]);
+  }
+  for (const group of groups) group.sort((a, b) => a.onsetS - b.onsetS);
+  return groups.sort((a, b) => a[0].onsetS - b[0].onsetS);
+}
+
+function within(value: number, [low, high]: readonly [number, number]): boolean {
+  return value >= low && value <= high;
+}
+
+function uniqueId(wanted: string, taken: Set<string>): string {
+  let id = wanted;
+  for (let k = 2; taken.has(id); k++) id = `${wanted}-${k}`;
+  taken.add(id);
+  return id;
 }
 
 function fromMarks(
@@ -75,13 +151,13 @@ function fromMarks(
     else if (told === null) assumptions.push({ code: "load-not-told", dipCount: onTimes.length });
     const profile = only ?? profileLoads.find(({ id }) => id === told) ?? null;
     const id = profile?.id ?? told ?? UNTOLD;
-    loads.push({ id, name: profile?.name ?? id, profile, onTimes, searched: null });
+    loads.push({ id, name: profile?.name ?? id, profile, onTimes, timeUncertaintyS, searched: null });
   }
   return {
     mode: "marked",
     loads,
     untouched: profileLoads.filter(({ id }) => !loads.some((load) => load.id === id)),
-    timeUncertaintyS,
+    dischargeSign: null,
     assumptions,
   };
 }

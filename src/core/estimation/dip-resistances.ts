@@ -74,7 +74,9 @@ export function measuredDip(steps: MeasuredSteps | null, onsetS: number, uOnsetS
  * Weighted mean; its uncertainty is no smaller than the scatter between the steps, since the battery itself changes
  * with its state of charge.
  */
-export function resistanceOfSteps(dips: readonly MeasuredDip[]): ResistanceAt | null {
+export function resistanceOfSteps(
+  dips: readonly { readonly resistances: readonly ResistanceAt[] }[],
+): ResistanceAt | null {
   for (const atS of [1, 10]) {
     const found = dips.flatMap(({ resistances }) =>
       resistances.filter((one) => Math.abs(one.atS - atS) < 1e-6).map(({ resistance }) => resistance),

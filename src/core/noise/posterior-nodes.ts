@@ -34,6 +34,7 @@ export function posteriorNodes(readings: ExplainedReadings, prior: NoisePrior, f
     const logs = Float64Array.from(fit.logs);
     for (let a = 0; a < n; a++) for (let b = 0; b <= a; b++) logs[a] += scale[a * n + b] * direction[b] * spread;
     const rise = Math.max(objective(logs) - fit.objective, radius2 / 2 - 2);
+    if (!Number.isFinite(rise)) continue;
     nodes.push({ noise: fromLogs(logs), weight: outerFactor * Math.exp(-rise) });
   }
   const total = nodes.reduce((sum, node) => sum + node.weight, 0);

@@ -78,7 +78,10 @@ export interface NoiseFit {
  * Never fails: where the surface is flat the prior holds it, and the best point met is returned.
  */
 export function fitNoise(readings: ExplainedReadings, prior: NoisePrior, start?: Float64Array): NoiseFit {
-  const f = (logs: Float64Array) => restrictedObjective(readings, logs, prior);
+  const f = (logs: Float64Array) => {
+    const value = restrictedObjective(readings, logs, prior);
+    return Number.isFinite(value) ? value : UNUSABLE;
+  };
   const n = NOISE_PARAMETER_COUNT;
   let x: Float64Array = Float64Array.from(start ?? prior.meanLogs);
   let fx = f(x);
@@ -111,6 +114,9 @@ export function fitNoise(readings: ExplainedReadings, prior: NoisePrior, start?:
   }
   return { logs: x, noise: fromLogs(x), objective: fx };
 }
+
+/** Stands for a point at which the likelihood cannot be had; any usable point is better. */
+const UNUSABLE = 1e15;
 
 function forwardGradient(f: (x: Float64Array) => number, x: Float64Array, fx: number): Float64Array {
   const h = 1e-4;

@@ -39,7 +39,7 @@ export function smoothedDrift(sampled: SampledTimes, residualsV: Float64Array, n
     const ga = p[0] + p[1];
     const gl = p[1] + p[3];
     const gs = p[2] + p[4];
-    const variance = ga + gl + white / readingCounts[i];
+    const variance = (ga + gl) * (1 + 1e-9) + white / readingCounts[i];
     const innovation = residualsV[i] - mean[0] - mean[1];
     predictedLevel[i] = mean[1];
     store.set(

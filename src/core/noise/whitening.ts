@@ -58,6 +58,9 @@ export function whitenedColumns(
   return out;
 }
 
+/** White part that is always there, relative to what else is uncertain: keeps rounding from spoiling the filter. */
+const LEAST_WHITE = 1e-9;
+
 /**
  * Runs the filter; `visit` sees the whitened row of every reading. Returns `ln |V|`.
  *
@@ -111,7 +114,7 @@ function filterColumns(
     const ga = paa + pal;
     const gl = pal + pll;
     const gs = pas + pls;
-    const variance = ga + gl + whiteVariance / readingCounts[i];
+    const variance = (ga + gl) * (1 + LEAST_WHITE) + whiteVariance / readingCounts[i];
     const root = 1 / Math.sqrt(variance);
     logDeterminant += Math.log(variance);
     const ka = ga / variance;

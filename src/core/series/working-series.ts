@@ -56,7 +56,9 @@ export function readingScatterV(values: Float64Array, range: IndexRange = { star
     sum += difference;
   }
   const scatter = (1.4826 * medianOf(Float64Array.from(differences))) / Math.sqrt(6);
-  return scatter > 0 ? scatter : (1.2533 * sum) / differences.length / Math.sqrt(6);
+  // Repeated readings differ by rounding only.
+  const rounding = 1e-12 * Math.max(1, Math.abs(values[range.start]));
+  return scatter > rounding ? scatter : (1.2533 * sum) / differences.length / Math.sqrt(6);
 }
 
 /**
@@ -70,9 +72,12 @@ export function workingSeries(
   voltagesV: Float64Array,
   range: IndexRange,
   blockS: number,
+  displayStepV: number | null = null,
 ): WorkingSeries {
-  const scatterV = readingScatterV(voltagesV, range);
-  const limit = 5 * scatterV;
+  // A digit that flips is no outlier, and no meter is quieter than its rounding.
+  const stepV = displayStepV ?? 0;
+  const scatterV = Math.max(readingScatterV(voltagesV, range), stepV / Math.sqrt(12));
+  const limit = Math.max(5 * scatterV, 1.5 * stepV);
   const capacity = blockS > 0 ? blockCapacity(timesS, range, blockS) : range.end - range.start;
   const outTimes = new Float64Array(capacity);
   const outValues = new Float64Array(capacity);

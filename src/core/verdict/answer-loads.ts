@@ -21,13 +21,11 @@ export function judgeResponses(
   switching: Switching,
   rates: { readonly falseAlarmRate: number; readonly power: number },
 ): JudgedResponse[] {
-  const found = detected.windows.flatMap(({ detection, single }) =>
-    detection.responses.map((response) => ({
-      response,
-      load: switching.loads.find(({ id }) => id === response.id)!,
-      dips: single.dips.filter((dip) => dip.load === response.id),
-    })),
-  );
+  const found = detected.loads.map(({ response, dips }) => ({
+    response,
+    load: switching.loads.find(({ id }) => id === response.id)!,
+    dips,
+  }));
   const share = rates.falseAlarmRate / Math.max(found.length, 1);
   const pValues = holmAdjusted(
     found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),

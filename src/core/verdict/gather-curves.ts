@@ -33,7 +33,8 @@ function coherentAverages(window: DetectedWindow, judged: readonly JudgedRespons
   const { timesS, valuesV } = window.detection.design.series;
   const { driftV, modelV } = window.single.joint!;
   return window.detection.responses.flatMap((response): CoherentAverage[] => {
-    const dips = judged.find((one) => one.response === response)?.dips ?? [];
+    const own = judged.find((one) => one.response.id === response.id)?.dips ?? [];
+    const dips = own.filter(({ onTime }) => onTime.releaseS > timesS[0] && onTime.onsetS < timesS[timesS.length - 1]);
     if (dips.length === 0) return [];
     const durationS = Math.min(...dips.map(({ onTime }) => onTime.releaseS - onTime.onsetS));
     const startS = -durationS / 2;

@@ -1,5 +1,6 @@
 import type { Dip, LoadAnswer, ResistanceAt } from "../analysis.js";
-import type { Switching } from "../detection/switching.js";
+import type { OnTime } from "../detection/switching-template.js";
+import { type MeasuredDip, type MeasuredSteps, measuredDip } from "../estimation/dip-resistances.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { JudgedResponse } from "./load-answers.js";
@@ -9,13 +10,16 @@ export function gatherDips(
   judged: readonly JudgedResponse[],
   loads: readonly LoadAnswer[],
   source: SourceAnswer,
-  _switching: Switching,
+  steps: MeasuredSteps | null,
 ): readonly Dip[] {
+  const uOnsetS = 0.3;
   const dips = judged.flatMap((one) => {
     const answer = loads.find(({ id }) => id === one.response.id);
     if (answer?.verdict !== "responded") return [];
     const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
+      const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
+      if (measured !== null) return measuredDipOf(measured, onTime, referenceV, answer.id);
       const depth = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
       const resistance = resistanceOf(depthV, uDepthV, answer, source);
       return {
@@ -32,6 +36,22 @@ export function gatherDips(
     });
   });
   return dips.sort((a, b) => a.onsetS - b.onsetS);
+}
+
+/** A dip whose depth was read directly at its step, for the current was measured with it. */
+function measuredDipOf(measured: MeasuredDip, onTime: OnTime, referenceV: number, load: string): Dip {
+  const { depth, current, resistances } = measured;
+  return {
+    onsetS: onTime.onsetS,
+    releaseS: onTime.releaseS,
+    durationS: onTime.releaseS - onTime.onsetS,
+    depth: normalQuantity(depth.value, depth.u, "V", "measured-current"),
+    residualV: referenceV - depth.value,
+    load,
+    current: normalQuantity(current.value, current.u, "A", "measured-current"),
+    resistance: resistances[0] ?? null,
+    resistances,
+  };
 }
 
 /** Time after the step at which a resistance from a fitted dip is stated: the settled load on the immediate drop. */
