@@ -113,7 +113,9 @@ function panelSvg(panel: FigurePanel, x: FigureAxis, frame: Frame, id: string, l
   const clipped = panel.layers.filter((layer) => layer.kind !== "text").map((layer) => layerSvg(layer, frame));
   parts.push(`<g clip-path="url(#clip-${id})">${clipped.join("")}</g>`);
   for (const layer of panel.layers) if (layer.kind === "text") parts.push(textSvg(layer, frame));
-  parts.push(`<path class="f-frame" d="M${round(left)} ${round(top)}V${bottom}H${round(left + width)}"/>`);
+  parts.push(
+    `<path class="f-frame" d="M${round(left)} ${panel.y.label === "" ? bottom : round(top)}V${bottom}H${round(left + width)}"/>`,
+  );
   return parts.join("");
 }
 
