@@ -1,128 +1,103 @@
 import { spawn } from "node:child_process";
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Ajv2020 } from "ajv/dist/2020.js";
-import { afterEach, beforeEach, describe, expect, it } from "vitest";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { folderWith, runBusdip, samplesFolder } from "./run-busdip.js";
+import { smallCheck, smallRecording, smallWords } from "./small-check.js";
 
 const sample = (name: string) => join(samplesFolder, name);
-const rampCheck = [
+const sampleCheck = (name: string) => [
   "analyze",
-  sample("ice-2-ramp.csv"),
+  sample(`${name}.csv`),
   "--profile",
   sample("ice-2.profile.yaml"),
   "--marks",
-  sample("ice-2-ramp.marks.csv"),
+  sample(`${name}.marks.csv`),
 ];
-const schemaPath = new URL("../../src/report/busdip-result-1.schema.json", import.meta.url);
 
+const before = Object.keys(smallCheck).sort();
 let folder: ReturnType<typeof folderWith>;
-beforeEach(() => {
-  folder = folderWith();
+beforeAll(() => {
+  folder = folderWith(smallCheck);
 });
-afterEach(() => folder.remove());
+afterAll(() => folder.remove());
+
+const runSmall = (...more: string[]) => runBusdip([...smallWords, ...more], { cwd: folder.path });
+const resultOf = (...more: string[]) => JSON.parse(runSmall("--json", ...more).stdout);
 
 describe("busdip analyze", () => {
   it("analyze --json prints one result that obeys the published schema, and nothing else", () => {
-    const { status, stdout, stderr } = runBusdip([...rampCheck, "--json"], { cwd: folder.path });
+    const { status, stdout, stderr } = runBusdip([...sampleCheck("ice-2-ramp"), "--json"], { cwd: folder.path });
     expect(stderr).toBe("");
     expect(status).toBe(0);
-    const validate = new Ajv2020({ allowUnionTypes: true, validateFormats: false }).compile(
-      JSON.parse(readFileSync(schemaPath, "utf8")),
-    );
+    const schema = readFileSync(new URL("../../src/report/busdip-result-1.schema.json", import.meta.url), "utf8");
+    const validate = new Ajv2020({ allowUnionTypes: true, validateFormats: false }).compile(JSON.parse(schema));
     validate(JSON.parse(stdout));
     expect(validate.errors).toBeNull();
-    expect(readdirSync(folder.path)).toEqual([]);
+    expect(readdirSync(folder.path).sort()).toEqual(before);
   });
 
-  it("analyze prints one line per load and the cautions, and writes nothing without --out", () => {
-    const { status, stdout, stderr } = runBusdip(rampCheck, { cwd: folder.path });
+  it("analyze prints a line per load, the cautions and how to get a report, and writes nothing without --out", () => {
+    const { status, stdout, stderr } = runSmall();
     expect(stderr).toBe("");
     expect(status).toBe(0);
-    for (const load of ["Landing light", "Probe heat A", "Probe heat B", "Stall-vane heat", "Survey altimeter"]) {
-      expect(stdout).toContain(load);
-    }
+    expect(stdout).toMatch(/responded +Heated probe/);
     expect(stdout).toMatch(/Caution/);
     expect(stdout).toContain("--out");
-    expect(readdirSync(folder.path)).toEqual([]);
+    expect(stdout).not.toContain("\u001b");
+    expect(readdirSync(folder.path).sort()).toEqual(before);
   });
 
   it("analyze --strict exits with 1 for a load with no response, and with 0 where there is none", () => {
-    expect(runBusdip([...rampCheck, "--strict"]).status).toBe(1);
-    const noisy = ["analyze", sample("ice-2-noisy.csv"), "--profile", sample("ice-2.profile.yaml"), "--strict"];
-    expect(runBusdip([...noisy, "--marks", sample("ice-2-noisy.marks.csv")]).status).toBe(0);
+    expect(runBusdip([...sampleCheck("ice-2-ramp"), "--strict"]).status).toBe(1);
+    expect(runBusdip([...sampleCheck("ice-2-noisy"), "--strict"]).status).toBe(0);
+    expect(runSmall("--strict").status).toBe(0);
   });
 
-  it("analyze --explain adds why and what was assumed", () => {
-    const { stdout } = runBusdip([...rampCheck, "--explain"]);
-    expect(stdout).toContain("Why each verdict");
+  it("analyze --explain adds how the log was understood, why each verdict, and what was assumed", () => {
+    const { stdout } = runSmall("--explain");
+    expect(stdout).toContain("How the recording was understood");
+    expect(stdout).toContain("Heated probe: responded.");
     expect(stdout).toContain("What was assumed");
   });
 
-  it("analyze --out writes report, result and readings, and says where", () => {
-    const out = join(folder.path, "deep", "report");
-    const { status, stdout } = runBusdip([...rampCheck, "--out", out]);
-    expect(status).toBe(0);
-    expect(readdirSync(out).sort()).toEqual(["recording.csv", "report.html", "result.json"]);
-    expect(stdout.replace(/\s/g, "")).toContain(join(out, "report.html"));
-    const result = JSON.parse(readFileSync(join(out, "result.json"), "utf8"));
-    expect(result.schema).toBe("busdip-result/1");
-    expect(readFileSync(join(out, "report.html"), "utf8")).toMatch(/^<!DOCTYPE html>/);
-    const rows = readFileSync(join(out, "recording.csv"), "utf8").trim().split("\n");
-    expect(rows[0]).toBe("time_s,voltage_V");
-    expect(rows.length - 1).toBe(result.recording.samples);
+  it("analyze --false-alarm-rate and --power move the critical and the minimum detectable depth", () => {
+    const usual = resultOf().detection;
+    const lax = resultOf("--false-alarm-rate", "0.2").detection;
+    const sure = resultOf("--power", "0.999").detection;
+    expect(usual.falseAlarmRate).toBe(0.01);
+    expect(lax.falseAlarmRate).toBe(0.2);
+    expect(lax.criticalDepth_V).toBeLessThan(usual.criticalDepth_V);
+    expect(sure.power).toBe(0.999);
+    expect(sure.minimumDetectableDepth_V).toBeGreaterThan(usual.minimumDetectableDepth_V);
   });
 
-  it("analyze --out into a used folder replaces the report and leaves other files alone", () => {
-    writeFileSync(join(folder.path, "report.html"), "old");
-    writeFileSync(join(folder.path, "notes.txt"), "mine");
-    expect(runBusdip([...rampCheck, "--out", folder.path]).status).toBe(0);
-    expect(readFileSync(join(folder.path, "report.html"), "utf8")).not.toBe("old");
-    expect(readFileSync(join(folder.path, "notes.txt"), "utf8")).toBe("mine");
-    expect(readdirSync(folder.path).filter((name) => name.includes("unfinished"))).toEqual([]);
-  });
-
-  it("analyze --out leaves the old result whole where the report cannot be written", () => {
-    mkdirSync(join(folder.path, "report.html"));
-    writeFileSync(join(folder.path, "result.json"), "old");
-    const { status, stderr } = runBusdip([...rampCheck, "--out", folder.path]);
-    expect(stderr).toMatch(/^busdip: [^\n]+\n$/);
-    expect(status).toBe(2);
-    expect(readFileSync(join(folder.path, "result.json"), "utf8")).toBe("old");
-    expect(readdirSync(folder.path).sort()).toEqual(["report.html", "result.json"]);
-  });
-
-  it("the same inputs and the same SOURCE_DATE_EPOCH give the same files byte for byte", () => {
-    const env = { SOURCE_DATE_EPOCH: "1772409600" };
-    for (const name of ["one", "two"]) runBusdip([...rampCheck, "--out", name], { cwd: folder.path, env });
-    for (const name of ["report.html", "result.json", "recording.csv"]) {
-      const [one, two] = ["one", "two"].map((out) => readFileSync(join(folder.path, out, name), "utf8"));
-      expect(two === one, name).toBe(true);
-    }
-    expect(readFileSync(join(folder.path, "one", "result.json"), "utf8")).toContain("2026-03-02T00:00:00.000Z");
+  it("analyze with options about the log overrules what its header says", () => {
+    const log = smallCheck["log.csv"].replace("time_s,voltage_V", "time_s,spare").replaceAll(",", ";");
+    const odd = folderWith({ ...smallCheck, "log.csv": log });
+    const words = [...smallWords, "--json", "--voltage-column", "2", "--voltage-unit", "V"];
+    const outcome = runBusdip(words, { cwd: odd.path });
+    odd.remove();
+    expect(JSON.parse(outcome.stdout).loads).toEqual(resultOf().loads);
   });
 
   it("analyze - reads standard input as it reads the file", () => {
-    const words = ["--profile", sample("ice-2.profile.yaml"), "--marks", sample("ice-2-ramp.marks.csv"), "--json"];
-    const fromFile = JSON.parse(runBusdip(["analyze", sample("ice-2-ramp.csv"), ...words]).stdout);
-    const input = readFileSync(sample("ice-2-ramp.csv"), "utf8");
-    const fromInput = JSON.parse(runBusdip(["analyze", "-", ...words], { input }).stdout);
+    const words = smallWords.map((word) => (word === "log.csv" ? "-" : word));
+    const input = smallCheck["log.csv"];
+    const fromInput = JSON.parse(runBusdip([...words, "--json"], { cwd: folder.path, input }).stdout);
+    const fromFile = resultOf();
     expect(fromInput.loads).toEqual(fromFile.loads);
     expect(fromInput.recording.sha256).toBe(fromFile.recording.sha256);
   });
 
-  it("analyze of the readings it wrote gives the same verdicts and depths again", () => {
-    const words = ["--profile", sample("ice-2.profile.yaml"), "--marks", sample("ice-2-ramp.marks.csv")];
-    runBusdip(["analyze", sample("ice-2-ramp.csv"), ...words, "--out", folder.path]);
-    const first = JSON.parse(readFileSync(join(folder.path, "result.json"), "utf8"));
-    const again = JSON.parse(runBusdip(["analyze", join(folder.path, "recording.csv"), ...words, "--json"]).stdout);
-    expect(again.loads).toEqual(first.loads);
-  });
-
   it("a reader of stdout that goes away early is no fault", async () => {
     const main = fileURLToPath(new URL("../../dist/cli/main.js", import.meta.url));
-    const child = spawn(process.execPath, [main, ...rampCheck, "--json"], { stdio: ["ignore", "pipe", "pipe"] });
+    const child = spawn(process.execPath, [main, ...smallWords, "--json"], {
+      cwd: folder.path,
+      stdio: ["ignore", "pipe", "pipe"],
+    });
     child.stdout.destroy();
     let stderr = "";
     child.stderr.on("data", (chunk) => {
@@ -134,17 +109,32 @@ describe("busdip analyze", () => {
   });
 });
 
-describe("busdip demo", () => {
-  it("demo judges every sample and says where the reports lie", () => {
-    const { status, stdout, stderr } = runBusdip(["demo"], { cwd: folder.path });
+describe("busdip analyze --current", () => {
+  const amperes = (fromS: number) =>
+    `time_s,current_A\n${[...smallRecording.timesS]
+      .map((timeS) => `${timeS + fromS},${(timeS >= 10 && timeS < 15) || (timeS >= 20 && timeS < 25) ? 10 : 0}`)
+      .join("\n")}\n`;
+
+  it("analyze --current takes the current from a second log and gives the resistance by Ohm's law", () => {
+    const two = folderWith({ ...smallCheck, "clamp.csv": amperes(0) });
+    const words = ["analyze", "log.csv", "--current", "clamp.csv", "--json"];
+    const { stdout, stderr } = runBusdip(words, { cwd: two.path });
+    two.remove();
     expect(stderr).toBe("");
-    expect(status).toBe(0);
-    const first = join("reports", "demo", "ice-2-ramp", "report.html");
-    expect(stdout).toContain(`begin with ${first}`);
-    for (const name of ["ice-2-ramp", "ice-2-noisy", "ice-2-bench", "ice-2-unmarked"]) {
-      expect(existsSync(join(folder.path, "reports", "demo", name, "report.html"))).toBe(true);
-    }
-    expect(stdout).toContain("simulated");
+    // 0.12 V by 10 A is 12 mOhm.
+    const { value, u } = JSON.parse(stdout).battery.resistance_mOhm;
+    expect(Math.abs(value - 12)).toBeLessThan(4 * u);
+    expect(u).toBeLessThan(1);
+  });
+
+  it("analyze --current refuses a current of another hour", () => {
+    const two = folderWith({ ...smallCheck, "clamp.csv": amperes(3600) });
+    const { status, stderr } = runBusdip(["analyze", "log.csv", "--current", "clamp.csv"], { cwd: two.path });
+    two.remove();
+    expect(stderr).toMatch(
+      /^busdip: clamp\.csv: the current log and the voltage log do not overlap in time; [^\n]+\n$/,
+    );
+    expect(status).toBe(2);
   });
 });
 
