@@ -1,9 +1,9 @@
 import { axisTicks } from "./axis-ticks.js";
 import type { Figure, FigureAxis, FigureCell, FigureLayer, FigurePanel, FigureText } from "./figure.js";
 import { POINT_RADIUS_PX, TICK_HALF_PX, VERDICT_LOOKS } from "./figure-theme.js";
-import { figureKeySvg, KEY_HEIGHT_PX } from "./svg-key.js";
+import { figureKeySvg } from "./svg-key.js";
 import { signSvg } from "./svg-sign.js";
-import { svgStyle } from "./svg-style.js";
+import { LIGHT_PALETTE, svgStyle } from "./svg-style.js";
 
 /** Width of every static figure in its own units; one unit is one CSS pixel at full width. */
 export const SVG_WIDTH_PX = 736;
@@ -33,7 +33,8 @@ interface Frame {
 export function svgFigure(figure: Figure, options: { readonly standalone?: boolean } = {}): string {
   const standalone = options.standalone ?? false;
   const columns = Math.max(1, figure.columns);
-  const headPx = standalone ? KEY_HEIGHT_PX : 0;
+  const key = standalone ? figureKeySvg(figure.key, SVG_WIDTH_PX) : { svg: "", heightPx: 0 };
+  const headPx = key.heightPx;
   const rowHeights = rowsOf(figure.cells, columns).map((row) => Math.max(...row.map(cellHeight)));
   const heightPx = headPx + rowHeights.reduce((sum, height) => sum + height, 0);
   const cellWidth = (SVG_WIDTH_PX - (columns - 1) * COLUMN_GAP_PX) / columns;
@@ -42,7 +43,7 @@ export function svgFigure(figure: Figure, options: { readonly standalone?: boole
     const top = headPx + rowHeights.slice(0, row).reduce((sum, height) => sum + height, 0);
     return cellSvg(cell, (i % columns) * (cellWidth + COLUMN_GAP_PX), top, cellWidth, `${figure.id}-${i}`);
   });
-  const body = `${hatch(figure.id)}${standalone ? figureKeySvg(figure.key) : ""}${drawn.join("")}`;
+  const body = `${hatch(figure.id)}${standalone ? `<rect width="100%" height="100%" fill="${LIGHT_PALETTE.paper}"/>` : ""}${key.svg}${drawn.join("")}`;
   const size = `viewBox="0 0 ${SVG_WIDTH_PX} ${round(heightPx)}"`;
   return `<svg xmlns="http://www.w3.org/2000/svg" class="figure-svg" ${size} role="img" aria-label="${escapeXml(figure.alt)}"${
     standalone ? ` width="${SVG_WIDTH_PX}" height="${round(heightPx)}"` : ""

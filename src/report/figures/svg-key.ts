@@ -2,9 +2,11 @@ import type { KeyEntry } from "./figure.js";
 import { POINT_RADIUS_PX, VERDICT_LOOKS } from "./figure-theme.js";
 import { signSvg } from "./svg-sign.js";
 
-export const KEY_HEIGHT_PX = 26;
+const KEY_ROW_PX = 20;
+const KEY_LEFT_PX = 8;
+const KEY_GAP_PX = 18;
 const SWATCH_PX = 30;
-const SIGN_PX = 6.2;
+const SIGN_PX = 6.4;
 
 /** A swatch of one role, drawn in a box of 30 by 16. */
 export function swatchSvg(sign: KeyEntry["sign"]): string {
@@ -30,14 +32,22 @@ export function swatchSvg(sign: KeyEntry["sign"]): string {
   }
 }
 
-/** The key of a figure as one row of swatches and words. */
-export function figureKeySvg(key: readonly KeyEntry[]): string {
-  let x = 56;
-  return key
-    .map((entry) => {
-      const at = x;
-      x += SWATCH_PX + 8 + entry.text.length * SIGN_PX + 18;
-      return `<g transform="translate(${Math.round(at)} 3)">${swatchSvg(entry.sign)}<text class="f-tick" x="${SWATCH_PX + 6}" y="12">${entry.text}</text></g>`;
-    })
-    .join("");
+/** The key of a figure as swatches and words, in as many rows as the width asks for. */
+export function figureKeySvg(
+  key: readonly KeyEntry[],
+  widthPx: number,
+): { readonly svg: string; readonly heightPx: number } {
+  let x = KEY_LEFT_PX;
+  let row = 0;
+  const entries = key.map((entry) => {
+    const entryPx = SWATCH_PX + 6 + entry.text.length * SIGN_PX;
+    if (x > KEY_LEFT_PX && x + entryPx > widthPx) {
+      x = KEY_LEFT_PX;
+      row++;
+    }
+    const place = `translate(${Math.round(x)} ${3 + row * KEY_ROW_PX})`;
+    x += entryPx + KEY_GAP_PX;
+    return `<g transform="${place}">${swatchSvg(entry.sign)}<text class="f-tick" x="${SWATCH_PX + 6}" y="12">${entry.text}</text></g>`;
+  });
+  return { svg: entries.join(""), heightPx: (row + 1) * KEY_ROW_PX + 6 };
 }

@@ -71,7 +71,13 @@ export function paletteProperties(palette: Record<string, string>): string {
     .join("");
 }
 
-/** A style element that makes an SVG file stand alone. */
+const STANDALONE_FONT = "Helvetica,Arial,sans-serif";
+
+/** A style element that makes an SVG file stand alone; colours are written out, since many viewers know no custom ones. */
 export function svgStyle(): string {
-  return `<style>svg{${paletteProperties(LIGHT_PALETTE)}--sans:Helvetica,Arial,sans-serif;background:#fff}${figureRules()}</style>`;
+  const rules = figureRules().replace(
+    /var\(--([a-z]+)\)/g,
+    (_, name: string) => LIGHT_PALETTE[name] ?? STANDALONE_FONT,
+  );
+  return `<style>${rules}</style>`;
 }
