@@ -14,6 +14,7 @@ export function printTable(
         "cell",
         "told",
         "loss dB",
+        "learner dB",
         "false alarms %",
         "MDV pred/meas",
         "depth RMSE/bound",
@@ -28,6 +29,7 @@ export function printTable(
         report.cell,
         told(report),
         measured(report.lossDb, 2),
+        measured(report.learnerLossDb, 2),
         percent(report.falseAlarms),
         measured(report.predictedOverMeasured, 2),
         measured(report.depthErrorOverBound, 2),
@@ -68,7 +70,8 @@ function worstLine({ cell, worst, ...report }: CellReport): string {
     `false alarms ${worst.falseAlarmSeeds.slice(0, 12).join(" ") || "none"};`,
     `found late (sigma over the clairvoyant) ${found.join(" ") || "-"};`,
     `interval missed (error/u) ${missed.join(" ") || "none"};`,
-    `wrong no response ${worst.wrongNoResponseSeeds.slice(0, 12).join(" ") || "none"}`,
+    `wrong no response ${worst.wrongNoResponseSeeds.slice(0, 12).join(" ") || "none"};`,
+    `threw ${worst.failures.map(({ seed, depthV, message }) => `${seed} at ${depthV.toFixed(3)} V "${message}"`).join(", ") || "never"}`,
   ].join(" ");
 }
 

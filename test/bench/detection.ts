@@ -43,17 +43,20 @@ const falseAlarmRate = Number(values["false-alarm-rate"]);
 const power = Number(values.power);
 const started = performance.now();
 
+const file = `.bench/detection-${new Date().toISOString().replace(/[:.]/g, "-")}.json`;
+mkdirSync(".bench", { recursive: true });
+
 const reports: CellReport[] = [];
 for (const knowledge of oneOf("mode", values.mode, ["marked", "cadence", "nothing"] as const)) {
   const kinds: readonly MarkKind[] =
     knowledge === "marked" ? oneOf("marks", values.marks, ["exact", "jittered"] as const) : ["none"];
   for (const marks of kinds) {
-    for (const cell of cellNames(values.cells)) reports.push(await benchCell(cell, knowledge, marks));
+    for (const cell of cellNames(values.cells)) {
+      reports.push(await benchCell(cell, knowledge, marks));
+      save();
+    }
   }
 }
-mkdirSync(".bench", { recursive: true });
-const file = `.bench/detection-${new Date().toISOString().replace(/[:.]/g, "-")}.json`;
-writeFileSync(file, JSON.stringify({ options: values, reports }, null, 1));
 if (values.json) {
   process.stdout.write(
     `${JSON.stringify(reports.map(({ trials: _trials, everyday: _everyday, ...figures }) => figures))}\n`,
@@ -62,6 +65,11 @@ if (values.json) {
   if (isStandIn()) process.stdout.write("NOTE: the detector is missing; a plain stand-in was judged instead.\n");
   printTable(reports, { falseAlarmRate, power });
   process.stdout.write(`\nRaw results: ${file}; ${((performance.now() - started) / 1000).toFixed(0)} s\n`);
+}
+
+/** After every cell, so that a long run that is stopped keeps what it has. */
+function save(): void {
+  writeFileSync(file, JSON.stringify({ options: values, reports }, null, 1));
 }
 
 async function benchCell(cell: CellName, knowledge: Knowledge, marks: MarkKind): Promise<CellReport> {

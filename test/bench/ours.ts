@@ -15,6 +15,8 @@ export interface Answer {
   readonly criticalV: number;
   readonly mdvV: number;
   readonly onsetsS: readonly number[];
+  /** What the detector threw instead of an answer; null when it answered. */
+  readonly failure: string | null;
 }
 
 export interface JudgeOptions {
@@ -27,8 +29,25 @@ export interface JudgeOptions {
 
 /** The detector under test, or a plain stand-in while there is none. */
 export function judge(recording: SimulatedRecording, options: JudgeOptions): Answer {
-  return isStandIn() ? standIn(recording, options) : answerOf(analyzeWith(recording, options));
+  try {
+    return isStandIn() ? standIn(recording, options) : answerOf(analyzeWith(recording, options));
+  } catch (error) {
+    return { ...NO_ANSWER, failure: error instanceof Error ? error.message : String(error) };
+  }
 }
+
+const NO_ANSWER: Answer = {
+  verdict: "undecided",
+  pValue: 1,
+  depthV: Number.NaN,
+  low: Number.NaN,
+  high: Number.NaN,
+  u: Number.NaN,
+  criticalV: Number.NaN,
+  mdvV: Number.NaN,
+  onsetsS: [],
+  failure: null,
+};
 
 export function isStandIn(): boolean {
   return analyzeFunction() === undefined;
@@ -87,6 +106,7 @@ function answerOf(analysis: Analysis): Answer {
     criticalV: load?.criticalDepthV ?? detection.criticalDepthV,
     mdvV: load?.minimumDetectableDepthV ?? detection.minimumDetectableDepthV,
     onsetsS: dips.map(({ onsetS }) => onsetS),
+    failure: null,
   };
 }
 
@@ -123,5 +143,6 @@ function standIn(recording: SimulatedRecording, { expectedDepthV }: JudgeOptions
     criticalV,
     mdvV,
     onsetsS: times,
+    failure: null,
   };
 }

@@ -25,6 +25,10 @@ export interface Rate extends Measured {
 export interface CellReport extends CellInput {
   /** Amplitude loss against the clairvoyant who knows what the detector is told, at the power. */
   readonly lossDb: Measured | null;
+  /** Loss of one who is told times and shape and learns the noise, at the same false-alarm rate. */
+  readonly learnerLossDb: Measured | null;
+  /** Recordings on which the detector threw. */
+  readonly failures: Rate;
   /** The same at one half. */
   readonly medianLossDb: Measured | null;
   readonly falseAlarms: Rate;
@@ -50,6 +54,7 @@ export interface CellReport extends CellInput {
     readonly deepestFound: readonly { readonly seed: number; readonly overClairvoyant: number }[];
     readonly missedCoverage: readonly { readonly seed: number; readonly errorOverU: number }[];
     readonly wrongNoResponseSeeds: readonly number[];
+    readonly failures: readonly { readonly seed: number; readonly depthV: number; readonly message: string }[];
   };
   readonly secondsPerJudgement: number;
 }
@@ -70,6 +75,8 @@ export function reportCell(input: CellInput): CellReport {
   return {
     ...input,
     lossDb: loss(power),
+    learnerLossDb: learnerLoss(found, falseAlarmRate, power, knowledge),
+    failures: rate(trials.filter(({ failures }) => failures.length > 0).length, trials.length),
     medianLossDb: loss(0.5),
     falseAlarms: rate(trials.filter(isFalseAlarm).length, trials.length),
     predictedOverMeasured:
@@ -170,6 +177,29 @@ function everydayLoss(way: EverydayResult, { trials, power }: CellInput, referen
   };
 }
 
+/** The learner's threshold comes from the same recordings: exponential tail. */
+function learnerLoss(
+  found: readonly Trial[],
+  falseAlarmRate: number,
+  power: number,
+  knowledge: Knowledge,
+): Measured | null {
+  const learnt = found.flatMap((trial) => (trial.learner === null ? [] : [{ ...trial, learner: trial.learner }]));
+  if (learnt.length === 0 || knowledge !== "marked") return null;
+  return bootstrapped(learnt, (drawn) => {
+    const threshold = tailQuantile(
+      drawn.map(({ learner }) => learner.score),
+      falseAlarmRate,
+    );
+    return lossDb(
+      drawn,
+      ({ learner }) => Math.max(0, threshold - learner.score) / learner.gainPerV,
+      (trial) => clairvoyantFoundV(trial, null),
+      power,
+    );
+  });
+}
+
 function onsets(detailed: readonly Trial[]): Measured | null {
   const errors = detailed
     .map(({ onsets }) => onsets.map(({ errorS, boundS }) => errorS / boundS))
@@ -197,6 +227,7 @@ function worstOf(trials: readonly Trial[], reference: (trial: Trial) => number):
     wrongNoResponseSeeds: trials
       .filter(({ accepted }) => accepted.some(({ verdict }) => verdict === "no response"))
       .map(({ seed }) => seed),
+    failures: trials.flatMap(({ seed, failures }) => failures.slice(0, 1).map((failure) => ({ seed, ...failure }))),
   };
 }
 

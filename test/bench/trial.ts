@@ -3,6 +3,7 @@ import type { CellName } from "./cells.js";
 import { clairvoyantScores, scanMaximum, smallestFoundV } from "./clairvoyant.js";
 import { standardNormalQuantile } from "./distributions.js";
 import type { Knowledge } from "./everyday.js";
+import { learnerScore } from "./learner.js";
 import { type Answer, judge } from "./ours.js";
 import { type MarkKind, type SimulatedRecording, simulateRecording, withDepth } from "./simulate.js";
 
@@ -37,6 +38,10 @@ export interface Trial {
   readonly onsets: readonly { readonly errorS: number; readonly boundS: number }[];
   /** Verdicts on a load at its lowest acceptable current, whose dip is `ratio` x the recording's own predicted MDV. */
   readonly accepted: readonly { readonly ratio: number; readonly verdict: Answer["verdict"] }[];
+  /** What the detector threw, by the depth in volts at which it did. */
+  readonly failures: readonly { readonly depthV: number; readonly message: string }[];
+  /** Of one who knows times and shape and learns the noise; null where not asked or 1/f noise stands in the way. */
+  readonly learner: { readonly score: number; readonly gainPerV: number } | null;
   readonly elapsedS: number;
   readonly judgeCount: number;
 }
@@ -52,6 +57,7 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
   const sigmaV = depthBoundV(empty);
   const scores = clairvoyantScores(empty, plan.knowledge !== "marked");
   const knownThreshold = standardNormalQuantile(1 - plan.falseAlarmRate);
+  const failures: { depthV: number; message: string }[] = [];
   let judgeCount = 0;
   let elapsedS = 0;
   const ask = (recording: SimulatedRecording, expectedDepthV?: number): Answer => {
@@ -60,6 +66,7 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
     const expected = expectedDepthV === undefined ? {} : { expectedDepthV };
     const answer = judge(recording, { falseAlarmRate, power, knowledge, ...expected });
     elapsedS += (performance.now() - start) / 1000;
+    if (answer.failure !== null) failures.push({ depthV: recording.depthV, message: answer.failure });
     judgeCount++;
     return answer;
   };
@@ -81,9 +88,15 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
     estimates,
     onsets: deep === undefined ? [] : onsetErrors(withDepth(empty, deep.trueV), deep.answer),
     accepted: plan.wantsEstimates ? askAccepted(empty, answerEmpty, ask) : [],
+    failures,
+    learner: plan.wantsFound && canLearn(empty) ? learnerScore(empty) : null,
     elapsedS,
     judgeCount,
   };
+}
+
+function canLearn({ truth, timesS }: SimulatedRecording): boolean {
+  return truth.parts.flickerVPerRtHz === 0 && truth.quantumV === 0 && timesS.length < 4000;
 }
 
 type Ask = (recording: SimulatedRecording, expectedDepthV?: number) => Answer;

@@ -12,7 +12,13 @@ import type { SimulatedRecording } from "./simulate.js";
 export function whitenByTruth(recording: WhitenedBy, columns: readonly Float64Array[]): Float64Array[] {
   const { truth, timesS } = recording;
   if (truth.parts.flickerVPerRtHz > 0) return whitenToeplitz(evenCovariance(recording, timesS.length), columns);
-  return whitenMarkov(recording, columns);
+  return whitenMarkov(recording, columns).white;
+}
+
+/** Division by white, exponentially correlated and random-walk noise, and the covariance's log-determinant. */
+export interface MarkovWhitening {
+  readonly white: Float64Array[];
+  readonly logDeterminant: number;
 }
 
 export type WhitenedBy = Pick<SimulatedRecording, "timesS" | "truth">;
@@ -46,7 +52,7 @@ function whiteVariance(truth: WhitenedBy["truth"], parts: NoiseParts, i: number)
   return parts.whiteV ** 2 + (truth.quantumV ** 2 / 12 + truth.isOutlier[i] * truth.outlierV ** 2) / scale ** 2;
 }
 
-function whitenMarkov({ timesS, truth }: WhitenedBy, columns: readonly Float64Array[]): Float64Array[] {
+export function whitenMarkov({ timesS, truth }: WhitenedBy, columns: readonly Float64Array[]): MarkovWhitening {
   const { parts, gain } = truth;
   const n = timesS.length;
   const white = columns.map(() => new Float64Array(n));
@@ -55,6 +61,7 @@ function whitenMarkov({ timesS, truth }: WhitenedBy, columns: readonly Float64Ar
   let pcc = parts.colouredV ** 2;
   let pcw = 0;
   let pww = 0;
+  let logDeterminant = 0;
   for (let i = 0; i < n; i++) {
     if (i > 0) {
       const stepS = timesS[i] - timesS[i - 1];
@@ -69,6 +76,7 @@ function whitenMarkov({ timesS, truth }: WhitenedBy, columns: readonly Float64Ar
     const toWalk = scale * pcw + pww;
     const variance = scale * toColoured + toWalk + scale * scale * whiteVariance(truth, parts, i);
     const root = Math.sqrt(variance);
+    logDeterminant += Math.log(variance);
     for (let c = 0; c < columns.length; c++) {
       const error = columns[c][i] - scale * coloured[c] - walk[c];
       white[c][i] = error / root;
@@ -79,5 +87,5 @@ function whitenMarkov({ timesS, truth }: WhitenedBy, columns: readonly Float64Ar
     pcw -= (toColoured * toWalk) / variance;
     pww -= toWalk ** 2 / variance;
   }
-  return white;
+  return { white, logDeterminant };
 }

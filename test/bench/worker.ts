@@ -10,4 +10,7 @@ export function perform(task: Task): unknown {
 }
 
 // As a child of the bench: one task in, one result out.
-if (process.argv[2] === "worker") process.on("message", (task: Task) => process.send?.(perform(task)));
+if (process.argv[2] === "worker") {
+  process.on("message", (task: Task) => process.send?.(perform(task)));
+  process.on("disconnect", () => process.exit());
+}
