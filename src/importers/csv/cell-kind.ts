@@ -21,6 +21,7 @@ export function cellKind(text: string, decimal: DecimalSign, missing: ReadonlySe
   }
   if (isMissing(bare, missing) || isNotANumber(bare)) return "missing";
   if (/^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\b/.test(bare)) return "text";
-  if (/^[\d\s.,;|:+\-eE/]*[\s,;|][\d\s.,;|:+\-eE/]*$/.test(bare)) return "joined";
+  if (/^[\d\s.,;|:+\-eE/"]*[\s,;|"][\d\s.,;|:+\-eE/"]*$/.test(bare)) return "joined";
+  if (/^[^ ]*\d[^ ]*[;|\t][-+]?\d[^ ]*$/.test(bare) || /"[;,|\t]"/.test(bare)) return "joined";
   return unitOf(bare) === null ? "text" : "unit";
 }

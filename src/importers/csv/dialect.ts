@@ -18,6 +18,7 @@ const SAMPLE_ROWS = 400;
 const DELIMITERS: readonly Delimiter[] = [",", ";", "tab", "|", "space"];
 
 interface Hypothesis extends Dialect {
+  /** Rows of that many columns with a value in them. */
   readonly rowCount: number;
   readonly valuesPerRow: number;
 }
@@ -72,8 +73,8 @@ function tryDialect(
     decimalSeen ||= cells.some((cell, i) => kinds[i] === "number" && cell.includes(decimal));
   }
   if (rowCount === 0 || joinedCount > 0.1 * rowCount) return null;
-  const columnCount = [...countByWidth].sort((a, b) => b[1] - a[1] || b[0] - a[0])[0]![0];
-  return { delimiter, decimal, columnCount, decimalSeen, rowCount, valuesPerRow: valueCount / rowCount };
+  const [columnCount, usualCount] = [...countByWidth].sort((a, b) => b[1] - a[1] || b[0] - a[0])[0]!;
+  return { delimiter, decimal, columnCount, decimalSeen, rowCount: usualCount, valuesPerRow: valueCount / rowCount };
 }
 
 function isValue(kind: CellKind): boolean {

@@ -197,10 +197,10 @@ export class DateOrderFault extends Error {
 }
 
 export function unreadable(cell: string, what: string, line: number): InputError {
-  const shown = cell.length > 40 ? `${cell.slice(0, 40)}...` : cell;
+  const shown = `${cell.slice(0, 40)}${cell.length > 40 ? "..." : ""}`.replace(/[^\p{L}\p{N}\p{P}\p{S} ]/gu, "?");
   return new InputError({
     line,
-    problem: `the ${what} reads '${shown.replace(/[^\p{L}\p{N}\p{P}\p{S} ]/gu, "?")}', which is none`,
+    problem: `the ${what} reads '${shown}', which is none`,
     remedy:
       what.startsWith("time") || what.startsWith("date")
         ? "mend or delete the line, or name the form with --time-format"

@@ -1,0 +1,94 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { importLogs, type LogSeries } from "../../../src/importers/csv/csv-importer.js";
+import { anyDialect, anyReadings, startsAtFirstReading, writeLog } from "./dialect-writer.js";
+
+function pieces(bytes: Uint8Array, size: number): Uint8Array[] {
+  return Array.from({ length: Math.ceil(bytes.length / size) }, (_, i) => bytes.slice(i * size, (i + 1) * size));
+}
+
+function read(bytes: Uint8Array, settings: { fast?: boolean; pieceBytes?: number } = {}): Promise<LogSeries> {
+  const { fast = true, pieceBytes = bytes.length } = settings;
+  const file = { name: "log.csv", size: bytes.length, open: () => pieces(bytes, pieceBytes) };
+  return importLogs([file], "voltage", {}, { fast });
+}
+
+describe("importLogs()", () => {
+  it("reads any recording back from any dialect, to the last bit", async () => {
+    await fc.assert(
+      fc.asyncProperty(anyDialect, anyReadings, async (dialect, readings) => {
+        const { recording } = await read(writeLog(dialect, readings));
+        expect(Array.from(recording!.voltagesV)).toEqual(readings.voltagesMv.map((mv) => mv / 1000));
+        const zeroMs = startsAtFirstReading(dialect) ? readings.timesMs[0]! : 0;
+        expect(Array.from(recording!.timesS)).toEqual(readings.timesMs.map((ms) => (ms - zeroMs) / 1000));
+      }),
+      { numRuns: 300 },
+    );
+  });
+
+  it("reads the same through the lane and as text, whatever the size of the pieces", async () => {
+    await fc.assert(
+      fc.asyncProperty(
+        anyDialect,
+        anyReadings,
+        fc.integer({ min: 1, max: 97 }),
+        async (dialect, readings, pieceBytes) => {
+          const bytes = writeLog(dialect, readings);
+          const text = await read(bytes, { fast: false });
+          expect(await read(bytes, { pieceBytes })).toEqual(text);
+        },
+      ),
+      { numRuns: 150 },
+    );
+  });
+
+  it("gives every decimal number the value that the language gives it, through the lane and as text", async () => {
+    const digits = fc.stringMatching(/^\d{1,17}$/);
+    const number = fc
+      .tuple(fc.constantFrom("", "-", "+"), digits, fc.option(digits), fc.option(fc.integer({ min: -9, max: 9 })))
+      .map(([sign, whole, decimals, exponent]) => {
+        const fraction = decimals === null ? "" : `.${decimals}`;
+        return `${sign}${whole}${fraction}${exponent === null ? "" : `e${exponent}`}`;
+      });
+    await fc.assert(
+      fc.asyncProperty(fc.array(number, { minLength: 3, maxLength: 40 }), async (numbers) => {
+        const bytes = Buffer.from(`time_s,voltage_V\n${numbers.map((n, i) => `${i},${n}\n`).join("")}`);
+        for (const fast of [true, false]) {
+          const { recording } = await read(bytes, { fast });
+          expect(Array.from(recording!.voltagesV)).toEqual(numbers.map(Number));
+        }
+      }),
+      { numRuns: 200 },
+    );
+  });
+
+  it("keeps the lane's numbers when irregular rows stand among regular ones", async () => {
+    const irregular = fc.constantFrom(
+      "# a comment",
+      "",
+      '"2","27.5"',
+      "3,2.75e1",
+      "4 , 27.5",
+      "5,OL",
+      "6,",
+      "time_s,voltage_V",
+      '7,27.5,"a note, with\na line end"',
+      "-- card changed --",
+    );
+    const row = fc.oneof({ weight: 6, arbitrary: fc.constant(null) }, { weight: 1, arbitrary: irregular });
+    await fc.assert(
+      fc.asyncProperty(fc.array(row, { minLength: 5, maxLength: 80 }), async (kinds) => {
+        const body = kinds.map((kind, i) =>
+          (kind ?? `${i},27.${i}`).replace(/^"?\d+/, (n) => n.replace(/\d+/, String(i))),
+        );
+        const bytes = Buffer.from(`time_s,voltage_V\n0,27.25\n0,27.25\n0,27.25\n0,27.25\n${body.join("\n")}\n`);
+        const outcome = async (settings: Parameters<typeof read>[1]): Promise<unknown> =>
+          read(bytes, settings).catch((fault: Error) => fault.message);
+        const text = await outcome({ fast: false });
+        expect(await outcome({})).toEqual(text);
+        expect(await outcome({ pieceBytes: 13 })).toEqual(text);
+      }),
+      { numRuns: 200 },
+    );
+  });
+});
