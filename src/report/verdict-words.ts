@@ -29,7 +29,7 @@ export function headline(analysis: Analysis): string {
   if (answered.length > 0) {
     parts.push(answered.length === analysis.loads.length ? everyLoad(answered) : `${listed(answered)} responded.`);
   }
-  if (unswitched.length > 0) parts.push(`Not switched: ${listed(unswitched.map((load) => nameOf(load.id)))}.`);
+  if (unswitched.length > 0) parts.push(`No switching seen of ${listed(unswitched.map((load) => nameOf(load.id)))}.`);
   return parts.join(" ");
 }
 
@@ -58,7 +58,7 @@ export function verdictReasonText(load: LoadAnswer): string {
     case "source-regulated":
       return "The bus is held by a charger, generator or ground supply, which hides the dip.";
     case "never-switched":
-      return "It was not switched in this recording.";
+      return "No switching of it was seen in this recording.";
     case "load-not-told":
       return "Dips were found, but nobody said which load made them.";
     case "display-too-coarse":

@@ -178,7 +178,7 @@ describe("nextSteps()", () => {
   });
 
   it("asks to switch a load that was never switched", () => {
-    expect(headline(emptyAnalysis)).toBe("Not switched: Probe heat A.");
+    expect(headline(emptyAnalysis)).toBe("No switching seen of Probe heat A.");
     expect(nextSteps(emptyAnalysis)).toEqual([
       "To judge Probe heat A: switch it three times, 5 s on, 5 s off, and record again.",
     ]);
