@@ -84,6 +84,6 @@ function onOneClock(
     current: { timesS, currentsA: amperes.current.currentsA },
     sentence: dated
       ? "The two logs were brought together by their own clocks, which are taken to agree."
-      : "The two logs are taken to begin at the same moment, since not both tell the time of day.",
+      : "The two logs are taken to count their time from the same moment, since not both tell date and time.",
   };
 }
