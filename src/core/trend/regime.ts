@@ -2,7 +2,7 @@ import type { Uncertain } from "../quantity/quantity.js";
 import { baselineOf } from "./baseline.js";
 import { controlLimit } from "./control-limit.js";
 import { type FlightCharts, flightCharts } from "./flight-charts.js";
-import { flightCorrelation } from "./flight-correlation.js";
+import { flightCorrelation, varianceOfMean } from "./flight-correlation.js";
 import { shiftLooks } from "./level-shift.js";
 
 /** How flights scatter, where a fleet has told it; otherwise from the battery's own baseline flights. */
@@ -26,8 +26,9 @@ export interface LevelShift {
   /** Index of the first flight of the new level, and of the flight after which it was found. */
   readonly firstFlight: number;
   readonly foundAt: number;
-  /** Change of the logarithm, negative. */
+  /** Change of the logarithm, negative, and its standard uncertainty. */
   readonly change: number;
+  readonly uChange: number;
 }
 
 /**
@@ -68,8 +69,11 @@ export function regimesOf(
           ? null
           : flightCharts(readings.subarray(0, split), { baselineFlights, ...(fleet ? { sigma: fleet.sigma } : {}) }),
     });
-    const change = meanOf(readings, split, found + 1) - meanOf(readings, Math.max(0, split - baselineFlights), split);
-    shifts.push({ firstFlight: start + split, foundAt: start + found, change });
+    const before = Math.min(split, baselineFlights);
+    const change = meanOf(readings, split, found + 1) - meanOf(readings, split - before, split);
+    const variance = varianceOfMean(found + 1 - split, phi) + varianceOfMean(before, phi);
+    const uChange = charts.baseline.sigma * Math.sqrt(variance);
+    shifts.push({ firstFlight: start + split, foundAt: start + found, change, uChange });
     start += split;
   }
 }

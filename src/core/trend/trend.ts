@@ -26,6 +26,8 @@ export interface TrendRequest {
   /** Flights that set the baseline; default 20. */
   readonly baselineFlights?: number;
   readonly fleet?: FleetScatter;
+  /** Leave slope and forecast out where the moving average is less than half way to its limit. */
+  readonly brief?: boolean;
 }
 
 /** A limit in the unit of the quantity, or a share of the baseline (0.2: a fifth worse). */
@@ -40,8 +42,6 @@ export type TrendAlarm =
       /** Flight at which the moving average passed its limit, and the one from which the level seems to have moved. */
       readonly flight: number;
       readonly onset: number;
-      /** Level of the moving average now against the baseline, as a share. */
-      readonly change: number;
       /** Whether the average is still beyond its limit at the last flight. */
       readonly standing: boolean;
     }
@@ -52,13 +52,21 @@ export interface TrendQuestion {
   readonly code: "level-better";
   readonly firstFlight: number;
   readonly foundAt: number;
-  /** New level against the old one, as a share. */
-  readonly change: number;
+  /** New level against the old one. */
+  readonly change: ShareChange;
+}
+
+/** A change as a share of what it is measured from, with its 95 % interval. */
+export interface ShareChange {
+  readonly value: number;
+  readonly low: number;
+  readonly high: number;
 }
 
 /** The chart since the last change of level; arrays start at flight `firstFlight`. */
 export interface TrendChart {
   readonly firstFlight: number;
+  readonly baselineFlights: number;
   readonly baseline: number;
   /** Scatter of one flight, relative. */
   readonly sigma: number;
@@ -85,8 +93,11 @@ export interface TrendJudgement {
   readonly chart: TrendChart | null;
   /** Weighted mean of the newest flights; null without flights. */
   readonly level: (Uncertain & { readonly low: number; readonly high: number; readonly flightCount: number }) | null;
+  /** Present level against the baseline; null before there is one. */
+  readonly change: ShareChange | null;
   readonly limit: number | null;
-  readonly slope: FlightSlope;
+  /** Null where it was left out. */
+  readonly slope: FlightSlope | null;
   /** Moments in seconds since 1970-01-01 UTC. */
   readonly forecast: LimitForecast | null;
 }
@@ -128,10 +139,11 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
     baselineWanting: chart ? 0 : baselineFlights - (regime.end - regime.start),
     chart,
     level,
+    change: level && chart ? changeOf(level, chart) : null,
     limit,
-    slope: flightSlope(logs.subarray(regime.start)),
+    slope: request.brief ? null : flightSlope(logs.subarray(regime.start)),
     forecast:
-      limit === null
+      limit === null || (request.brief && calm(chart))
         ? null
         : limitForecast({
             moments: points.slice(regime.start).map((point) => point.atS),
@@ -139,6 +151,13 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
             logLimit: sign * Math.log(limit),
           }),
   };
+}
+
+/** Whether the moving average is less than half way from the baseline to its limit. */
+function calm(chart: TrendChart | null): boolean {
+  if (!chart || chart.average.length === 0) return true;
+  const last = chart.average[chart.average.length - 1];
+  return Math.log(last / chart.baseline) / Math.log(chart.averageLimit / chart.baseline) < 0.5;
 }
 
 function checkPoints(points: readonly TrendPoint[]): void {
@@ -161,6 +180,7 @@ function trendChart(regime: Regime, sign: number, baselineFlights: number, sigma
   const inUnit = (scatters: number) => Math.exp(sign * (mean + sigma * scatters));
   return {
     firstFlight: regime.start + baselineFlights,
+    baselineFlights,
     baseline: inUnit(0),
     sigma,
     phi: regime.phi,
@@ -194,6 +214,19 @@ function presentLevel(points: readonly TrendPoint[], phi: number): TrendJudgemen
   };
 }
 
+function changeOf(level: Uncertain, chart: TrendChart): ShareChange {
+  const uBaseline = chart.sigma * Math.sqrt(varianceOfMean(chart.baselineFlights, chart.phi));
+  return shareChange(Math.log(level.value / chart.baseline), Math.hypot(level.u / level.value, uBaseline));
+}
+
+function shareChange(logChange: number, u: number): ShareChange {
+  return {
+    value: Math.exp(logChange) - 1,
+    low: Math.exp(logChange - 1.96 * u) - 1,
+    high: Math.exp(logChange + 1.96 * u) - 1,
+  };
+}
+
 function chartAlarms(regime: Regime, chart: TrendChart | null, sign: number): TrendAlarm[] {
   if (!chart || !regime.charts) return [];
   const beyond = (level: number) => sign * (level - chart.averageLimit) > 0;
@@ -208,7 +241,6 @@ function chartAlarms(regime: Regime, chart: TrendChart | null, sign: number): Tr
       code: "level-worse",
       flight: chart.firstFlight + first,
       onset: onsetOf(regime, chart, chart.firstFlight + first),
-      change: last / chart.baseline - 1,
       standing: beyond(last),
     },
   ];
@@ -235,7 +267,7 @@ function questionOf(shift: LevelShift, sign: number): TrendQuestion {
     code: "level-better",
     firstFlight: shift.firstFlight,
     foundAt: shift.foundAt,
-    change: Math.exp(sign * shift.change) - 1,
+    change: shareChange(sign * shift.change, shift.uChange),
   };
 }
 
