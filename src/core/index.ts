@@ -18,6 +18,7 @@ export type * from "./notes.js";
 export type * from "./profile.js";
 export type { Quantity, Route, Uncertain, Unit } from "./quantity/quantity.js";
 export type { CurrentSeries, Recording, SwitchingMark } from "./series/recording.js";
+export * from "./trend/battery-trend.js";
 export { type Concern, compareConcern, concernOf } from "./trend/concern.js";
 export { fleetScatter } from "./trend/fleet-scatter.js";
 export type { LimitForecast } from "./trend/forecast.js";
