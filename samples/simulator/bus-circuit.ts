@@ -101,8 +101,8 @@ export function simulateBus(options: {
   return { stepS, voltagesV, currentsA, loadCurrentsA };
 }
 
-/** Current at a bus voltage; `warmth` runs from 0 (cold) to 1 (settled). */
-function currentOf(draw: LoadLaw, busV: number, warmth: number): number {
+/** Current in amperes at a bus voltage; `warmth` runs from 0 (cold) to 1 (settled). */
+export function currentOf(draw: LoadLaw, busV: number, warmth: number): number {
   switch (draw.law) {
     case "resistance":
       return draw.conductanceS * busV;

@@ -1,5 +1,5 @@
 import { writeMarks } from "../../src/importers/profile/marks.js";
-import { type SimulatedSwitching, simulateBus, type TrueSignal } from "./bus-circuit.js";
+import { currentOf, type SimulatedSwitching, simulateBus, type TrueSignal } from "./bus-circuit.js";
 import { agingBattery, baseLoad, clampMeter, essentialBus } from "./ice-2.js";
 import { readThroughMeter, type SimulatedMeter } from "./panel-meter.js";
 import { noteDown, rampCheck } from "./ramp-check.js";
@@ -26,8 +26,12 @@ export interface LoadTruth {
   readonly draws: boolean;
   /** Mean current over the last second of the on times. */
   readonly settledCurrent_A: number;
+  /** Current after a very long on time, at the bus voltage of the last second. */
+  readonly steadyCurrent_A: number;
   /** Highest current of any on time. */
   readonly coldCurrent_A: number;
+  /** Rise of the battery's current over the last second of the on times; other loads answer to the dip as well. */
+  readonly batteryStep_A: number;
   /** Mean over the on times of the voltage without this load less the voltage with it, at the sensing point. */
   readonly meanDepth_V: number;
   /** The same over the last second of the on times. */
@@ -113,6 +117,9 @@ function loadTruth(
   const currentsA = signal.loadCurrentsA.get(load)!;
   const whole = switchings.map((one) => [one.onS, one.offS] as const);
   const lastSecond = switchings.map((one) => [one.offS - 1, one.offS] as const);
+  const draw = essentialBus.find((one) => one.id === load)!.draw;
+  const steadyA = (index: number) => currentOf(draw, signal.voltagesV[index]!, 1);
+  const stepA = (index: number) => signal.currentsA[index]! - without.currentsA[index]!;
   const depthV = (index: number) => without.voltagesV[index]! - signal.voltagesV[index]!;
   const coldA = currentsA.reduce((highest, value) => Math.max(highest, value), 0);
   return {
@@ -122,7 +129,9 @@ function loadTruth(
       meanOver(lastSecond, (index) => currentsA[index]!),
       3,
     ),
+    steadyCurrent_A: rounded(meanOver(lastSecond, steadyA), 3),
     coldCurrent_A: rounded(coldA, 3),
+    batteryStep_A: rounded(meanOver(lastSecond, stepA), 3),
     meanDepth_V: rounded(meanOver(whole, depthV), 5),
     endDepth_V: rounded(meanOver(lastSecond, depthV), 5),
     switchings: switchings.map((one) => ({ on_s: rounded(one.onS, 3), off_s: rounded(one.offS, 3) })),
