@@ -50,8 +50,9 @@ export interface DetectionSummary {
   /** Per recording, shared over the loads (Holm). */
   readonly falseAlarmRate: number;
   readonly power: number;
-  readonly criticalDepthV: number;
-  readonly minimumDetectableDepthV: number;
+  /** Of the least visible load; null where the recording cannot show a switching at all. */
+  readonly criticalDepthV: number | null;
+  readonly minimumDetectableDepthV: number | null;
 }
 
 /** One temporary fall of the voltage. Terms: IEC 61000-4-30. */

@@ -54,7 +54,14 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
   const facts = recordingFacts(recording, profile);
 
   // When the loads were switched: marked, measured, or searched for.
-  const switching = findSwitching(recording, { ...options, profile, falseAlarmRate, power, random });
+  const switching = findSwitching(recording, {
+    ...options,
+    profile,
+    displayStepV: facts.displayStepV,
+    falseAlarmRate,
+    power,
+    random,
+  });
 
   // How the voltage answered at those times.
   const detected = detectInWindows(recording, switching, {

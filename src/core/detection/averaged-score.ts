@@ -34,6 +34,36 @@ function logMeanExponential(scores: Float64Array, weights: Float64Array, size: n
   return size * top + Math.log(sum);
 }
 
+/** Shapes whose scores are correlated beyond this are one shape for the error rates. */
+const ALIKE = 0.985;
+
+/**
+ * Joins shapes that the readings cannot tell apart: each group is stood for by its weightiest member.
+ *
+ * Returns the smaller bank and the indices of its members.
+ */
+export function withoutTwins(bank: ScoreBank): { readonly bank: ScoreBank; readonly members: Int32Array } {
+  const n = bank.weights.length;
+  const order = Array.from({ length: n }, (_, k) => k).sort((a, b) => bank.weights[b] - bank.weights[a]);
+  const members: number[] = [];
+  const weights: number[] = [];
+  for (const j of order) {
+    const twin = members.findIndex((m) => bank.correlations[m * n + j] > ALIKE);
+    if (twin < 0) {
+      members.push(j);
+      weights.push(bank.weights[j]);
+    } else {
+      weights[twin] += bank.weights[j];
+    }
+  }
+  const size = members.length;
+  const correlations = new Float64Array(size * size);
+  for (let a = 0; a < size; a++) {
+    for (let b = 0; b < size; b++) correlations[a * size + b] = bank.correlations[members[a] * n + members[b]];
+  }
+  return { bank: { weights: Float64Array.from(weights), correlations }, members: Int32Array.from(members) };
+}
+
 /** What the bank would give without and with a response, from draws made once. */
 export interface ScoreDistribution {
   /** Probability of at least this averaged score from noise alone. */

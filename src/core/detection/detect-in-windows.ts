@@ -3,6 +3,7 @@ import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { MeterProfile } from "../profile.js";
 import type { Recording } from "../series/recording.js";
+import { readingScatterV } from "../series/working-series.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
@@ -65,7 +66,13 @@ export function detectInWindows(
   if (blockS > 0) assumptions.push({ code: "block-means", blockS, readingCount: blockedCount });
   if (outlierCount > 0) assumptions.push({ code: "outliers-left-out", outlierCount });
   assumptions.push(lagAssumption(windows, context.meter));
-  return { windows, loads: mergedLoads(windows, switching), noise: noiseSummary(windows), assumptions, warnings: [] };
+  return {
+    windows,
+    loads: mergedLoads(windows, switching),
+    noise: noiseSummary(windows, recording),
+    assumptions,
+    warnings: [],
+  };
 }
 
 /** One response per load: those of its stretches, weighted by how much each can tell. */
@@ -106,12 +113,14 @@ function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile |
   return { code: "lag-searched", lagS: clearest?.shape.lagS ?? 0 };
 }
 
-function noiseSummary(windows: readonly DetectedWindow[]): Omit<NoiseSummary, "quantumV"> {
+function noiseSummary(windows: readonly DetectedWindow[], recording: Recording): Omit<NoiseSummary, "quantumV"> {
   const longest = [...windows].sort(
     (a, b) => b.detection.design.series.timesS.length - a.detection.design.series.timesS.length,
   )[0];
   if (longest === undefined) {
-    return { sigmaV: 0, ar1: 0, whiteV: 0, colouredV: 0, colouredTimeS: 0, walkVPerSqrtS: 0 };
+    // Nothing was judged: the scatter from one reading to the next is all that can be said.
+    const scatterV = readingScatterV(recording.voltagesV);
+    return { sigmaV: scatterV, ar1: 0, whiteV: scatterV, colouredV: 0, colouredTimeS: 0, walkVPerSqrtS: 0 };
   }
   const { noise } = longest.detection.fit;
   const { series, intervalS } = longest.detection.design;

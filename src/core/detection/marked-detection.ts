@@ -4,7 +4,7 @@ import type { LoadKind, MeterProfile } from "../profile.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { mixtureMoments, type NormalMixture } from "../statistics/normal-mixture.js";
 import type { RandomGenerator } from "../statistics/random.js";
-import { averagedScore, type ScoreDistribution, scoreDistribution } from "./averaged-score.js";
+import { averagedScore, type ScoreDistribution, scoreDistribution, withoutTwins } from "./averaged-score.js";
 import { type MatchedScores, matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { shapeBank, type WeightedShape } from "./shape-bank.js";
@@ -155,7 +155,10 @@ function respond(
 ): MarkedResponse {
   const { bank } = work;
   const atMode = scoresOf(design, works, work, fit, true);
-  const weights = Float64Array.from(bank, ({ weight }) => weight);
+  const { bank: scoreBank, members } = withoutTwins({
+    weights: Float64Array.from(bank, ({ weight }) => weight),
+    correlations: atMode.correlations!,
+  });
   const typical = heaviest(shapeWeights(atMode, bank));
   const parts: Part[] = [];
   const logScales = new Float64Array(nodes.length);
@@ -171,14 +174,14 @@ function respond(
   const scale = weightedMoments(logScales, nodes);
   // Scores are in units of the scale's mean, so that a mode off the middle of its posterior does no harm.
   const toMean = Math.exp(logScales[0] - scale.mean);
-  const scores = atMode.scores.map((z) => z * toMean);
+  const scores = Float64Array.from(members, (j) => atMode.scores[j] * toMean);
   return {
     id: work.load.id,
     onTimes: work.load.onTimes,
     shape: work.refined?.shape ?? work.shape,
     template: work.template,
-    score: averagedScore(scores, weights),
-    distribution: scoreDistribution({ weights, correlations: atMode.correlations! }, scale.sd, context.random),
+    score: averagedScore(scores, scoreBank.weights),
+    distribution: scoreDistribution(scoreBank, scale.sd, context.random),
     depth: work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes),
     voltsPerScore: Math.exp(scale.mean),
     scaleSd: scale.sd,

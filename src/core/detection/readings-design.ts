@@ -1,6 +1,6 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { ExplainedReadings } from "../noise/restricted-likelihood.js";
-import { smoothedDrift } from "../noise/smoothed-drift.js";
+import { smoothResiduals } from "../noise/smoothed-residuals.js";
 import { whitenedProducts } from "../noise/whitening.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { choleskyInPlace, inverseFromCholesky, solveCholesky } from "../statistics/cholesky.js";
@@ -17,6 +17,8 @@ export interface JointDepths {
   readonly covarianceV2: Float64Array;
   readonly driftV: Float64Array;
   readonly modelV: Float64Array;
+  /** Readings less line and dips, under the inverse noise covariance; per volt. */
+  readonly weighted: Float64Array;
 }
 
 /** Puts the readings of one series beside the columns that explain them. */
@@ -89,13 +91,13 @@ export class ReadingsDesign {
       for (let c = 2; c < explained; c++) dipsV[i] += solution[c] * columns[row + c];
       residualsV[i] = columns[row + explained] - lineV[i] - dipsV[i];
     }
-    const wanderV = smoothedDrift(this.series, residualsV, noise);
+    const { levelV: wanderV, weighted } = smoothResiduals(this.series, residualsV, noise);
     const driftV = wanderV.map((v, i) => v + lineV[i] + this.centreV);
     const size = dips.length;
     const covarianceV2 = new Float64Array(size * size);
     for (let a = 0; a < size; a++) {
       for (let b = 0; b < size; b++) covarianceV2[a * size + b] = inverse[(a + 2) * explained + b + 2];
     }
-    return { depthsV: solution.slice(2), covarianceV2, driftV, modelV: driftV.map((v, i) => v + dipsV[i]) };
+    return { depthsV: solution.slice(2), covarianceV2, driftV, modelV: driftV.map((v, i) => v + dipsV[i]), weighted };
   }
 }

@@ -2,9 +2,11 @@ import type { DetectionMode } from "../analysis.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
+import { medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
 import { loadPatterns } from "./load-patterns.js";
+import { searchTrains } from "./search.js";
 import type { OnTime } from "./switching-template.js";
 
 /** A load with the times at which it was switched, however they were found. */
@@ -24,6 +26,8 @@ export interface SearchedEvidence {
   readonly pValue: number;
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
+  /** True depth that would hardly ever be missed. */
+  readonly surelyDetectableDepthV: number;
 }
 
 /** When which load was switched. */
@@ -34,6 +38,8 @@ export interface Switching {
   readonly untouched: readonly LoadProfile[];
   /** 1 where a positive current discharges, -1 where it charges; null where the current was not used. */
   readonly dischargeSign: 1 | -1 | null;
+  /** What the search could have shown; absent where nothing was searched for. */
+  readonly searchLimits?: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
   readonly assumptions: readonly Assumption[];
 }
 
@@ -41,6 +47,8 @@ export interface SwitchingOptions {
   readonly marks?: readonly SwitchingMark[] | null;
   readonly profile: BusProfile | null;
   readonly markUncertaintyS?: number;
+  readonly cadence?: { readonly onS: number; readonly offS: number; readonly switchingCount?: number } | null;
+  readonly displayStepV: number | null;
   readonly falseAlarmRate: number;
   readonly power: number;
   readonly random: RandomGenerator;
@@ -61,7 +69,78 @@ export function findSwitching(recording: Recording, options: SwitchingOptions): 
     const found = fromCurrent(recording, options);
     if (found !== null) return found;
   }
-  return fromMarks([], { startS: 0, endS: 0 }, options);
+  return fromSearch(recording, options);
+}
+
+/** Searches the whole recording for trains of equal dips; which load made them is not known from their times. */
+function fromSearch(recording: Recording, options: SwitchingOptions): Switching {
+  const profileLoads = options.profile?.loads ?? [];
+  const only = profileLoads.length === 1 ? profileLoads[0] : null;
+  const assumptions: Assumption[] = [{ code: "switching-searched" }];
+  const series = searchSeries(recording, options.displayStepV);
+  const found =
+    series === null
+      ? null
+      : searchTrains(series, {
+          falseAlarmRate: options.falseAlarmRate,
+          power: options.power,
+          lagS: options.profile?.meter?.lagS,
+          cadence: options.cadence ?? null,
+          random: options.random,
+        });
+  if (found === null)
+    assumptions.push({ code: "not-identifiable", what: "depth", load: null, why: "sampled-too-slowly" });
+  const limits = found ?? { criticalDepthV: null, minimumDetectableDepthV: null };
+  const trains = found?.trains ?? [];
+  if (only !== null && trains.length <= 1) assumptions.push({ code: "load-by-elimination", load: only.id });
+  else if (trains.length > 0) {
+    assumptions.push({ code: "load-not-told", dipCount: trains.reduce((sum, { onTimes }) => sum + onTimes.length, 0) });
+  }
+  const single = only !== null && trains.length <= 1;
+  const shown = trains.length > 0 ? trains : found?.best == null ? [] : [found.best];
+  const loads = shown.map((train, k): SwitchedLoad => {
+    const id = single ? only.id : shown.length === 1 ? UNTOLD : `${UNTOLD}-${k + 1}`;
+    return {
+      id,
+      name: single ? (only.name ?? id) : id,
+      profile: single ? only : null,
+      onTimes: train.onTimes,
+      timeUncertaintyS: SEARCHED_TIME_S,
+      searched: {
+        pValue: train.pValue,
+        criticalDepthV: found!.criticalDepthV,
+        minimumDetectableDepthV: found!.minimumDetectableDepthV,
+        surelyDetectableDepthV: found!.surelyDetectableDepthV,
+      },
+    };
+  });
+  return {
+    mode: "searched",
+    loads,
+    untouched: profileLoads.filter(({ id }) => !loads.some((load) => load.id === id)),
+    dischargeSign: null,
+    searchLimits: { criticalDepthV: limits.criticalDepthV, minimumDetectableDepthV: limits.minimumDetectableDepthV },
+    assumptions,
+  };
+}
+
+/** Standard uncertainty of a switching time that the search found: a hand keeps its rhythm about this well. */
+const SEARCHED_TIME_S = 0.35;
+
+/** Readings slower than this cannot show a switching of a few seconds. */
+const SLOWEST_S = 2;
+const MOST_SEARCHED = 100_000;
+
+/** The whole recording as blocks of a tenth of a second or wider; null where it cannot show a switching at all. */
+function searchSeries(recording: Recording, displayStepV: number | null): WorkingSeries | null {
+  const { timesS, voltagesV } = recording;
+  const n = timesS.length;
+  const intervalS = medianIntervalS(timesS);
+  const spanS = timesS[n - 1] - timesS[0];
+  if (n < 40 || intervalS > SLOWEST_S || spanS < 8) return null;
+  const blockS = Math.max(intervalS < 0.07 ? 0.1 : 0, n > MOST_SEARCHED ? spanS / MOST_SEARCHED : 0);
+  if (blockS > 1) return null;
+  return workingSeries(timesS, voltagesV, { start: 0, end: n }, blockS, displayStepV);
 }
 
 /** On-times seen in the measured current, told apart by their size; null where the current shows none. */

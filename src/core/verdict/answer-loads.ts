@@ -1,4 +1,4 @@
-import type { LoadAnswer, UncertaintyBudget } from "../analysis.js";
+import type { LoadAnswer, UncertaintyBudget, VerdictReason } from "../analysis.js";
 import type { Detected } from "../detection/detect-in-windows.js";
 import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
@@ -12,7 +12,7 @@ export interface AnsweredLoads {
   readonly budgets: readonly UncertaintyBudget[];
   readonly assumptions: readonly Assumption[];
   readonly warnings: readonly Warning[];
-  readonly limits: { readonly criticalDepthV: number; readonly minimumDetectableDepthV: number };
+  readonly limits: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
 }
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
@@ -35,7 +35,13 @@ export function judgeResponses(
     profile: load.profile,
     dips,
     pValue: pValues[k],
-    ...(load.searched ?? detectableDepths(response, share, rates.power)),
+    ...(load.searched === null
+      ? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null }
+      : {
+          criticalDepthV: load.searched.criticalDepthV,
+          minimumDetectableDepthV: load.searched.minimumDetectableDepthV,
+          surelyDetectableDepthV: load.searched.surelyDetectableDepthV,
+        }),
     depth: depthOf(response),
     measuredA: null,
   }));
@@ -48,11 +54,13 @@ export function answerLoads(
   context: AnswerContext,
 ): AnsweredLoads {
   const answered = judged.map((one) => answerLoad(one, context));
+  // Whether the load was switched at all is known only where somebody marked the switchings.
+  const because = switching.mode === "searched" ? "load-not-told" : "never-switched";
   const missing = switching.loads.filter(({ id }) => !judged.some(({ response }) => response.id === id));
   const loads = [
     ...answered.map(({ answer }) => answer),
-    ...missing.map((load) => untouched(load.id, load.name, load.profile)),
-    ...switching.untouched.map((load) => untouched(load.id, load.name ?? load.id, load)),
+    ...missing.map((load) => untouched(load.id, load.name, load.profile, "too-noisy")),
+    ...switching.untouched.map((load) => untouched(load.id, load.name ?? load.id, load, because)),
   ];
   const assumptions: Assumption[] = answered.flatMap((one) => one.assumptions);
   if (context.source.known && context.source.toleranceFraction !== null && context.source.load !== null) {
@@ -70,24 +78,35 @@ export function answerLoads(
     budgets: answered.flatMap((one) => one.budgets),
     assumptions,
     warnings,
-    limits: {
+    limits: finiteLimits(switching) ?? {
       criticalDepthV: worst(judged.map((one) => one.criticalDepthV)),
       minimumDetectableDepthV: worst(judged.map((one) => one.minimumDetectableDepthV)),
     },
   };
 }
 
-/** The limit of the recording is that of its least visible load. */
-function worst(limitsV: readonly number[]): number {
-  return limitsV.reduce((most, limit) => Math.max(most, limit), 0);
+/** The limit of the recording is that of its least visible load; null without any. */
+function worst(limitsV: readonly number[]): number | null {
+  return limitsV.length === 0 ? null : Math.max(...limitsV);
 }
 
-function untouched(id: string, name: string, profile: LoadProfile | null): LoadAnswer {
+/** Limits of a search; infinite ones are none. */
+function finiteLimits(switching: Switching): AnsweredLoads["limits"] | null {
+  const limits = switching.searchLimits;
+  if (limits === undefined) return null;
+  const finite = (limit: number | null) => (limit !== null && Number.isFinite(limit) ? limit : null);
+  return {
+    criticalDepthV: finite(limits.criticalDepthV),
+    minimumDetectableDepthV: finite(limits.minimumDetectableDepthV),
+  };
+}
+
+function untouched(id: string, name: string, profile: LoadProfile | null, because: VerdictReason): LoadAnswer {
   return {
     id,
     name,
     verdict: "undecided",
-    because: "never-switched",
+    because,
     pValue: 1,
     switchingCount: 0,
     depth: null,

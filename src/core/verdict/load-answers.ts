@@ -22,6 +22,8 @@ export interface JudgedResponse {
   readonly pValue: number;
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
+  /** Where times were searched for: the true depth that would hardly ever be missed; it bounds a depth that was. */
+  readonly surelyDetectableDepthV: number | null;
   /** Depth before any adjustment for having been accepted. */
   readonly depth: Quantity<"V">;
   readonly measuredA: Uncertain | null;
@@ -73,7 +75,8 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     pValue: judged.pValue,
     falseAlarmRate: context.falseAlarmRate,
     depthV: depth.value,
-    upperDepthV: mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01)),
+    upperDepthV:
+      judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01)),
     minimumDetectableDepthV: judged.minimumDetectableDepthV,
     expectedDepthV,
     switchingCount: response.onTimes.length,

@@ -1,0 +1,172 @@
+import { pivotedCholesky } from "../statistics/cholesky.js";
+import { normalSurvival, studentTSurvival } from "../statistics/distribution.js";
+import type { RandomGenerator } from "../statistics/random.js";
+import type { EdgeField } from "./edge-field.js";
+import type { Rhythm, TrainBank } from "./train-bank.js";
+import { trainEdges, trainEnergy, trainSteps } from "./train-scan.js";
+
+/** Error rates of the best of many overlapping trains. */
+export interface ScanProbability {
+  /** Probability that the best score of the scan reaches `score` without any dip. */
+  pValue(score: number): number;
+  /** Score that is reached with the given probability without any dip. */
+  criticalScore(falseAlarmRate: number): number;
+}
+
+const DRAWS = 48;
+
+/**
+ * Chance that noise alone makes one of `trainCount` overlapping trains reach a score.
+ *
+ * Overlapping trains exceed together. The sum of their single probabilities is divided by the mean size of such a clump,
+ * drawn under the condition that one of them exceeds; nothing has to be assumed about the shape of the noise.
+ * `dof` are the degrees of freedom with which the noise itself is known (infinite: normal tail).
+ *
+ * Source: Naiman & Priebe 2001, Journal of Computational and Graphical Statistics 10 (importance sampling for scan
+ * statistics, from memory).
+ */
+export function scanProbability(
+  field: EdgeField,
+  bank: TrainBank,
+  trainCount: number,
+  options: { readonly dof: number; readonly random: RandomGenerator },
+): ScanProbability {
+  // Clumps grow slowly as the score falls: two levels and a line between them are enough.
+  const levels = [4, 5.5];
+  const logShares = levels.map((level) => Math.log(meanShare(field, bank, level, options.random)));
+  const share = (score: number) => {
+    const t = Math.max(-1, Math.min(2, (score - levels[0]) / (levels[1] - levels[0])));
+    return Math.min(1, Math.exp(logShares[0] + t * (logShares[1] - logShares[0])));
+  };
+  const single = (score: number) =>
+    Number.isFinite(options.dof) ? studentTSurvival(score, options.dof) : normalSurvival(score);
+  const pValue = (score: number) => {
+    const expected = trainCount * share(score) * single(score);
+    return 1 - Math.exp(-expected);
+  };
+  return {
+    pValue,
+    criticalScore: (rate) => {
+      let low = 1;
+      let high = 12;
+      for (let k = 0; k < 40; k++) {
+        const middle = (low + high) / 2;
+        if (pValue(middle) > rate) low = middle;
+        else high = middle;
+      }
+      return (low + high) / 2;
+    },
+  };
+}
+
+/** Mean of one over the number of trains above the level, given that a train picked at random is. */
+function meanShare(field: EdgeField, bank: TrainBank, level: number, random: RandomGenerator): number {
+  const { matrix, size } = field.covariance;
+  const { factor, rank } = pivotedCholesky(matrix, size, 1e-3 * matrix[0]);
+  const drawn = new Float64Array(size);
+  let sum = 0;
+  let count = 0;
+  for (let draw = 0; draw < DRAWS; draw++) {
+    const picked = pickTrain(field, bank, random);
+    if (picked === null) continue;
+    for (let i = 0; i < size; i++) drawn[i] = 0;
+    for (let k = 0; k < rank; k++) {
+      const unit = random.normal();
+      for (let i = 0; i < size; i++) drawn[i] += factor[i * rank + k] * unit;
+    }
+    const { at, sign } = trainEdges(picked);
+    const energy = energyAt(matrix, size, at, sign);
+    if (!(energy > 0)) continue;
+    let own = 0;
+    for (let i = 0; i < at.length; i++) own += sign[i] * drawn[at[i]];
+    const wanted = (level - Math.log(random.uniform()) / level) * Math.sqrt(energy);
+    for (let i = 0; i < size; i++) {
+      let along = 0;
+      for (let e = 0; e < at.length; e++) along += sign[e] * matrix[i * size + at[e]];
+      drawn[i] += ((wanted - own) / energy) * along;
+    }
+    sum += 1 / Math.max(1, exceeding(field, bank, drawn, picked, level));
+    count += 1;
+  }
+  return count === 0 ? 1 : sum / count;
+}
+
+interface PlacedTrain {
+  readonly rhythm: Rhythm;
+  readonly switchingCount: number;
+  readonly first: number;
+}
+
+/** A train of the bank, each as likely as the places it has, put where the covariance is known. */
+function pickTrain(field: EdgeField, bank: TrainBank, random: RandomGenerator): PlacedTrain | null {
+  const { size } = field.covariance;
+  const points = field.products.length;
+  for (let attempt = 0; attempt < 200; attempt++) {
+    const rhythm = bank.rhythms[Math.floor(random.uniform() * bank.rhythms.length)];
+    const span = bank.mostSwitchings - bank.fewestSwitchings + 1;
+    const switchingCount = bank.fewestSwitchings + Math.floor(random.uniform() * span);
+    const steps = trainSteps(rhythm, switchingCount);
+    if (steps >= size) continue;
+    // Short trains have more places: keep each place as likely as any other.
+    if (random.uniform() * points > points - steps) continue;
+    return { rhythm, switchingCount, first: Math.floor(random.uniform() * (size - steps)) };
+  }
+  return null;
+}
+
+function energyAt(matrix: Float64Array, size: number, at: Int32Array, sign: Int8Array): number {
+  let sum = 0;
+  for (let i = 0; i < at.length; i++) {
+    for (let j = 0; j < at.length; j++) sum += sign[i] * sign[j] * matrix[at[i] * size + at[j]];
+  }
+  return sum;
+}
+
+/** Trains above the level among those that overlap the picked one and are like it. */
+function exceeding(field: EdgeField, bank: TrainBank, drawn: Float64Array, picked: PlacedTrain, level: number): number {
+  const period = picked.rhythm.onSteps + picked.rhythm.offSteps;
+  const reach = Math.ceil(1.5 * period);
+  const { size } = field.covariance;
+  let found = 0;
+  for (const rhythm of bank.rhythms) {
+    if (!isNear(rhythm.onSteps, picked.rhythm.onSteps) || !isNear(rhythm.offSteps, picked.rhythm.offSteps)) continue;
+    for (let switchings = bank.fewestSwitchings; switchings <= bank.mostSwitchings; switchings++) {
+      const steps = trainSteps(rhythm, switchings);
+      if (steps >= size) break;
+      const from = Math.max(0, picked.first - reach);
+      const to = Math.min(size - steps - 1, picked.first + reach);
+      if (from <= to) found += exceedingPlaces(field, drawn, { rhythm, switchingCount: switchings, from, to }, level);
+    }
+  }
+  return found;
+}
+
+/** First onsets in `[from, to]` at which a rhythm exceeds the level. */
+function exceedingPlaces(
+  field: EdgeField,
+  drawn: Float64Array,
+  places: { readonly rhythm: Rhythm; readonly switchingCount: number; readonly from: number; readonly to: number },
+  level: number,
+): number {
+  const { everywhere, matrix, size } = field.covariance;
+  const { at, sign } = trainEdges({ ...places, first: 0 });
+  const fixed = everywhere ? 0 : trainEnergy(field, { ...places, first: 0 });
+  const moved = new Int32Array(at.length);
+  let found = 0;
+  for (let first = places.from; first <= places.to; first++) {
+    let sum = 0;
+    for (let e = 0; e < at.length; e++) sum += sign[e] * drawn[first + at[e]];
+    if (sum <= 0) continue;
+    let energy = fixed;
+    if (everywhere) {
+      for (let e = 0; e < at.length; e++) moved[e] = first + at[e];
+      energy = energyAt(matrix, size, moved, sign);
+    }
+    if (sum > level * Math.sqrt(energy)) found += 1;
+  }
+  return found;
+}
+
+function isNear(a: number, b: number): boolean {
+  return a <= 1.5 * b && b <= 1.5 * a;
+}

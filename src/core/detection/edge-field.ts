@@ -1,0 +1,154 @@
+import type { NoiseParameters } from "../noise/noise-parameters.js";
+import type { WorkingSeries } from "../series/working-series.js";
+import { matchedScores } from "./matched-scores.js";
+import { ReadingsDesign } from "./readings-design.js";
+import { dipTemplate } from "./switching-template.js";
+
+/**
+ * What the readings say about an edge of the voltage at each point of a time grid.
+ *
+ * `products[k]` is the inner product, under the inverse noise covariance, of the readings with a unit fall at
+ * `startS + k stepS` seen through the meter's lag. A train of dips is a sum of such falls and rises, so that every train
+ * is scored from these numbers alone.
+ */
+export interface EdgeField {
+  readonly startS: number;
+  readonly stepS: number;
+  readonly products: Float64Array;
+  readonly covariance: EdgeCovariance;
+}
+
+/**
+ * Covariance of the products without any dip. Exact for short recordings (`matrix`, row-major over the whole grid); for
+ * long ones that of a stretch in the middle (`matrix` over `size` points), the same everywhere.
+ */
+export interface EdgeCovariance {
+  readonly matrix: Float64Array;
+  readonly size: number;
+  readonly everywhere: boolean;
+}
+
+/** Spacing of the grid. Half a step off costs less than 0.1 dB with a lag of 0.3 s or more. */
+const STEP_S = 0.3;
+/** Longest recording whose edges are all held against each other, and the length of the stretch for longer ones. */
+const EXACT_S = 100;
+const STRETCH_MARGIN_S = 60;
+
+/** Scores every edge; `known` are templates of dips found before, fitted and taken out. */
+export function edgeField(
+  design: ReadingsDesign,
+  noise: NoiseParameters,
+  lagS: number,
+  known: readonly Float64Array[],
+): EdgeField {
+  const { timesS } = design.series;
+  const startS = timesS[0];
+  const spanS = timesS[timesS.length - 1] - startS;
+  const count = Math.max(2, Math.floor(spanS / STEP_S));
+  if (spanS <= EXACT_S) return exactField(design, noise, lagS, known, count);
+  const joint = design.jointDepths(known, noise) ?? design.jointDepths([], noise)!;
+  return {
+    startS,
+    stepS: STEP_S,
+    products: fallProducts(timesS, joint.weighted, { startS, count, lagS }),
+    covariance: stretchCovariance(design, noise, lagS),
+  };
+}
+
+function exactField(
+  design: ReadingsDesign,
+  noise: NoiseParameters,
+  lagS: number,
+  known: readonly Float64Array[],
+  count: number,
+): EdgeField {
+  const startS = design.series.timesS[0];
+  const found = edgeScores(design, noise, lagS, known, startS, count);
+  const products = new Float64Array(count);
+  const matrix = new Float64Array(count * count);
+  for (let i = 0; i < count; i++) {
+    const ui = found.uAmplitudesV[i];
+    if (!Number.isFinite(ui)) continue;
+    products[i] = found.scores[i] / ui;
+    for (let j = 0; j < count; j++) {
+      const uj = found.uAmplitudesV[j];
+      if (Number.isFinite(uj)) matrix[i * count + j] = found.correlations![i * count + j] / (ui * uj);
+    }
+  }
+  return { startS, stepS: STEP_S, products, covariance: { matrix, size: count, everywhere: true } };
+}
+
+function edgeScores(
+  design: ReadingsDesign,
+  noise: NoiseParameters,
+  lagS: number,
+  known: readonly Float64Array[],
+  startS: number,
+  count: number,
+) {
+  const { timesS, blockS } = design.series;
+  const endS = timesS[timesS.length - 1] + 1;
+  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+  const falls = Array.from({ length: count }, (_, k) =>
+    dipTemplate(timesS, blockS, [{ onsetS: startS + k * STEP_S, releaseS: endS }], shape),
+  );
+  const { columns } = design.columns(known, falls);
+  return matchedScores(design.series, columns, { common: 2 + known.length, templates: count }, noise, true);
+}
+
+/** Covariance over a stretch of evenly spaced readings as dense as the recording's own, away from its ends. */
+function stretchCovariance(design: ReadingsDesign, noise: NoiseParameters, lagS: number): EdgeCovariance {
+  const { series } = design;
+  const lengthS = EXACT_S + 2 * STRETCH_MARGIN_S;
+  const intervalS = Math.max(design.intervalS, lengthS / 2500);
+  const n = Math.floor(lengthS / intervalS);
+  const meanCount =
+    (series.readingCounts.reduce((sum, c) => sum + c, 0) / series.timesS.length) * (intervalS / design.intervalS);
+  const stretch: WorkingSeries = {
+    ...series,
+    timesS: Float64Array.from({ length: n }, (_, i) => i * intervalS),
+    valuesV: new Float64Array(n),
+    readingCounts: new Float64Array(n).fill(meanCount),
+  };
+  const size = Math.floor(EXACT_S / STEP_S);
+  const found = edgeScores(new ReadingsDesign(stretch), noise, lagS, [], STRETCH_MARGIN_S, size);
+  const matrix = new Float64Array(size * size);
+  for (let i = 0; i < size; i++) {
+    for (let j = 0; j < size; j++) {
+      matrix[i * size + j] = found.correlations![i * size + j] / (found.uAmplitudesV[i] * found.uAmplitudesV[j]);
+    }
+  }
+  return { matrix, size, everywhere: false };
+}
+
+/** Inner products of weighted residuals with a unit fall at each grid point, in one pass back over the readings. */
+function fallProducts(
+  timesS: Float64Array,
+  weighted: Float64Array,
+  grid: { readonly startS: number; readonly count: number; readonly lagS: number },
+): Float64Array {
+  const { startS, count, lagS } = grid;
+  const products = new Float64Array(count);
+  let plain = 0;
+  let decayed = 0;
+  let atS = timesS[timesS.length - 1];
+  let i = timesS.length - 1;
+  for (let k = count - 1; k >= 0; k--) {
+    const edgeS = startS + k * STEP_S;
+    while (i >= 0 && timesS[i] > edgeS) {
+      decayed = decayed * Math.exp(-(atS - timesS[i]) / lagS) + weighted[i];
+      plain += weighted[i];
+      atS = timesS[i];
+      i -= 1;
+    }
+    decayed *= Math.exp(-(atS - edgeS) / lagS);
+    atS = edgeS;
+    products[k] = decayed - plain;
+  }
+  return products;
+}
+
+/** Index of the grid point at or after a time. */
+export function gridIndex(field: EdgeField, timeS: number): number {
+  return Math.round((timeS - field.startS) / field.stepS);
+}

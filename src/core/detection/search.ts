@@ -1,0 +1,265 @@
+import type { NoiseParameters } from "../noise/noise-parameters.js";
+import { fromLogs } from "../noise/noise-parameters.js";
+import { posteriorNodes } from "../noise/posterior-nodes.js";
+import { fitNoise, type NoiseFit, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import type { WorkingSeries } from "../series/working-series.js";
+import { normalQuantile } from "../statistics/distribution.js";
+import type { RandomGenerator } from "../statistics/random.js";
+import { scanProbability } from "./clump-probability.js";
+import { type EdgeField, edgeField } from "./edge-field.js";
+import { ReadingsDesign } from "./readings-design.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
+import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
+import { type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
+
+/** A train of dips that the search found, or the best one it met. */
+export interface FoundTrain {
+  readonly onTimes: readonly OnTime[];
+  readonly score: number;
+  readonly pValue: number;
+}
+
+/** What a search of the whole recording says. */
+export interface SearchResult {
+  /** Trains whose p-value is at or below the false-alarm rate, strongest first. */
+  readonly trains: readonly FoundTrain[];
+  /** The next best one, which is not. */
+  readonly best: FoundTrain | null;
+  /** Limits for three switchings of five seconds, or for the stated cadence. */
+  readonly criticalDepthV: number;
+  readonly minimumDetectableDepthV: number;
+  /** True depth that would hardly ever be missed: found with one less the false-alarm rate. */
+  readonly surelyDetectableDepthV: number;
+}
+
+export interface SearchOptions {
+  readonly falseAlarmRate: number;
+  readonly power: number;
+  readonly lagS: number | undefined;
+  readonly cadence: { readonly onS: number; readonly offS: number; readonly switchingCount?: number } | null;
+  readonly random: RandomGenerator;
+}
+
+const TYPICAL_LAG_S = 0.35;
+const MOST_TRAINS = 12;
+/** Above this length the noise is fitted on stretches. */
+const ONE_PIECE_S = 160;
+
+/**
+ * Searches a recording for trains of equal dips whose times nobody noted.
+ *
+ * The equal dips of a train add up before anything is judged. Each train that is found is fitted and taken out, the
+ * noise is estimated anew beside it, and the search goes on until nothing stands out at the false-alarm rate.
+ */
+export function searchTrains(series: WorkingSeries, options: SearchOptions): SearchResult {
+  const design = new ReadingsDesign(series);
+  const lagS = options.lagS ?? TYPICAL_LAG_S;
+  const found: FoundTrain[] = [];
+  const templates: Float64Array[] = [];
+  let noise = searchNoise(design, templates);
+  for (;;) {
+    const round = scanBeside(design, templates, noise, lagS, options);
+    if (round === null) return nothingPossible(found);
+    const { train, template, probability } = round;
+    noise = round.noise;
+    const significant = train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS;
+    if (!significant) {
+      const critical = probability.criticalScore(options.falseAlarmRate);
+      const uDepthV = typicalUncertaintyV(round.field, options);
+      const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
+      return {
+        trains: found,
+        best: train,
+        criticalDepthV: at(0.5),
+        minimumDetectableDepthV: at(options.power),
+        surelyDetectableDepthV: at(1 - options.falseAlarmRate),
+      };
+    }
+    found.push(train);
+    templates.push(template);
+    noise = searchNoise(design, templates);
+  }
+}
+
+function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
+  const never = Number.POSITIVE_INFINITY;
+  return {
+    trains,
+    best: null,
+    criticalDepthV: never,
+    minimumDetectableDepthV: never,
+    surelyDetectableDepthV: never,
+  };
+}
+
+/** Noise of the recording, and how many degrees of freedom its size is known with. */
+interface SearchNoise {
+  readonly noise: NoiseParameters;
+  readonly dof: number;
+}
+
+/** One scan: the noise is fitted beside the candidate, and the scan repeated with it until the candidate stays. */
+function scanBeside(
+  design: ReadingsDesign,
+  templates: readonly Float64Array[],
+  start: SearchNoise,
+  lagS: number,
+  options: SearchOptions,
+) {
+  const short = spanOf(design) <= ONE_PIECE_S;
+  let noise = start;
+  let result: ScanResult | null = null;
+  let field = edgeField(design, noise.noise, lagS, templates);
+  const bank = bankFor(options, field.stepS);
+  for (let round = 0; round < 3; round++) {
+    const next = scanTrains(field, bank);
+    if (next === null) return null;
+    const same = result !== null && sameTrain(result, next);
+    result = next;
+    if (!short || same) break;
+    const beside = [...templates, templateOf(design, result, field.startS, field.stepS, lagS)];
+    noise = searchNoise(design, beside);
+    field = edgeField(design, noise.noise, lagS, templates);
+  }
+  if (result === null) return null;
+  const probability = scanProbability(field, bank, result.trainCount, { dof: noise.dof, random: options.random });
+  const onTimes = onTimesOf(result, field.startS, field.stepS);
+  return {
+    noise,
+    field,
+    result,
+    probability,
+    template: templateOf(design, result, field.startS, field.stepS, lagS),
+    train: { onTimes, score: result.score, pValue: probability.pValue(result.score) },
+  };
+}
+
+const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };
+
+/** Standard uncertainty of the depth of an ordinary train in the middle of the recording, volts. */
+function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
+  const { onS, offS, switchingCount = 3 } = options.cadence ?? TYPICAL_CADENCE;
+  const rhythm = {
+    onSteps: Math.max(2, Math.round(onS / field.stepS)),
+    offSteps: Math.max(2, Math.round(offS / field.stepS)),
+  };
+  for (let count = switchingCount; count >= 1; count--) {
+    const steps = trainSteps(rhythm, count);
+    if (steps >= field.covariance.size - 1) continue;
+    const first = Math.floor((field.covariance.size - steps) / 2);
+    const energy = trainEnergy(field, { rhythm, switchingCount: count, first });
+    return energy > 0 ? 1 / Math.sqrt(energy) : Number.POSITIVE_INFINITY;
+  }
+  return Number.POSITIVE_INFINITY;
+}
+
+function bankFor(options: SearchOptions, stepS: number): TrainBank {
+  return options.cadence === null ? openBank(stepS) : cadenceBank(options.cadence, stepS);
+}
+
+function sameTrain(a: ScanResult, b: ScanResult): boolean {
+  const { train: s } = a;
+  const { train: t } = b;
+  return (
+    s.first === t.first &&
+    s.switchingCount === t.switchingCount &&
+    s.rhythm.onSteps === t.rhythm.onSteps &&
+    s.rhythm.offSteps === t.rhythm.offSteps
+  );
+}
+
+function onTimesOf(result: ScanResult, startS: number, stepS: number): OnTime[] {
+  const { rhythm, switchingCount, first } = result.train;
+  return Array.from({ length: switchingCount }, (_, k) => {
+    const onset = first + k * (rhythm.onSteps + rhythm.offSteps);
+    return { onsetS: startS + onset * stepS, releaseS: startS + (onset + rhythm.onSteps) * stepS };
+  });
+}
+
+function templateOf(
+  design: ReadingsDesign,
+  result: ScanResult,
+  startS: number,
+  stepS: number,
+  lagS: number,
+): Float64Array {
+  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+  return dipTemplate(design.series.timesS, design.series.blockS, onTimesOf(result, startS, stepS), shape);
+}
+
+function spanOf(design: ReadingsDesign): number {
+  const { timesS } = design.series;
+  return timesS[timesS.length - 1] - timesS[0];
+}
+
+/**
+ * Noise of the whole recording beside the known dips. Short recordings are fitted whole; of long ones several stretches
+ * are, and the median of each parameter's logarithm is taken, so that a few unknown dips do not matter.
+ */
+function searchNoise(design: ReadingsDesign, templates: readonly Float64Array[]): SearchNoise {
+  const prior = weakNoisePrior(design.scatterV, design.intervalS);
+  if (spanOf(design) <= ONE_PIECE_S) {
+    const readings = design.explained(templates);
+    const fit = fitNoise(readings, prior);
+    return { noise: fit.noise, dof: degreesOfFreedom(design, templates, fit) };
+  }
+  const fits = stretchesOf(design.series).map((stretch) => {
+    const part = new ReadingsDesign(stretch);
+    return fitNoise(part.explained([]), prior).logs;
+  });
+  const middle = Float64Array.from(fits[0], (_, k) => median(fits.map((logs) => logs[k])));
+  return { noise: fromLogs(middle), dof: Number.POSITIVE_INFINITY };
+}
+
+/** `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. */
+function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[], fit: NoiseFit): number {
+  const { timesS, blockS } = design.series;
+  const middleS = (timesS[0] + timesS[timesS.length - 1]) / 2;
+  const shape = { shiftS: 0, lagS: TYPICAL_LAG_S, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+  const onTimes = [-10, 0, 10].map((at) => ({ onsetS: middleS + at - 2.5, releaseS: middleS + at + 2.5 }));
+  const typical = dipTemplate(timesS, blockS, onTimes, shape);
+  const readings = design.explained(templates);
+  const nodes = posteriorNodes(readings, weakNoisePrior(design.scatterV, design.intervalS), fit);
+  const logs = nodes.map(({ noise }) => {
+    const joint = design.jointDepths([typical], noise);
+    return joint === null ? Number.NaN : Math.log(joint.covarianceV2[0]) / 2;
+  });
+  let mean = 0;
+  let variance = 0;
+  nodes.forEach(({ weight }, k) => {
+    mean += weight * logs[k];
+  });
+  nodes.forEach(({ weight }, k) => {
+    variance += weight * (logs[k] - mean) ** 2;
+  });
+  return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
+}
+
+const STRETCH_COUNT = 7;
+const STRETCH_S = 60;
+const MOST_IN_STRETCH = 600;
+
+/** Stretches of about a minute, evenly spread over the recording. */
+function stretchesOf(series: WorkingSeries): WorkingSeries[] {
+  const { timesS } = series;
+  const n = timesS.length;
+  const meanIntervalS = (timesS[n - 1] - timesS[0]) / (n - 1);
+  const length = Math.max(30, Math.min(MOST_IN_STRETCH, Math.round(STRETCH_S / meanIntervalS), n));
+  const stretches: WorkingSeries[] = [];
+  for (let k = 0; k < STRETCH_COUNT; k++) {
+    const start = Math.floor(((n - length) * k) / (STRETCH_COUNT - 1));
+    const end = start + length;
+    stretches.push({
+      ...series,
+      timesS: timesS.subarray(start, end),
+      valuesV: series.valuesV.subarray(start, end),
+      readingCounts: series.readingCounts.subarray(start, end),
+    });
+  }
+  return stretches;
+}
+
+function median(values: readonly number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[sorted.length >> 1];
+}
