@@ -19,7 +19,7 @@ export interface NonlinearProblem {
 }
 
 export interface NonlinearOptions {
-  /** Most evaluations of the Jacobian; 500 when left out. */
+  /** Most evaluations of the Jacobian; 1000 when left out. */
   readonly mostSteps?: number;
   /** Whether the residuals are in units of their uncertainty: then their scatter does not enter the standard errors. */
   readonly absolute?: boolean;
@@ -70,27 +70,29 @@ const INDEPENDENCE = 1e-11;
 export function nonlinearLeastSquares(problem: NonlinearProblem, options: NonlinearOptions = {}): NonlinearFit {
   const { residualCount, start } = problem;
   const count = start.length;
-  const mostSteps = options.mostSteps ?? 500;
+  const mostSteps = options.mostSteps ?? 1000;
   let parameters = Float64Array.from(start);
   let residuals = evaluate(problem, parameters);
   let squares = sumOfSquares(residuals);
   const scales = new Float64Array(count);
   const jacobian = new Float64Array(residualCount * count);
   let radius = 0;
-  if (!Number.isFinite(squares)) return { converged: false, why: "not-finite", parameters, residualSquares: squares };
+  if (!Number.isFinite(squares)) return failed("not-finite", parameters, squares);
 
   for (let stepCount = 0; stepCount < mostSteps; stepCount++) {
     evaluateJacobian(problem, parameters, jacobian);
+    if (!jacobian.every(Number.isFinite)) return failed("not-finite", parameters, squares);
     growScales(jacobian, scales, count);
     const factors = factorize(jacobian, residualCount, count);
     const rotated = Float64Array.from(residuals);
     applyTransposed(factors, rotated);
-    if (stepCount === 0) radius = 100 * (scaledNorm(parameters, scales) || 1);
+    if (stepCount === 0) radius = firstRadius(parameters, scales);
 
     for (;;) {
       const { step, damping } = dampedStep(factors, rotated, scales, radius);
       const length = scaledNorm(step, scales);
       if (stepCount === 0) radius = Math.min(radius, length);
+      if (!Number.isFinite(length)) return failed("flat", parameters, squares);
       const trial = parameters.map((value, j) => value + step[j]);
       const trialResiduals = evaluate(problem, trial);
       const trialSquares = sumOfSquares(trialResiduals);
@@ -101,15 +103,23 @@ export function nonlinearLeastSquares(problem: NonlinearProblem, options: Nonlin
         residuals = trialResiduals;
         squares = trialSquares;
       }
-      const { reduction, predicted, gain } = outcome;
-      const settled = Math.abs(reduction) <= SQUARES_TOLERANCE && predicted <= SQUARES_TOLERANCE && gain <= 2;
-      if (settled || radius <= STEP_TOLERANCE * scaledNorm(parameters, scales) || squares === 0) {
+      const narrow = radius <= STEP_TOLERANCE * scaledNorm(parameters, scales);
+      if (narrow || squares === 0 || isSettled(outcome)) {
         return finish(problem, parameters, residuals, stepCount + 1, options.absolute ?? false);
       }
-      if (gain >= 1e-4) break;
+      if (outcome.gain >= 1e-4) break;
     }
   }
-  return { converged: false, why: "too-many-steps", parameters, residualSquares: squares };
+  return failed("too-many-steps", parameters, squares);
+}
+
+function failed(why: FailedFit["why"], parameters: Float64Array, residualSquares: number): FailedFit {
+  return { converged: false, why, parameters, residualSquares };
+}
+
+/** First radius: a hundred times the scaled length of the start. */
+function firstRadius(parameters: Float64Array, scales: Float64Array): number {
+  return 100 * (scaledNorm(parameters, scales) || 1);
 }
 
 interface StepOutcome {
@@ -120,6 +130,10 @@ interface StepOutcome {
   readonly gain: number;
   /** Half the directional derivative, as a share of the sum of squares; negative. */
   readonly slope: number;
+}
+
+function isSettled({ reduction, predicted, gain }: StepOutcome): boolean {
+  return Math.abs(reduction) <= SQUARES_TOLERANCE && predicted <= SQUARES_TOLERANCE && gain <= 2;
 }
 
 function judgeStep(
@@ -165,23 +179,17 @@ function finish(
   const { residualCount } = problem;
   const count = parameters.length;
   const squares = sumOfSquares(residuals);
-  const failed = (why: FailedFit["why"]): FailedFit => ({
-    converged: false,
-    why,
-    parameters,
-    residualSquares: squares,
-  });
   const jacobian = new Float64Array(residualCount * count);
   evaluateJacobian(problem, parameters, jacobian);
-  if (!jacobian.every(Number.isFinite)) return failed("not-finite");
+  if (!jacobian.every(Number.isFinite)) return failed("not-finite", parameters, squares);
   const factors = factorize(jacobian, residualCount, count);
-  if (!(independence(factors) > INDEPENDENCE)) return failed("flat");
+  if (!(independence(factors) > INDEPENDENCE)) return failed("flat", parameters, squares);
   const rotated = Float64Array.from(residuals);
   applyTransposed(factors, rotated);
   const share = sumOfSquares(rotated.subarray(0, count)) / (squares || 1);
   const further = solveUpper(factors, rotated);
   const small = further.every((value, j) => Math.abs(value) <= STATIONARY_STEP * Math.abs(parameters[j]));
-  if (share > STATIONARY_SHARE && !small) return failed("not-stationary");
+  if (share > STATIONARY_SHARE && !small) return failed("not-stationary", parameters, squares);
   const variance = absolute ? 1 : squares / (residualCount - count);
   const covariance = inverseOfGram(factors).map((value) => value * variance);
   return {
