@@ -79,7 +79,7 @@ async function readMarksFile(path: string | undefined, profile: BusProfile | nul
 }
 
 /** Now, or the moment in `SOURCE_DATE_EPOCH` so that a report can be made again byte for byte. */
-function momentOfMaking(): string {
+export function momentOfMaking(): string {
   const fixed = process.env.SOURCE_DATE_EPOCH;
   const moment = fixed !== undefined && /^\d{1,11}$/.test(fixed) ? new Date(Number(fixed) * 1000) : new Date();
   return moment.toISOString();

@@ -24,6 +24,16 @@ const COMMANDS: readonly CommandEntry[] = [
     summary: "run the whole job on the simulated samples and say where the report lies",
     load: () => import("./demo.js"),
   },
+  {
+    name: "history",
+    summary: "keep what each flight told of each battery",
+    load: () => import("./history.js"),
+  },
+  {
+    name: "trend",
+    summary: "show how a battery, or the whole fleet, changes from flight to flight",
+    load: () => import("./trend.js"),
+  },
 ];
 
 const CAUTION = `Advisory, not an approved means to determine airworthiness: the approved manuals,

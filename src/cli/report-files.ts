@@ -54,6 +54,6 @@ function readingsCsv(recording: Recording): string {
 }
 
 /** The plotting library as text, to be set into the report so that it opens without a network. */
-async function readPlotlySource(): Promise<string> {
+export async function readPlotlySource(): Promise<string> {
   return await readFile(createRequire(import.meta.url).resolve("plotly.js-dist-min/plotly.min.js"), "utf8");
 }

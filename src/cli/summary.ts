@@ -6,7 +6,8 @@ export function summary(judged: JudgedRecording, reportPath?: string): string {
   return renderTerminalSummary(judged.analysis, judged.context, terminalStyle(reportPath));
 }
 
-function terminalStyle(reportPath: string | undefined): TerminalStyle {
+/** What the terminal on stdout can show. */
+export function terminalStyle(reportPath: string | undefined): TerminalStyle {
   const { stdout, env } = process;
   const locale = env.LC_ALL || env.LC_CTYPE || env.LANG || "";
   return {

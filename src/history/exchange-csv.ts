@@ -1,5 +1,6 @@
 import { createHash } from "node:crypto";
 import { parse } from "csv-parse/sync";
+import { momentOf } from "./moment.js";
 import type { Estimated, EstimateEntry, RecordingEntry } from "./recording-entry.js";
 import type { HistoryContent } from "./store.js";
 import { StoreError } from "./store-error.js";
@@ -196,19 +197,4 @@ function estimatesOf(
       return [{ quantity, load, afterS, value: value * factor, u: u * factor, ...unknown }];
     },
   );
-}
-
-/** Milliseconds since 1970-01-01 UTC; a bare date is its noon UTC. */
-function momentOf(text: string): number | null {
-  if (/^\d{4}-\d{2}-\d{2}$/.test(text)) return realMoment(`${text}T12:00:00Z`, text);
-  if (!/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})$/.test(text)) return null;
-  return realMoment(text, text.slice(0, 10));
-}
-
-/** Refuses the 30th of February, which Date would move to March. */
-function realMoment(text: string, date: string): number | null {
-  const moment = Date.parse(text);
-  const day = new Date(`${date}T00:00:00Z`);
-  if (!Number.isFinite(moment) || Number.isNaN(day.getTime())) return null;
-  return day.toISOString().startsWith(date) ? moment : null;
 }

@@ -1,5 +1,6 @@
 export { readHistoryCsv, readHistoryJson, writeHistoryCsv, writeHistoryJson } from "./exchange.js";
 export { placeName, type StoreLocation, storeLocation } from "./location.js";
+export { momentOf } from "./moment.js";
 export type * from "./recording-entry.js";
 export {
   type BatteryLine,

@@ -210,6 +210,22 @@ export class History {
       .map(readingOf);
   }
 
+  /** Resistances of the first `flights` recordings of up to `most` batteries that have as many. */
+  firstResistances(flights: number, most: number): HistoryReading[] {
+    return this.#connection
+      .all(
+        `WITH chosen AS (SELECT battery_id FROM recording GROUP BY battery_id HAVING count(*) >= ? ORDER BY battery_id LIMIT ?),
+         numbered AS (SELECT recording.*, row_number() OVER (PARTITION BY battery_id ORDER BY at_s) AS flight
+           FROM recording WHERE battery_id IN (SELECT battery_id FROM chosen))
+         SELECT numbered.battery_id, numbered.hash, numbered.at_s, numbered.aircraft, numbered.report,
+           estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
+         FROM numbered JOIN estimate ON estimate.recording_id = numbered.id
+         WHERE flight <= ? AND estimate.quantity LIKE '%-resistance' ORDER BY numbered.battery_id, numbered.at_s`,
+        [flights, most, flights],
+      )
+      .map(readingOf);
+  }
+
   /** All that the history holds. */
   content(): HistoryContent {
     return {

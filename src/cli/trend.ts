@@ -1,0 +1,151 @@
+import { existsSync } from "node:fs";
+import { isAbsolute, join, relative, resolve } from "node:path";
+import type { Command } from "commander";
+import type { FlightReading } from "../core/index.js";
+import type { BatteryStory, TrendContext } from "../report/index.js";
+import { momentOfMaking } from "./analysis-job.js";
+import { EXIT_STATUS } from "./exit-status.js";
+import { numberAfter, STORE_FLAG, STORE_HELP, withHistory } from "./history-store.js";
+import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { softwareVersion } from "./software-version.js";
+import { print, progressLine } from "./terminal.js";
+import type { TrendWishes } from "./trend-stories.js";
+
+interface TrendOptions {
+  readonly store?: string;
+  readonly out?: string;
+  readonly json?: true;
+  readonly strict?: true;
+  readonly limitPercent?: number;
+  readonly limitMohm?: number;
+  readonly requiredEndurance?: number;
+  readonly baseline?: number;
+}
+
+/** `busdip trend`: how a battery, or the whole fleet, changes from flight to flight. */
+export function describeCommand(command: Command): void {
+  command
+    .argument("[battery]", "number of the battery; without it all batteries, most concern first")
+    .option(STORE_FLAG, STORE_HELP)
+    .option("--out <folder>", "write the report with the control chart into this folder")
+    .option("--json", "print the trend as JSON and nothing else")
+    .option("--strict", "exit with 1 if an alarm stands")
+    .option("--limit-percent <percent>", "limit of the resistance, above the baseline; 20 unless told", (text) =>
+      numberAfter("--limit-percent", text, 1, 1000),
+    )
+    .option("--limit-mohm <milliohms>", "limit of the resistance itself; wins over --limit-percent", (text) =>
+      numberAfter("--limit-mohm", text, 0.001, 1e6),
+    )
+    .option("--required-endurance <minutes>", "limit of the endurance", (text) =>
+      numberAfter("--required-endurance", text, 0.1, 1e5),
+    )
+    .option("--baseline <flights>", "flights that set the baseline; 20 unless told", (text) =>
+      Math.round(numberAfter("--baseline", text, 10, 100)),
+    )
+    .action(runTrend);
+}
+
+async function runTrend(battery: string | undefined, options: TrendOptions): Promise<void> {
+  if (options.out !== undefined) await checkOutputFolder(options.out);
+  const progress = progressLine();
+  progress.say("reading the history");
+  const judged = await judgeTrends(battery, options);
+  progress.done();
+
+  const reportPath = options.out === undefined ? undefined : await writeReport(judged, options.out);
+  if (options.strict === true && judged.stories.some(alarmStands)) process.exitCode = EXIT_STATUS.finding;
+  const report = await import("../report/index.js");
+  if (options.json === true) {
+    print(JSON.stringify(report.trendJson(judged.stories, judged.context), null, 2));
+    return;
+  }
+  const { terminalStyle } = await import("./summary.js");
+  const style = terminalStyle(reportPath);
+  print(
+    battery === undefined
+      ? report.renderFleetTrend(judged.stories, judged.context, style)
+      : report.renderBatteryTrend(judged.stories[0], judged.context, style),
+  );
+}
+
+/** Trends as they were judged, with what a report needs. */
+export interface JudgedTrends {
+  readonly battery: string | undefined;
+  readonly stories: readonly BatteryStory[];
+  readonly context: TrendContext;
+}
+
+/** Judges one battery, or all of them. @throws InputError for a battery that the history does not hold */
+export async function judgeTrends(battery: string | undefined, options: TrendOptions): Promise<JudgedTrends> {
+  const { batteryStory, fleetStories, scatterOfFleet } = await import("./trend-stories.js");
+  const { requireBattery } = await import("./history.js");
+  const now = momentOfMaking();
+  const nowS = Date.parse(now) / 1000;
+  const wishes = wishesOf(options);
+  return withHistory(options.store, false, (history) => {
+    if (battery !== undefined)
+      requireBattery(
+        battery,
+        history.batteries().map((line) => line.id),
+        history.place,
+      );
+    const story = battery === undefined ? null : batteryStory(history, battery, wishes, nowS);
+    const stories = story === null ? fleetStories(history, wishes, nowS) : [story];
+    const context: TrendContext = {
+      store: history.place,
+      madeAt: now,
+      softwareVersion: softwareVersion(),
+      fleetKnown: scatterOfFleet(history, wishes.baselineFlights) !== null,
+      reportHref: (reading) => reportHref(reading, options.out),
+    };
+    return { battery, stories, context };
+  });
+}
+
+/** Writes the trend report into a folder; the path of its page. */
+export async function writeReport(judged: JudgedTrends, folder: string): Promise<string> {
+  const { readPlotlySource } = await import("./report-files.js");
+  const { renderFleetReport, renderTrendReport, trendJson } = await import("../report/index.js");
+  const context = { ...judged.context, plotlySource: await readPlotlySource() };
+  const html =
+    judged.battery === undefined
+      ? renderFleetReport(judged.stories, context)
+      : renderTrendReport(judged.stories[0], context);
+  const json = `${JSON.stringify(trendJson(judged.stories, judged.context), null, 2)}\n`;
+  await writeIntoFolder(
+    folder,
+    new Map([
+      ["trend.html", html],
+      ["trend.json", json],
+    ]),
+  );
+  return join(folder, "trend.html");
+}
+
+function wishesOf(options: TrendOptions): TrendWishes {
+  const resistanceLimit =
+    options.limitMohm !== undefined
+      ? { value: 1e-3 * options.limitMohm }
+      : options.limitPercent !== undefined
+        ? { worseBy: options.limitPercent / 100 }
+        : undefined;
+  return {
+    ...(resistanceLimit === undefined ? {} : { resistanceLimit }),
+    ...(options.requiredEndurance === undefined ? {} : { enduranceLimit: { value: options.requiredEndurance } }),
+    ...(options.baseline === undefined ? {} : { baselineFlights: options.baseline }),
+  };
+}
+
+function alarmStands(story: BatteryStory): boolean {
+  return story.retiredOn === null && story.concern.class >= 4;
+}
+
+/** A report on this machine as seen from the folder of the page, or its address; nothing that a browser would run. */
+function reportHref(reading: FlightReading, folder: string | undefined): string | null {
+  const { report } = reading;
+  if (report === null) return null;
+  if (/^https?:\/\//i.test(report)) return report;
+  if (/^[a-z][a-z0-9+.-]*:/i.test(report) && !/^[a-z]:[\\/]/i.test(report)) return null;
+  if (folder === undefined || !isAbsolute(report) || !existsSync(report)) return null;
+  return relative(resolve(folder), report).split(/[\\/]/).map(encodeURIComponent).join("/");
+}

@@ -1,0 +1,207 @@
+import type { SeriesTrend } from "../core/index.js";
+import type { Figure } from "./figures/figure.js";
+import { plotlyFigure } from "./figures/plotly-figure.js";
+import { apartRows, trendChart } from "./figures/trend-chart.js";
+import { plainLabel } from "./label-text.js";
+import { labelMarkup, type Markup, markup, ready, scriptData, scriptSource } from "./markup.js";
+import { cautionText } from "./messages.js";
+import { PAGE_SCRIPT } from "./page-script.js";
+import { PAGE_STYLE } from "./page-style.js";
+import { figureSection, tableMarkup } from "./sections/figures.js";
+import { madeAtText } from "./sections/notes.js";
+import type { BatteryStory, TrendContext } from "./trend-context.js";
+import { trendJson } from "./trend-json.js";
+import {
+  alarmRemedyText,
+  alarmText,
+  concernText,
+  controlLimitText,
+  dateText,
+  forecastText,
+  levelText,
+  outlyingText,
+  questionText,
+  seriesText,
+  slopeText,
+  trendStatusText,
+  valueText,
+} from "./trend-messages.js";
+import { worstSeries } from "./trend-terminal.js";
+
+/** As a report of a recording, the page is whole and fetches nothing. */
+const CONTENT_POLICY =
+  "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; base-uri 'none'; form-action 'none'";
+
+/** Charts on a fleet's page: those that ask for attention, no more than this. */
+const MOST_CHARTS = 12;
+
+export interface TrendPageContext extends TrendContext {
+  readonly plotlySource: string;
+}
+
+/** The trend of one battery as one HTML document that opens from disk with no network. */
+export function renderTrendReport(story: BatteryStory, context: TrendPageContext): string {
+  const figures = story.series.map((series, index) => trendChart(series, `trend-${index + 1}`));
+  const title = `Battery ${plainLabel(story.battery)}`;
+  const facts = markup`${story.aircraft === null ? null : markup`${labelMarkup(story.aircraft)}. `}${story.installedOn === null ? null : `Installed ${story.installedOn}. `}${story.retiredOn === null ? null : `Retired ${story.retiredOn}. `}${flightSpan(story)}`;
+  return page(
+    title,
+    facts,
+    context,
+    figures,
+    [story],
+    [
+      batteryAnswer(story),
+      cautions(),
+      figureSection(figures),
+      judgementSection(story, context),
+      ...story.series.map((series, index) => flightsSection(series, index + 1, context)),
+    ],
+  );
+}
+
+/** All batteries, most concern first, with the charts of those that ask for attention. */
+export function renderFleetReport(stories: readonly BatteryStory[], context: TrendPageContext): string {
+  const concerned = stories.filter((story) => story.concern.class >= 2 && worstSeries(story) !== null);
+  const figures = concerned.slice(0, MOST_CHARTS).map((story, index) => {
+    const figure = trendChart(worstSeries(story)!, `trend-${index + 1}`);
+    return { ...figure, title: `Battery ${plainLabel(story.battery)}: ${figure.title}` };
+  });
+  const title = `${stories.length.toLocaleString("en")} ${stories.length === 1 ? "battery" : "batteries"}`;
+  return page(title, markup`From the history ${labelMarkup(context.store, 200)}.`, context, figures, concerned, [
+    markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
+<p class="headline">${fleetHeadline(stories)}</p>
+<ul class="next">${concerned.map((story) => markup`<li><b>${labelMarkup(story.battery)}</b>: ${concernText(worstSeries(story)!, story.battery)}</li>`)}</ul></div></section>`,
+    cautions(),
+    figureSection(figures),
+    markup`<section id="fleet" class="wide" aria-labelledby="fleet-h"><h2 id="fleet-h">All batteries</h2><div class="body">${tableMarkup(fleetTable(stories), "All batteries")}</div></section>`,
+  ]);
+}
+
+function page(
+  title: string,
+  facts: Markup,
+  context: TrendPageContext,
+  figures: readonly Figure[],
+  stories: readonly BatteryStory[],
+  sections: readonly (Markup | null)[],
+): string {
+  const plots = Object.fromEntries(figures.map((figure) => [figure.id, plotlyFigure(figure)]));
+  return markup`<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy" content="${CONTENT_POLICY}">
+<meta name="color-scheme" content="light dark">
+<meta name="generator" content="busdip ${context.softwareVersion}">
+<title>${title}: trend record</title>
+<style>${ready(PAGE_STYLE)}</style>
+</head>
+<body>
+<header>
+<p class="kind">Trend record</p>
+<h1>${title}</h1>
+<p class="facts-line">${facts} Made ${madeAtText(context.madeAt)}.</p>
+</header>
+<main>
+${sections}
+</main>
+<footer><p>Made by busdip ${context.softwareVersion}. Advisory: the approved manuals and the licensed person decide.</p></footer>
+<script type="application/json" id="busdip-trend">${scriptData(trendJson(stories, context))}</script>
+<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
+<script>${scriptSource(context.plotlySource)}</script>
+<script>${scriptSource(PAGE_SCRIPT)}</script>
+</body>
+</html>
+`.html;
+}
+
+function batteryAnswer(story: BatteryStory): Markup {
+  const worst = worstSeries(story);
+  const alarming = story.series.filter((series) => series.judgement.status === "alarm");
+  return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
+<p class="headline">${worst === null ? "No flight tells a resistance, an endurance or a current yet." : concernText(worst, story.battery)}</p>
+<ul class="next">${story.series.flatMap((series) => [
+    ...series.judgement.alarms.map((alarm) => markup`<li>${alarmText(series, alarm)}</li>`),
+    ...series.judgement.questions.map((question) => markup`<li>${questionText(series, question, story.battery)}</li>`),
+    ...series.judgement.outlying.map((outlying) => markup`<li>${outlyingText(series, outlying)}</li>`),
+  ])}${alarming.map((series) => markup`<li>${alarmRemedyText(series)}</li>`)}</ul></div></section>`;
+}
+
+function cautions(): Markup {
+  return markup`<section id="cautions" aria-labelledby="cautions-h"><h2 id="cautions-h">Cautions</h2><div class="body">
+<ul class="cautions"><li>${cautionText("advisory")}</li><li>${cautionText("battery-falls")}</li></ul></div></section>`;
+}
+
+function judgementSection(story: BatteryStory, context: TrendContext): Markup {
+  const rows = story.series.map((series) => {
+    const facts: (readonly [string, string])[] = [
+      ["Status", trendStatusText(series.judgement.status)],
+      ["Level", levelText(series)],
+      ["Slope", slopeText(series)],
+      ["Forecast", forecastText(series)],
+    ];
+    const limits = controlLimitText(series, context.fleetKnown);
+    if (limits !== "") facts.push(["Control limits", limits]);
+    const title = seriesText(series);
+    return markup`<h3>${title.charAt(0).toUpperCase() + title.slice(1)}</h3><dl class="facts">${facts.map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`;
+  });
+  return markup`<section id="judgement" aria-labelledby="judgement-h"><h2 id="judgement-h">Judgement</h2><div class="body">${rows}</div></section>`;
+}
+
+function flightsSection(series: SeriesTrend, number: number, context: TrendContext): Markup {
+  const title = seriesText(series);
+  const rows = series.points.map((point, index) => {
+    const href = context.reportHref(point);
+    const date = dateText(point.atS);
+    const link = href === null ? markup`${date}` : markup`<a href="${href}">${date}</a>`;
+    return markup`<tr><th scope="row">${index + 1}</th><td>${link}</td><td>${valueText(series, point)}</td><td><code>${point.hash.slice(0, 12)}</code></td></tr>`;
+  });
+  const apart =
+    series.apart.length === 0
+      ? null
+      : markup`<h3>Shown apart</h3>${tableMarkup({ head: ["Date", "Reading", "Why"], rows: apartRows(series) }, `Readings left out of ${title}`)}`;
+  return markup`<section id="flights-${number}" class="wide" aria-labelledby="flights-${number}-h"><h2 id="flights-${number}-h">Flights: ${title}</h2><div class="body">
+<div class="table" tabindex="0" role="region" aria-label="Flights: ${title}"><table>
+<thead><tr><th scope="col">Flight</th><th scope="col">Date, its report</th><th scope="col">Reading, 95 % interval</th><th scope="col">Recording</th></tr></thead>
+<tbody>${rows}</tbody></table></div>${apart}</div></section>`;
+}
+
+function fleetHeadline(stories: readonly BatteryStory[]): string {
+  const alarms = stories.filter((story) => story.concern.class >= 4).length;
+  const questions = stories.filter((story) => story.concern.class === 2).length;
+  const soon = stories.filter((story) => story.concern.class === 3).length;
+  const parts = [
+    alarms === 0 ? "No alarm stands" : `An alarm stands for ${alarms} of ${stories.length.toLocaleString("en")}`,
+    ...(soon === 0 ? [] : [`${soon} more may reach the limit within a year`]),
+    ...(questions === 0
+      ? []
+      : [`${questions === 1 ? "one question asks" : `${questions} questions ask`} for an answer`]),
+  ];
+  return `${parts.join("; ")}.`;
+}
+
+function fleetTable(stories: readonly BatteryStory[]): Figure["table"] {
+  return {
+    head: ["Battery", "Aircraft", "Flights", "Status", "Level", "Forecast"],
+    rows: stories.map((story) => {
+      const series = worstSeries(story);
+      const facts =
+        series === null
+          ? ["no reading", "", ""]
+          : [trendStatusText(series.judgement.status), shortLevel(series), forecastText(series)];
+      return [plainLabel(story.battery), plainLabel(story.aircraft ?? ""), String(story.flightCount), ...facts];
+    }),
+  };
+}
+
+function shortLevel(series: SeriesTrend): string {
+  return series.judgement.level === null ? "" : valueText(series, series.judgement.level);
+}
+
+function flightSpan(story: BatteryStory): string {
+  const times = story.series.flatMap((series) => series.points.map((point) => point.atS));
+  if (times.length === 0) return `${story.flightCount} flights.`;
+  return `${story.flightCount} flights, ${dateText(Math.min(...times))} to ${dateText(Math.max(...times))}.`;
+}
