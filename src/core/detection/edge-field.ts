@@ -2,7 +2,7 @@ import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { dipTemplate } from "./switching-template.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
 
 /**
  * What the readings say about an edge of the voltage at each point of a time grid.
@@ -15,6 +15,8 @@ export interface EdgeField {
   readonly startS: number;
   readonly stepS: number;
   readonly products: Float64Array;
+  /** 1 where no edge may lie, for one of a dip found before is there. */
+  readonly blocked: Uint8Array;
   readonly covariance: EdgeCovariance;
 }
 
@@ -34,22 +36,40 @@ const STEP_S = 0.3;
 const EXACT_S = 100;
 const STRETCH_MARGIN_S = 60;
 
-/** Scores every edge; `known` are templates of dips found before, fitted and taken out. */
+/** An edge this near to one that is known is what a fit of that one left. */
+const BLOCKED_S = 1;
+
+function blockedPoints(startS: number, count: number, onTimes: readonly OnTime[]): Uint8Array {
+  const blocked = new Uint8Array(count);
+  for (const { onsetS, releaseS } of onTimes) {
+    for (const edgeS of [onsetS, releaseS]) {
+      const from = Math.max(0, Math.ceil((edgeS - BLOCKED_S - startS) / STEP_S));
+      const to = Math.min(count - 1, Math.floor((edgeS + BLOCKED_S - startS) / STEP_S));
+      blocked.fill(1, from, Math.max(from, to + 1));
+    }
+  }
+  return blocked;
+}
+
+/** Scores every edge; the known dips are fitted and taken out, and no edge is looked for at theirs. */
 export function edgeField(
   design: ReadingsDesign,
   noise: NoiseParameters,
   lagS: number,
-  known: readonly Float64Array[],
+  knownDips: { readonly templates: readonly Float64Array[]; readonly onTimes: readonly OnTime[] },
 ): EdgeField {
+  const known = knownDips.templates;
   const { timesS } = design.series;
   const startS = timesS[0];
   const spanS = timesS[timesS.length - 1] - startS;
   const count = Math.max(2, Math.floor(spanS / STEP_S));
-  if (spanS <= EXACT_S) return exactField(design, noise, lagS, known, count);
+  const blocked = blockedPoints(startS, count, knownDips.onTimes);
+  if (spanS <= EXACT_S) return { ...exactField(design, noise, lagS, known, count), blocked };
   const joint = design.jointDepths(known, noise) ?? design.jointDepths([], noise)!;
   return {
     startS,
     stepS: STEP_S,
+    blocked,
     products: fallProducts(timesS, joint.weighted, { startS, count, lagS }),
     covariance: stretchCovariance(design, noise, lagS),
   };
@@ -61,7 +81,7 @@ function exactField(
   lagS: number,
   known: readonly Float64Array[],
   count: number,
-): EdgeField {
+): Omit<EdgeField, "blocked"> {
   const startS = design.series.timesS[0];
   const found = edgeScores(design, noise, lagS, known, startS, count);
   const products = new Float64Array(count);

@@ -162,18 +162,21 @@ function respond(
   const typical = heaviest(shapeWeights(atMode, bank));
   const parts: Part[] = [];
   const logScales = new Float64Array(nodes.length);
+  const typicalDepthsV = new Float64Array(nodes.length);
   for (let k = 0; k < nodes.length; k++) {
     const found = k === 0 ? atMode : scoresOf(design, works, work, { ...fit, noise: nodes[k].noise }, false);
     const posterior = shapeWeights(found, bank);
     logScales[k] = Math.log(found.uAmplitudesV[typical]);
+    typicalDepthsV[k] = found.amplitudesV[typical];
     for (let j = 0; j < bank.length; j++) {
       const weight = nodes[k].weight * posterior[j];
       if (weight > 1e-6) parts.push({ mean: found.amplitudesV[j], sd: found.uAmplitudesV[j], weight });
     }
   }
   const scale = weightedMoments(logScales, nodes);
-  // Scores are in units of the scale's mean, so that a mode off the middle of its posterior does no harm.
-  const toMean = Math.exp(logScales[0] - scale.mean);
+  // One unit of score: the noise's own part, and how far the depth moves with what is open about the noise.
+  const voltsPerScore = Math.hypot(Math.exp(scale.mean), weightedMoments(typicalDepthsV, nodes).sd);
+  const toMean = Math.exp(logScales[0]) / voltsPerScore;
   const scores = Float64Array.from(members, (j) => atMode.scores[j] * toMean);
   return {
     id: work.load.id,
@@ -183,7 +186,7 @@ function respond(
     score: averagedScore(scores, scoreBank.weights),
     distribution: scoreDistribution(scoreBank, scale.sd, context.random),
     depth: work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes),
-    voltsPerScore: Math.exp(scale.mean),
+    voltsPerScore,
     scaleSd: scale.sd,
     refined: work.refined,
   };

@@ -8,7 +8,8 @@ import type { RandomGenerator } from "../statistics/random.js";
 import { scanProbability } from "./clump-probability.js";
 import { type EdgeField, edgeField } from "./edge-field.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { dipTemplate, type OnTime } from "./switching-template.js";
+import { refineDepth } from "./shape-refinement.js";
+import { dipTemplate, firstAtOrAfter, type OnTime } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
 import { type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
 
@@ -41,7 +42,7 @@ export interface SearchOptions {
 }
 
 const TYPICAL_LAG_S = 0.35;
-const MOST_TRAINS = 12;
+const MOST_TRAINS = 8;
 /** Above this length the noise is fitted on stretches. */
 const ONE_PIECE_S = 160;
 
@@ -55,30 +56,102 @@ export function searchTrains(series: WorkingSeries, options: SearchOptions): Sea
   const design = new ReadingsDesign(series);
   const lagS = options.lagS ?? TYPICAL_LAG_S;
   const found: FoundTrain[] = [];
-  const templates: Float64Array[] = [];
-  let noise = searchNoise(design, templates);
+  const known: KnownDips = { templates: [], onTimes: [] };
+  let deepestV = 0;
+  let noise = searchNoise(design, known.templates);
   for (;;) {
-    const round = scanBeside(design, templates, noise, lagS, options);
+    const round = scanBeside(design, known, noise, lagS, options);
     if (round === null) return nothingPossible(found);
-    const { train, template, probability } = round;
+    const { train, probability, result } = round;
     noise = round.noise;
-    const significant = train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS;
+    const depthV = result.score * result.uDepthV;
+    const significant =
+      train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
     if (!significant) {
       const critical = probability.criticalScore(options.falseAlarmRate);
       const uDepthV = typicalUncertaintyV(round.field, options);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
-        best: train,
+        best: found.length === 0 ? train : null,
         criticalDepthV: at(0.5),
         minimumDetectableDepthV: at(options.power),
         surelyDetectableDepthV: at(1 - options.falseAlarmRate),
       };
     }
     found.push(train);
-    templates.push(template);
-    noise = searchNoise(design, templates);
+    deepestV = Math.max(deepestV, depthV);
+    takeOut(design, known, train, depthV, noise.noise, options);
+    noise = searchNoise(design, known.templates);
   }
+}
+
+/** Dips that were found before: columns that take them out, and their switching times. */
+interface KnownDips {
+  readonly templates: Float64Array[];
+  readonly onTimes: OnTime[];
+}
+
+/** A fainter train than this share of the deepest one may be what an imperfect fit of that one left behind. */
+const LEAST_SHARE = 0.12;
+
+/** Fits shape and times of a found train, and takes it out together with what a wrong shape would leave. */
+function takeOut(
+  design: ReadingsDesign,
+  known: KnownDips,
+  train: FoundTrain,
+  depthV: number,
+  noise: NoiseParameters,
+  options: SearchOptions,
+): void {
+  const { series } = design;
+  const near = windowAround(series, train.onTimes, 40);
+  const part = new ReadingsDesign(near);
+  const meter = options.lagS === undefined ? undefined : { lagS: options.lagS };
+  const start = {
+    shiftS: 0,
+    lagS: options.lagS ?? TYPICAL_LAG_S,
+    inrush: 0.3,
+    settleS: 2.5,
+    polarization: 0.3,
+    polarizationS: 20,
+  };
+  const refined = refineDepth(
+    {
+      sampled: near,
+      blockS: near.blockS,
+      ...part.columns([]),
+      noise,
+      onTimes: train.onTimes,
+      kind: null,
+      meter,
+      timeUncertaintyS: 0.4,
+    },
+    start,
+    depthV,
+  );
+  const shapes = [
+    refined.shape,
+    { ...refined.shape, inrush: refined.shape.inrush + 0.5 },
+    { ...refined.shape, polarization: refined.shape.polarization + 0.5 },
+  ];
+  for (const shape of shapes) known.templates.push(dipTemplate(series.timesS, series.blockS, refined.onTimes, shape));
+  known.onTimes.push(...refined.onTimes);
+}
+
+function windowAround(series: WorkingSeries, onTimes: readonly OnTime[], marginS: number): WorkingSeries {
+  const start = firstAtOrAfter(series.timesS, onTimes[0].onsetS - marginS);
+  const end = firstAtOrAfter(series.timesS, onTimes[onTimes.length - 1].releaseS + marginS);
+  return partOf(series, start, end);
+}
+
+function partOf(series: WorkingSeries, start: number, end: number): WorkingSeries {
+  return {
+    ...series,
+    timesS: series.timesS.subarray(start, end),
+    valuesV: series.valuesV.subarray(start, end),
+    readingCounts: series.readingCounts.subarray(start, end),
+  };
 }
 
 function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
@@ -101,15 +174,16 @@ interface SearchNoise {
 /** One scan: the noise is fitted beside the candidate, and the scan repeated with it until the candidate stays. */
 function scanBeside(
   design: ReadingsDesign,
-  templates: readonly Float64Array[],
+  known: KnownDips,
   start: SearchNoise,
   lagS: number,
   options: SearchOptions,
 ) {
+  const { templates } = known;
   const short = spanOf(design) <= ONE_PIECE_S;
   let noise = start;
   let result: ScanResult | null = null;
-  let field = edgeField(design, noise.noise, lagS, templates);
+  let field = edgeField(design, noise.noise, lagS, known);
   const bank = bankFor(options, field.stepS);
   for (let round = 0; round < 3; round++) {
     const next = scanTrains(field, bank);
@@ -119,7 +193,7 @@ function scanBeside(
     if (!short || same) break;
     const beside = [...templates, templateOf(design, result, field.startS, field.stepS, lagS)];
     noise = searchNoise(design, beside);
-    field = edgeField(design, noise.noise, lagS, templates);
+    field = edgeField(design, noise.noise, lagS, known);
   }
   if (result === null) return null;
   const probability = scanProbability(field, bank, result.trainCount, { dof: noise.dof, random: options.random });
@@ -248,13 +322,7 @@ function stretchesOf(series: WorkingSeries): WorkingSeries[] {
   const stretches: WorkingSeries[] = [];
   for (let k = 0; k < STRETCH_COUNT; k++) {
     const start = Math.floor(((n - length) * k) / (STRETCH_COUNT - 1));
-    const end = start + length;
-    stretches.push({
-      ...series,
-      timesS: timesS.subarray(start, end),
-      valuesV: series.valuesV.subarray(start, end),
-      readingCounts: series.readingCounts.subarray(start, end),
-    });
+    stretches.push(partOf(series, start, start + length));
   }
   return stretches;
 }

@@ -50,6 +50,17 @@ export function trainSteps(rhythm: Rhythm, switchingCount: number): number {
   return switchingCount * rhythm.onSteps + (switchingCount - 1) * rhythm.offSteps;
 }
 
+/** Adds to each train's sum the dip whose onset stands `onset` steps after its first. */
+function addDips(field: EdgeField, sums: Float64Array, onset: number, onSteps: number, count: number): void {
+  const { products, blocked } = field;
+  for (let first = 0; first < count; first++) {
+    const at = first + onset;
+    sums[first] += products[at] - products[at + onSteps];
+    // A sum that once met a blocked edge stays out.
+    if (blocked[at] + blocked[at + onSteps] > 0) sums[first] = Number.NEGATIVE_INFINITY;
+  }
+}
+
 /** Visits every train of the bank with its score; `scores` are those of all first onsets, valid for `count` of them. */
 export function visitTrains(
   field: EdgeField,
@@ -73,6 +84,9 @@ export function visitTrains(
       const onset = (switchings - 1) * period;
       for (let first = 0; first < count; first++) {
         sums[first] += products[first + onset] - products[first + onset + rhythm.onSteps];
+        // A sum that once met a blocked edge stays out.
+        if (blocked[first + onset] + blocked[first + onset + rhythm.onSteps] > 0)
+          sums[first] = Number.NEGATIVE_INFINITY;
       }
       if (switchings < bank.fewestSwitchings) continue;
       fillEnergies(field, rhythm, switchings, energies, count);
@@ -154,8 +168,8 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   const single = { rhythms: [rhythm], fewestSwitchings: switchingCount, mostSwitchings: switchingCount };
   let scatter = 1;
   visitTrains(field, single, (_rhythm, _switchings, scores, _energies, count) => {
-    const magnitudes = scores.slice(0, count).map(Math.abs).sort();
-    const measured = 1.4826 * magnitudes[count >> 1];
+    const magnitudes = scores.slice(0, count).filter(Number.isFinite).map(Math.abs).sort();
+    const measured = 1.4826 * magnitudes[magnitudes.length >> 1];
     const sideBySide = count / trainSteps(rhythm, switchingCount);
     scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
   });

@@ -68,49 +68,57 @@ const INDEPENDENCE = 1e-11;
  * Source: More, in: Numerical Analysis, Lecture Notes in Mathematics 630 (1978) 105-116 (from memory).
  */
 export function nonlinearLeastSquares(problem: NonlinearProblem, options: NonlinearOptions = {}): NonlinearFit {
-  const { residualCount, start } = problem;
-  const count = start.length;
+  const { start } = problem;
   const mostSteps = options.mostSteps ?? 1000;
   let parameters = Float64Array.from(start);
   let residuals = evaluate(problem, parameters);
   let squares = sumOfSquares(residuals);
-  const scales = new Float64Array(count);
-  const jacobian = new Float64Array(residualCount * count);
-  let radius = 0;
   if (!Number.isFinite(squares)) return failed("not-finite", parameters, squares);
+  const scales = new Float64Array(start.length);
+  let linear = linearize(problem, parameters, residuals, scales);
+  let radius = firstRadius(parameters, scales);
 
-  for (let stepCount = 0; stepCount < mostSteps; stepCount++) {
-    evaluateJacobian(problem, parameters, jacobian);
-    if (!jacobian.every(Number.isFinite)) return failed("not-finite", parameters, squares);
-    growScales(jacobian, scales, count);
-    const factors = factorize(jacobian, residualCount, count);
-    const rotated = Float64Array.from(residuals);
-    applyTransposed(factors, rotated);
-    if (stepCount === 0) radius = firstRadius(parameters, scales);
-
-    for (;;) {
-      const { step, damping } = dampedStep(factors, rotated, scales, radius);
-      const length = scaledNorm(step, scales);
-      if (stepCount === 0) radius = Math.min(radius, length);
-      if (!Number.isFinite(length)) return failed("flat", parameters, squares);
-      const trial = parameters.map((value, j) => value + step[j]);
-      const trialResiduals = evaluate(problem, trial);
-      const trialSquares = sumOfSquares(trialResiduals);
-      const outcome = judgeStep(factors, step, damping * length * length, squares, trialSquares);
-      radius = nextRadius(radius, length, damping, outcome);
-      if (outcome.gain >= 1e-4) {
-        parameters = trial;
-        residuals = trialResiduals;
-        squares = trialSquares;
-      }
-      const narrow = radius <= STEP_TOLERANCE * scaledNorm(parameters, scales);
-      if (narrow || squares === 0 || isSettled(outcome)) {
-        return finish(problem, parameters, residuals, stepCount + 1, options.absolute ?? false);
-      }
-      if (outcome.gain >= 1e-4) break;
+  for (let stepCount = 0; stepCount < mostSteps; ) {
+    if (linear === null) return failed("not-finite", parameters, squares);
+    const { step, damping } = dampedStep(linear.factors, linear.rotated, scales, radius);
+    const length = scaledNorm(step, scales);
+    if (!Number.isFinite(length)) return failed("flat", parameters, squares);
+    const trial = parameters.map((value, j) => value + step[j]);
+    const trialResiduals = evaluate(problem, trial);
+    const trialSquares = sumOfSquares(trialResiduals);
+    const outcome = judgeStep(linear.factors, step, damping * length * length, squares, trialSquares);
+    radius = nextRadius(radius, length, damping, outcome);
+    const accepted = outcome.gain >= 1e-4;
+    if (accepted) {
+      parameters = trial;
+      residuals = trialResiduals;
+      squares = trialSquares;
+      stepCount += 1;
     }
+    const narrow = radius <= STEP_TOLERANCE * scaledNorm(parameters, scales);
+    if (narrow || squares === 0 || isSettled(outcome)) {
+      return finish(problem, parameters, residuals, stepCount, options.absolute ?? false);
+    }
+    if (accepted) linear = linearize(problem, parameters, residuals, scales);
   }
   return failed("too-many-steps", parameters, squares);
+}
+
+/** QR factors of the Jacobian and `Q'f`; null where a derivative is not finite. Lets the scales grow. */
+function linearize(
+  problem: NonlinearProblem,
+  parameters: Float64Array,
+  residuals: Float64Array,
+  scales: Float64Array,
+): { factors: QrFactors; rotated: Float64Array } | null {
+  const jacobian = new Float64Array(problem.residualCount * parameters.length);
+  evaluateJacobian(problem, parameters, jacobian);
+  if (!jacobian.every(Number.isFinite)) return null;
+  growScales(jacobian, scales, parameters.length);
+  const factors = factorize(jacobian, problem.residualCount, parameters.length);
+  const rotated = Float64Array.from(residuals);
+  applyTransposed(factors, rotated);
+  return { factors, rotated };
 }
 
 function failed(why: FailedFit["why"], parameters: Float64Array, residualSquares: number): FailedFit {

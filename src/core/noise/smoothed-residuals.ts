@@ -1,14 +1,22 @@
 import type { NoiseParameters } from "./noise-parameters.js";
 import type { SampledTimes } from "./whitening.js";
 
+/** What smoothing gives at each reading. */
+export interface Smoothed {
+  /** Best estimate of the slow level, volts; white and coloured noise are taken out. */
+  readonly levelV: Float64Array;
+  /** The residuals under the inverse noise covariance, `V^-1 r`, per volt. */
+  readonly weighted: Float64Array;
+}
+
 /**
- * Best estimate of the slow level (random walk of level and slope) behind residuals from the straight line and the dips.
+ * Smooths residuals from the straight line and the dips, and weights them by the inverse of the noise covariance.
  *
- * Volts at the times of `sampled`; white and coloured noise are taken out. Fixed-interval smoothing, cost O(n).
+ * Fixed-interval smoothing; exact for irregular times, gaps and unequal weights; cost O(n).
  *
  * Source: Bryson & Frazier 1963; de Jong 1989, Journal of the American Statistical Association 84 (from memory).
  */
-export function smoothedDrift(sampled: SampledTimes, residualsV: Float64Array, noise: NoiseParameters): Float64Array {
+export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array, noise: NoiseParameters): Smoothed {
   const { timesS, readingCounts } = sampled;
   const n = timesS.length;
   const white = noise.whiteV ** 2;
@@ -61,9 +69,10 @@ export function smoothedDrift(sampled: SampledTimes, residualsV: Float64Array, n
   return smoothBackwards(timesS, predictedLevel, store);
 }
 
-function smoothBackwards(timesS: Float64Array, predictedLevel: Float64Array, store: Float64Array): Float64Array {
+function smoothBackwards(timesS: Float64Array, predictedLevel: Float64Array, store: Float64Array): Smoothed {
   const n = timesS.length;
-  const level = new Float64Array(n);
+  const levelV = new Float64Array(n);
+  const weighted = new Float64Array(n);
   // r = adjoint of the prediction at reading i, for coloured part, level and slope.
   let ra = 0;
   let rl = 0;
@@ -71,14 +80,15 @@ function smoothBackwards(timesS: Float64Array, predictedLevel: Float64Array, sto
   for (let i = n - 1; i >= 0; i--) {
     const at = i * 9;
     const pull = store[at + 3] - (store[at] * ra + store[at + 1] * rl + store[at + 2] * rs);
+    weighted[i] = pull;
     ra += pull;
     rl += pull;
-    level[i] = predictedLevel[i] + store[at + 5] * ra + store[at + 6] * rl + store[at + 7] * rs;
+    levelV[i] = predictedLevel[i] + store[at + 5] * ra + store[at + 6] * rl + store[at + 7] * rs;
     if (i > 0) {
       const dt = timesS[i] - timesS[i - 1];
       rs += dt * rl;
       ra *= store[at + 8];
     }
   }
-  return level;
+  return { levelV, weighted };
 }
