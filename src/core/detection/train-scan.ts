@@ -81,13 +81,7 @@ export function visitTrains(
       const count = points - steps;
       if (count < 1 || (switchings > 1 && steps > Math.min(longest, covariance.size - 1))) break;
       if (steps >= covariance.size) break;
-      const onset = (switchings - 1) * period;
-      for (let first = 0; first < count; first++) {
-        sums[first] += products[first + onset] - products[first + onset + rhythm.onSteps];
-        // A sum that once met a blocked edge stays out.
-        if (blocked[first + onset] + blocked[first + onset + rhythm.onSteps] > 0)
-          sums[first] = Number.NEGATIVE_INFINITY;
-      }
+      addDips(field, sums, (switchings - 1) * period, rhythm.onSteps, count);
       if (switchings < bank.fewestSwitchings) continue;
       fillEnergies(field, rhythm, switchings, energies, count);
       for (let first = 0; first < count; first++) {
