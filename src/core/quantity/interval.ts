@@ -28,8 +28,8 @@ export function normalQuantity<U extends Unit>(value: number, u: number, unit: U
 /**
  * Interval of a depth that was accepted only because it exceeded a critical value.
  *
- * Bounds and value are those of the normal distribution cut off below the critical value, so that accepted depths are
- * not called too large and their intervals cover. Unchanged from about four standard uncertainties above it.
+ * The bounds are those of the normal distribution cut off below the critical value, so that intervals of accepted depths
+ * cover. Unchanged from about four standard uncertainties above it.
  *
  * Source: truncated-normal conditional inference, e.g. Lee, Sun, Sun & Taylor 2016, The Annals of Statistics 44 (from
  * memory).
@@ -52,8 +52,8 @@ export function selectionAdjusted<U extends Unit>(quantity: Quantity<U>, critica
     }
     return (low + high) / 2;
   };
-  const low = Math.min(truthAt((1 + quantity.coverage) / 2), quantity.low);
-  const high = truthAt((1 - quantity.coverage) / 2);
-  const adjusted = Math.min(value, Math.max(truthAt(0.5), low));
-  return { ...quantity, value: adjusted, low, high: Math.max(high, adjusted) };
+  // An accepted response is a fall, so that the interval ends at nothing; the value stays the plain estimate.
+  const low = Math.max(0, Math.min(truthAt((1 + quantity.coverage) / 2), quantity.low));
+  const high = Math.max(truthAt((1 - quantity.coverage) / 2), value);
+  return { ...quantity, low, high };
 }
