@@ -1,10 +1,23 @@
 export type * from "./analysis.js";
 export { type AnalyzeOptions, analyze, type Cadence } from "./analyze.js";
+export { copperResistanceAt, copperWireResistance } from "./battery/copper-path.js";
+export { CAPACITY_MODEL, type Endurance, type EnduranceInput, endurance } from "./battery/endurance.js";
+export { internalResistance } from "./battery/internal-resistance.js";
+export {
+  GUIDE_COEFFICIENTS,
+  type NormalizationCoefficients,
+  type NormalizedResistance,
+  normalizedResistance,
+  REFERENCE_C,
+} from "./battery/normalization.js";
+export { leadAcidCellV, REST_VOLTAGE } from "./battery/rest-voltage.js";
+export { type ChangePointOptions, changePoints, type Segmentation } from "./detection/change-point.js";
 export type { Answer, Unanswered } from "./estimation/answer.js";
 export { type CurrentStep, currentSteps } from "./estimation/current-step.js";
 export { currentByReference, currentFromResistance, type LoadCurrent } from "./estimation/load-current.js";
 export { currentFromSource, type LoadLaw, loadLaw } from "./estimation/load-kind.js";
 export { adaptiveMonteCarlo, monteCarlo, shortestInterval, symmetricInterval } from "./estimation/monte-carlo.js";
+export { nonlinearLeastSquares } from "./estimation/nonlinear-least-squares.js";
 export { resistanceFromReference } from "./estimation/source-resistance.js";
 export { type ResistanceAtStep, resistanceAtSteps, type StepResistance } from "./estimation/step-resistance.js";
 export {
