@@ -102,7 +102,7 @@ export function reportCell(input: CellInput): CellReport {
     everydayLoss: input.everyday.map((way) => everydayLoss(way, input, reference)),
     worst: worstOf(trials, reference),
     secondsPerJudgement:
-      trials.reduce((sum, t) => sum + t.elapsedS, 0) / trials.reduce((sum, t) => sum + t.judgeCount, 0),
+      trials.reduce((sum, t) => sum + t.processorS, 0) / trials.reduce((sum, t) => sum + t.judgeCount, 0),
   };
 }
 

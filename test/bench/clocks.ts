@@ -1,0 +1,67 @@
+/** Prints how well two clocks are aligned, over simulated pairs of logs: `tsx test/bench/clocks.ts [pairs per row]`. */
+import { alignClocks } from "../../src/core/series/clock-alignment.js";
+import { randomGenerator } from "../../src/core/statistics/random.js";
+import { clockPair, EVERYDAY, type PairSettings } from "../core/series/clock-pairs.js";
+
+const pairCount = Number(process.argv[2] ?? 300);
+const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
+  ["10 Hz / 4 Hz, lag 0.3 s", EVERYDAY],
+  ["no lag", { ...EVERYDAY, voltageLagS: 0 }],
+  ["lag 0.6 s", { ...EVERYDAY, voltageLagS: 0.6 }],
+  ["clean clamp", { ...EVERYDAY, noiseShareA: 0.01 }],
+  ["clean clamp, no lag", { ...EVERYDAY, noiseShareA: 0.01, voltageLagS: 0 }],
+  ["clamp holds its value", { ...EVERYDAY, clamp: "held", noiseShareA: 0.02 }],
+  ["clamp gives means", { ...EVERYDAY, clamp: "mean", noiseShareA: 0.02 }],
+  ["noise AR(1) 0.8", { ...EVERYDAY, correlation: 0.8 }],
+  ["20 minutes", { ...EVERYDAY, durationS: 1200 }],
+  ["20 minutes, 12 switchings", { ...EVERYDAY, durationS: 1200, switchingCount: 12 }],
+  ["100 Hz / 10 Hz", { ...EVERYDAY, voltageRateHz: 100, currentRateHz: 10 }],
+  ["2 Hz / 5 Hz", { ...EVERYDAY, voltageRateHz: 2, currentRateHz: 5 }],
+  ["10 Hz / 1 Hz", { ...EVERYDAY, currentRateHz: 1, noiseShareA: 0.05 }],
+  ["1 Hz / 1 Hz", { ...EVERYDAY, voltageRateHz: 1, currentRateHz: 1, noiseShareV: 0.1, noiseShareA: 0.05 }],
+  ["unrelated switchings", { ...EVERYDAY, unrelated: true }],
+  ["regular, first one missed", { ...EVERYDAY, missedFirst: true, noiseShareA: 0.02 }],
+];
+
+console.log("                              told  wrong   bias ms    sd ms  sd/slower  mean u ms  in 95 %  reasons");
+for (const [name, settings] of rows) {
+  const random = randomGenerator(20260302);
+  const errors: number[] = [];
+  const us: number[] = [];
+  const reasons = new Map<string, number>();
+  let covered = 0;
+  let wrong = 0;
+  for (let i = 0; i < pairCount; i += 1) {
+    const pair = clockPair(settings, random);
+    const found = alignClocks(pair.recording, pair.current);
+    if (!found.known) {
+      reasons.set(found.reason, (reasons.get(found.reason) ?? 0) + 1);
+      continue;
+    }
+    const errorS = found.referenceS + found.offsetS - pair.recordingTimeS(found.referenceS);
+    if (settings.unrelated === true || Math.abs(errorS) > 1) {
+      wrong += 1;
+      continue;
+    }
+    errors.push(errorS);
+    us.push(found.uOffsetS);
+    const truthS = pair.recordingTimeS(found.referenceS) - found.referenceS;
+    if (truthS >= found.lowS && truthS <= found.highS) covered += 1;
+  }
+  const mean = errors.reduce((a, b) => a + b, 0) / errors.length;
+  const sd = Math.sqrt(errors.reduce((a, b) => a + (b - mean) ** 2, 0) / errors.length);
+  const slowerS = 1 / Math.min(settings.voltageRateHz, settings.currentRateHz);
+  const u = us.reduce((a, b) => a + b, 0) / us.length;
+  const cells = [
+    name.padEnd(28),
+    String(errors.length).padStart(5),
+    String(wrong).padStart(6),
+    (1000 * mean).toFixed(1).padStart(9),
+    (1000 * sd).toFixed(1).padStart(8),
+    (sd / slowerS).toFixed(3).padStart(10),
+    (1000 * u).toFixed(1).padStart(10),
+    ((100 * covered) / errors.length).toFixed(1).padStart(8),
+    ` ${[...reasons].map(([reason, count]) => `${reason} ${count}`).join(", ")}`,
+  ];
+  console.log(cells.join(" "));
+}
