@@ -73,8 +73,13 @@ async function runDemo(outputFolder: string, asJson: boolean): Promise<void> {
     else print(`\n== ${sample.name}: ${sample.about}\n\n${summary(judged, join(folder, "report.html"))}`);
   }
 
-  if (asJson) print(JSON.stringify(results, null, 2));
-  else print(closing(outputFolder));
+  if (asJson) {
+    print(JSON.stringify(results, null, 2));
+    return;
+  }
+  const { demoHistory } = await import("./demo-history.js");
+  print(await demoHistory(outputFolder, SAMPLES_FOLDER));
+  print(closing(outputFolder));
 }
 
 function requestFor(sample: DemoSample): AnalysisRequest {

@@ -45,7 +45,8 @@ export function batteryStory(
   const fleet = scatterOfFleet(history, wishes.baselineFlights);
   const installations = history.installations(battery);
   const readings = ofPresentLife(history.readings(QUANTITIES, battery), installations);
-  const trend = judgeBattery(battery, readings, { ...wishes, nowS, ...(fleet ? { fleet } : {}) });
+  const required = requiredLimit(history.requiredEndurances().get(battery));
+  const trend = judgeBattery(battery, readings, { ...required, ...wishes, nowS, ...(fleet ? { fleet } : {}) });
   return { ...trend, ...standing(installations), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
 }
 
@@ -54,10 +55,17 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
   const fleet = scatterOfFleet(history, wishes.baselineFlights);
   const installations = groupedBy(history.installations());
   const byBattery = groupedBy(history.readings(QUANTITIES));
+  const required = history.requiredEndurances();
   const stories = history.batteries().map((line): BatteryStory => {
     const own = installations.get(line.id) ?? [];
     const readings = ofPresentLife(byBattery.get(line.id) ?? [], own);
-    const options = { ...wishes, nowS, brief: true, ...(fleet ? { fleet } : {}) };
+    const options = {
+      ...requiredLimit(required.get(line.id)),
+      ...wishes,
+      nowS,
+      brief: true,
+      ...(fleet ? { fleet } : {}),
+    };
     const trend = judgeBattery(line.id, readings, options);
     return { ...trend, ...standing(own), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
   });
@@ -68,6 +76,10 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
       compareConcern(a.concern, b.concern) ||
       a.battery.localeCompare(b.battery, "en"),
   );
+}
+
+function requiredLimit(minutes: number | undefined): Pick<TrendWishes, "enduranceLimit"> {
+  return minutes === undefined ? {} : { enduranceLimit: { value: minutes } };
 }
 
 function groupedBy<T extends { readonly battery: string }>(items: readonly T[]): Map<string, T[]> {

@@ -226,6 +226,16 @@ export class History {
       .map(readingOf);
   }
 
+  /** Required endurance of the latest recording of each battery that tells it, minutes. */
+  requiredEndurances(): ReadonlyMap<string, number> {
+    // With max() the other columns come from the row of the maximum: SQLite, "bare columns in an aggregate query".
+    const rows = this.#connection.all(
+      `SELECT battery_id, required_endurance_min AS minutes, max(at_s) FROM recording
+       WHERE required_endurance_min IS NOT NULL GROUP BY battery_id`,
+    );
+    return new Map(rows.map((row) => [String(row.battery_id), Number(row.minutes)]));
+  }
+
   /** All that the history holds. */
   content(): HistoryContent {
     return {

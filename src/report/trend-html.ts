@@ -32,6 +32,9 @@ import { worstSeries } from "./trend-terminal.js";
 const CONTENT_POLICY =
   "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; base-uri 'none'; form-action 'none'";
 
+/** Sentences in tables may break; numbers of batteries may not. */
+const TREND_STYLE = "#fleet td:last-child{white-space:normal;min-width:16rem}#fleet tbody th{white-space:nowrap}";
+
 /** Charts on a fleet's page: those that ask for attention, no more than this. */
 const MOST_CHARTS = 12;
 
@@ -96,7 +99,7 @@ function page(
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="busdip ${context.softwareVersion}">
 <title>${title}: trend record</title>
-<style>${ready(PAGE_STYLE)}</style>
+<style>${ready(PAGE_STYLE)}${ready(TREND_STYLE)}</style>
 </head>
 <body>
 <header>
@@ -119,14 +122,18 @@ ${sections}
 
 function batteryAnswer(story: BatteryStory): Markup {
   const worst = worstSeries(story);
-  const alarming = story.series.filter((series) => series.judgement.status === "alarm");
+  const headline =
+    worst === null ? "No flight tells a resistance, an endurance or a current yet." : concernText(worst, story.battery);
+  const sentences = story.series.flatMap((series) => [
+    ...series.judgement.alarms.map((alarm) => alarmText(series, alarm)),
+    ...(series.judgement.status === "alarm" ? [alarmRemedyText(series)] : []),
+    ...series.judgement.questions.map((question) => questionText(series, question, story.battery)),
+    ...series.judgement.outlying.map((outlying) => outlyingText(series, outlying)),
+  ]);
+  const further = sentences.filter((sentence) => sentence !== headline);
   return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
-<p class="headline">${worst === null ? "No flight tells a resistance, an endurance or a current yet." : concernText(worst, story.battery)}</p>
-<ul class="next">${story.series.flatMap((series) => [
-    ...series.judgement.alarms.map((alarm) => markup`<li>${alarmText(series, alarm)}</li>`),
-    ...series.judgement.questions.map((question) => markup`<li>${questionText(series, question, story.battery)}</li>`),
-    ...series.judgement.outlying.map((outlying) => markup`<li>${outlyingText(series, outlying)}</li>`),
-  ])}${alarming.map((series) => markup`<li>${alarmRemedyText(series)}</li>`)}</ul></div></section>`;
+<p class="headline">${headline}</p>
+${further.length === 0 ? null : markup`<ul class="next">${further.map((sentence) => markup`<li>${sentence}</li>`)}</ul>`}</div></section>`;
 }
 
 function cautions(): Markup {

@@ -140,11 +140,11 @@ export function slopeText(series: SeriesTrend): string {
     return `cannot tell yet: about ${slope.moreFlights} more flight${slope.moreFlights === 1 ? "" : "s"} would tell`;
   }
   const sign = series.worse === "up" ? 1 : -1;
-  const hundred = (perFlight: number) => 100 * (Math.exp(100 * sign * perFlight) - 1);
-  const [low, high] = [hundred(slope.low), hundred(slope.high)].sort((a, b) => a - b) as [number, number];
-  const signed = (percent: number) => `${percent < 0 ? "\u2212" : "+"}${Math.abs(percent).toFixed(0)}`;
+  const overTen = (perFlight: number) => 100 * (Math.exp(10 * sign * perFlight) - 1);
+  const [low, high] = [overTen(slope.low), overTen(slope.high)].sort((a, b) => a - b) as [number, number];
+  const signed = (percent: number) => `${percent < 0 ? "\u2212" : "+"}${Math.abs(percent).toFixed(1)}`;
   const p = slope.test.pValue < 0.001 ? "p under 0.001" : `p = ${slope.test.pValue.toFixed(3)}`;
-  return `${signed(hundred(slope.perFlight))} % per 100 flights (${signed(low)} to ${signed(high)} %; Theil-Sen; Mann-Kendall ${p})`;
+  return `${signed(overTen(slope.perFlight))} % per 10 flights (${signed(low)} to ${signed(high)} %; Theil-Sen; Mann-Kendall ${p})`;
 }
 
 /** When the limit is reached, or why that cannot be told. */
@@ -154,6 +154,9 @@ export function forecastText(series: SeriesTrend): string {
     return series.judgement.chart ? "no limit is set" : "the limit follows from the baseline, which is not complete";
   const reached = `limit of ${formatPlain(limit, series.unit)}`;
   if (forecast === null) return `${reached}: the level does not move towards it`;
+  if (forecast.known && forecast.at <= lastAtS(series)) {
+    return `${reached} was probably reached about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
+  }
   if (forecast.known)
     return `${reached} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
   return `${reached}: ${unknownForecastText(forecast)}`;
@@ -212,6 +215,10 @@ export function concernText(series: SeriesTrend, battery: string): string {
 /** Flights of a series, oldest first, whose own reports can be opened. */
 export function reportedFlights(series: SeriesTrend): readonly FlightReading[] {
   return series.points.filter((point) => point.report !== null);
+}
+
+function lastAtS(series: SeriesTrend): number {
+  return series.points[series.points.length - 1]!.atS;
 }
 
 function plainQuantity(series: SeriesTrend): string {

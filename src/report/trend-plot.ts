@@ -12,15 +12,12 @@ const ASCII_SPARKS = ["_", ".", "-", "=", "+", "*", "#", "@"];
 
 /**
  * A series as lines of letters: each column a flight or the mean of neighbours, `o` a reading, a row of dashes the
- * control limit, dots the baseline; values in milliohms, amperes or minutes at the left.
+ * control limit, dots the baseline; an outlying flight is drawn at the edge; values in milliohms, amperes or minutes at the left.
  */
 export function letterPlot(series: SeriesTrend, style: PlotStyle): string[] {
   const { chart } = series.judgement;
   const factor = series.unit === "Ohm" ? 1e3 : 1;
-  const columns = columnMeans(
-    series.points.map((point) => factor * point.value),
-    style.columns,
-  );
+  const columns = columnMeans(usualValues(series, factor), style.columns);
   const levels = chart ? [factor * chart.baseline, factor * chart.averageLimit] : [];
   const low = Math.min(...columns, ...levels);
   const high = Math.max(...columns, ...levels);
@@ -48,16 +45,22 @@ export function letterPlot(series: SeriesTrend, style: PlotStyle): string[] {
 
 /** A series as one short row of letters. */
 export function sparkLine(series: SeriesTrend, columns: number, ascii: boolean): string {
-  const means = columnMeans(
-    series.points.map((point) => point.value),
-    columns,
-  );
+  const means = columnMeans(usualValues(series, 1), columns);
   const low = Math.min(...means);
   const high = Math.max(...means);
   const signs = ascii ? ASCII_SPARKS : SPARKS;
   // A flat series is drawn low and flat, not as a mountain range of noise.
   const span = Math.max(high - low, 0.25 * high);
   return means.map((value) => signs[Math.min(7, Math.floor(((value - low) / span) * 8))]!).join("");
+}
+
+/** Values with outlying ones drawn to the edge of the others, so that one flight does not flatten the rest. */
+function usualValues(series: SeriesTrend, factor: number): number[] {
+  const apart = new Set(series.judgement.outlying.map((each) => each.flight));
+  const usual = series.points.filter((_, index) => !apart.has(index)).map((point) => factor * point.value);
+  const low = Math.min(...usual);
+  const high = Math.max(...usual);
+  return series.points.map((point) => Math.max(low, Math.min(high, factor * point.value)));
 }
 
 function columnMeans(values: readonly number[], columns: number): number[] {

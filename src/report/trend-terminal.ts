@@ -120,7 +120,9 @@ function seriesLines(
           ...part("Forecast", forecastText(series)),
           ...judgement.outlying.flatMap((outlying) => part("Apart", outlyingText(series, outlying))),
           ...(series.apart.length > 0 ? part("Left out", apartLine(series)) : []),
-          ...part("Limits", controlLimitText(series, context.fleetKnown)),
+          ...(series.unit === "Ohm" && judgement.chart
+            ? part("Limits", controlLimitText(series, context.fleetKnown))
+            : []),
           ...part("Latest", latestFlights(series)),
         ]
       : []),

@@ -1,5 +1,6 @@
 import type { Uncertain } from "../quantity/quantity.js";
 import { studentTQuantile } from "../statistics/distribution.js";
+import { median } from "../statistics/quantile.js";
 import { worseSince } from "./change-date.js";
 import { firstBeyond } from "./control-chart.js";
 import { controlLimit } from "./control-limit.js";
@@ -91,7 +92,7 @@ export interface TrendJudgement {
   /** Flights still wanting for the baseline; 0 once it is complete. */
   readonly baselineWanting: number;
   readonly chart: TrendChart | null;
-  /** Weighted mean of the newest flights; null without flights. */
+  /** Weighted mean of the newest flights but for outlying ones; null without flights. */
   readonly level: (Uncertain & { readonly low: number; readonly high: number; readonly flightCount: number }) | null;
   /** Present level against the baseline; null before there is one. */
   readonly change: ShareChange | null;
@@ -105,8 +106,9 @@ export interface TrendJudgement {
 export const BASELINE_FLIGHTS = 20;
 /** Flights in the present level. */
 const LEVEL_FLIGHTS = 8;
-/** A flight this many scatters from its baseline or its average stands apart. */
+/** A flight this many scatters from the middle of its neighbours, three on either side, stands apart. */
 const OUTLYING = 4;
+const NEIGHBOURS = 3;
 
 /**
  * Judges one quantity of one life of a battery: level, alarms, questions, slope and forecast.
@@ -126,14 +128,19 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
   const regime = regimes[regimes.length - 1];
   const chart = regime.charts ? trendChart(regime, sign, baselineFlights, request.fleet !== undefined) : null;
   const limit = limitOf(request.limit, chart, sign);
-  const level = presentLevel(points.slice(regime.start), regime.phi);
+  const outlying = regimes.flatMap((each) => outlyingFlights(each, sign));
+  const apart = new Set(outlying.map((each) => each.flight));
+  const level = presentLevel(
+    points.filter((_, flight) => flight >= regime.start && !apart.has(flight)),
+    regime.phi,
+  );
   const alarms = [...chartAlarms(regime, chart, sign), ...limitAlarms(level, limit, sign)];
   const questions = shifts.map((shift) => questionOf(shift, sign));
   return {
     status: statusOf(alarms, questions, points.length, chart !== null),
     alarms,
     questions,
-    outlying: regimes.flatMap((each) => outlyingFlights(each, sign)),
+    outlying,
     regimeStart: regime.start,
     baselineFlights,
     baselineWanting: chart ? 0 : baselineFlights - (regime.end - regime.start),
@@ -214,9 +221,10 @@ function presentLevel(points: readonly TrendPoint[], phi: number): TrendJudgemen
   };
 }
 
-function changeOf(level: Uncertain, chart: TrendChart): ShareChange {
-  const uBaseline = chart.sigma * Math.sqrt(varianceOfMean(chart.baselineFlights, chart.phi));
-  return shareChange(Math.log(level.value / chart.baseline), Math.hypot(level.u / level.value, uBaseline));
+/** By the flights' own scatter, since what is wrong with all of them alike cancels. */
+function changeOf(level: NonNullable<TrendJudgement["level"]>, chart: TrendChart): ShareChange {
+  const variance = varianceOfMean(level.flightCount, chart.phi) + varianceOfMean(chart.baselineFlights, chart.phi);
+  return shareChange(Math.log(level.value / chart.baseline), chart.sigma * Math.sqrt(variance));
 }
 
 function shareChange(logChange: number, u: number): ShareChange {
@@ -271,17 +279,17 @@ function questionOf(shift: LevelShift, sign: number): TrendQuestion {
   };
 }
 
-/** A flight far off both the baseline and the average of the flights before it. */
+/** Flights far off their neighbours on either side, so that a rise is not taken for outliers. */
 function outlyingFlights(regime: Regime, sign: number): { flight: number; change: number }[] {
   const { charts } = regime;
   if (!charts) return [];
-  const { sigma } = charts.baseline;
-  const watchedFrom = charts.z.length - charts.ewma.length;
+  const { z, baseline } = charts;
   const found: { flight: number; change: number }[] = [];
-  charts.z.forEach((z, index) => {
-    const before = index > watchedFrom ? charts.ewma[index - watchedFrom - 1] : 0;
-    if (Math.abs(z) > OUTLYING && Math.abs(z - before) > OUTLYING) {
-      found.push({ flight: regime.start + index, change: Math.exp(sign * sigma * z) - 1 });
+  z.forEach((own, index) => {
+    const start = Math.max(0, index - NEIGHBOURS);
+    const neighbours = Float64Array.of(...z.subarray(start, index), ...z.subarray(index + 1, index + 1 + NEIGHBOURS));
+    if (Math.abs(own - median(neighbours)) > OUTLYING) {
+      found.push({ flight: regime.start + index, change: Math.exp(sign * baseline.sigma * own) - 1 });
     }
   });
   return found;

@@ -116,7 +116,7 @@ function sumPanels(series: SeriesTrend): FigurePanel[] {
       y: { label: "CUSUM", unit: "scatters", low: 0, high },
       heightPx: SUM_PX,
       layers: [
-        { kind: "line", role: "reading", x: flights, y: [...chart.sum].map(round) },
+        { kind: "line", role: "model", x: flights, y: [...chart.sum].map(round) },
         {
           kind: "line",
           role: "drift",
@@ -137,9 +137,8 @@ function keyOf(series: SeriesTrend): KeyEntry[] {
       ? ([
           { sign: "span", text: "baseline flights" },
           { sign: "zero", text: "baseline" },
-          { sign: "model", text: "moving average" },
+          { sign: "model", text: "moving average; below, cumulative sum" },
           { sign: "drift", text: "control limit" },
-          { sign: "reading", text: "cumulative sum" },
         ] as const)
       : []),
     ...(limit === null ? [] : [{ sign: "mean" as const, text: "limit" }]),
