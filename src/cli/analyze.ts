@@ -6,9 +6,10 @@ import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { checkStoreStep, describeStoreStep, type StoreStepOptions, storeStep } from "./store-step.js";
 import { print, progressLine } from "./terminal.js";
 
-interface AnalyzeOptions {
+interface AnalyzeOptions extends StoreStepOptions {
   readonly current?: string;
   readonly profile?: string;
   readonly marks?: string;
@@ -41,6 +42,7 @@ export function describeCommand(command: Command): void {
       "chance of finding a dip of the minimum detectable depth, 0.95 unless told",
       share("--power", 0.5, 0.999999),
     );
+  describeStoreStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
   command.action(async (recordings: string[], options: AnalyzeOptions) => {
     await runAnalyze(recordings, options, logOptionsFrom(command.opts()));
@@ -52,6 +54,7 @@ async function runAnalyze(
   options: AnalyzeOptions,
   logOptions: AnalysisRequest["logOptions"],
 ): Promise<void> {
+  checkStoreStep(options);
   if (options.out !== undefined) await checkOutputFolder(options.out);
   const progress = progressLine();
   const judged = await judgeRecording(
@@ -79,6 +82,7 @@ async function runAnalyze(
     progress.done();
   }
 
+  const stored = await storeStep(judged, options, reportPath);
   process.exitCode = exitStatusOf(judged.analysis, options.strict === true);
   if (options.json === true) {
     const { toResultJson } = await import("../report/index.js");
@@ -89,6 +93,7 @@ async function runAnalyze(
   const { explanation } = await import("./explanation.js");
   print(summary(judged, reportPath));
   if (options.explain === true) print(explanation(judged.analysis, judged.context));
+  if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
 }

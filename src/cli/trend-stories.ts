@@ -7,7 +7,7 @@ import {
   judgeBattery,
   resistanceSeries,
 } from "../core/index.js";
-import type { History, InstallationEntry } from "../history/index.js";
+import type { History, HistoryReading, InstallationEntry } from "../history/index.js";
 import type { BatteryStory } from "../report/index.js";
 
 const QUANTITIES = [
@@ -47,7 +47,12 @@ export function batteryStory(
   const readings = ofPresentLife(history.readings(QUANTITIES, battery), installations);
   const required = requiredLimit(history.requiredEndurances().get(battery));
   const trend = judgeBattery(battery, readings, { ...required, ...wishes, nowS, ...(fleet ? { fleet } : {}) });
-  return { ...trend, ...standing(installations), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
+  return {
+    ...trend,
+    ...standing(installations, readings),
+    retiredOn: line.retiredOn,
+    flightCount: flightsIn(readings),
+  };
 }
 
 /** All batteries, the one of most concern first; only their resistance and endurance, for the sake of time. */
@@ -67,7 +72,7 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
       ...(fleet ? { fleet } : {}),
     };
     const trend = judgeBattery(line.id, readings, options);
-    return { ...trend, ...standing(own), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
+    return { ...trend, ...standing(own, readings), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
   });
   // A battery out of service asks for nothing.
   return stories.sort(
@@ -94,9 +99,9 @@ function groupedBy<T extends { readonly battery: string }>(items: readonly T[]):
 
 /** A battery renewed under its old number starts a new life; one that only moved keeps the old one. */
 function ofPresentLife(
-  readings: readonly FlightReading[],
+  readings: readonly HistoryReading[],
   installations: readonly InstallationEntry[],
-): FlightReading[] {
+): HistoryReading[] {
   const renewed = installations.filter((one) => one.newLife);
   const last = renewed[renewed.length - 1];
   if (last === undefined) return [...readings];
@@ -104,9 +109,16 @@ function ofPresentLife(
   return readings.filter((reading) => reading.atS >= startS);
 }
 
-function standing(installations: readonly InstallationEntry[]): Pick<BatteryStory, "aircraft" | "installedOn"> {
+/** Where the battery is by the log of installations, else where its latest flight says. */
+function standing(
+  installations: readonly InstallationEntry[],
+  readings: readonly HistoryReading[],
+): Pick<BatteryStory, "aircraft" | "installedOn"> {
   const last = installations[installations.length - 1];
-  return { aircraft: last?.aircraft ?? null, installedOn: last?.installedOn ?? null };
+  return {
+    aircraft: last?.aircraft ?? readings[readings.length - 1]?.aircraft ?? null,
+    installedOn: last?.installedOn ?? null,
+  };
 }
 
 function flightsIn(readings: readonly FlightReading[]): number {

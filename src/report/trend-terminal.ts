@@ -25,6 +25,7 @@ import { letterPlot, sparkLine } from "./trend-plot.js";
 
 const PLOT_ROWS = 9;
 const LATEST_FLIGHTS = 8;
+const FEWEST_TO_PLOT = 5;
 const LABEL_WIDTH = 10;
 const COLOURS = { alarm: "1;31", question: "33", steady: "36", gathering: "2" } as const;
 
@@ -112,10 +113,7 @@ function seriesLines(
     ...part("Level", `${levelText(series)}.`),
     ...(main
       ? [
-          "",
-          ...letterPlot(series, { columns: columns - 12, rows: PLOT_ROWS, ascii: style.ascii }),
-          ...part("", plotKey(series)),
-          "",
+          ...plotLines(series, columns, style),
           ...part("Slope", slopeText(series)),
           ...part("Forecast", forecastText(series)),
           ...judgement.outlying.flatMap((outlying) => part("Apart", outlyingText(series, outlying))),
@@ -127,6 +125,12 @@ function seriesLines(
         ]
       : []),
   ];
+}
+
+function plotLines(series: SeriesTrend, columns: number, style: TerminalStyle): string[] {
+  if (series.points.length < FEWEST_TO_PLOT) return [];
+  const plot = letterPlot(series, { columns: columns - 12, rows: PLOT_ROWS, ascii: style.ascii });
+  return ["", ...plot, ...labelled("", plotKey(series), columns), ""];
 }
 
 function plotKey(series: SeriesTrend): string {
