@@ -1,9 +1,10 @@
 import type { Analysis, BusProfile, Recording, SwitchingMark } from "../core/index.js";
 import type { LogOptions } from "../importers/node.js";
 import type { ReportContext } from "../report/index.js";
+import type { GivenInputs } from "../report/record-inputs.js";
 import { readTextFile } from "./input-file.js";
 import { readRecording } from "./log-pair.js";
-import { softwareVersion } from "./software-version.js";
+import { judgementSha256, softwareVersion } from "./software-version.js";
 import type { Progress } from "./terminal.js";
 
 /** What a person asked to have judged. */
@@ -22,7 +23,12 @@ export interface JudgedRecording {
   readonly recording: Recording;
   readonly analysis: Analysis;
   readonly context: ReportContext;
+  /** What the judgement rests on beside the readings. */
+  readonly given: GivenInputs;
 }
+
+/** Judgement as it is without being told otherwise; stated in every record. */
+const USUAL_OPTIONS = { falseAlarmRate: 0.01, power: 0.95, markUncertaintyS: 0.2, seed: 1 } as const;
 
 /**
  * Reads the inputs, small ones first, and judges the recording.
@@ -31,10 +37,10 @@ export interface JudgedRecording {
  */
 export async function judgeRecording(request: AnalysisRequest, progress: Progress): Promise<JudgedRecording> {
   const { profile, profileText } = await readProfileFile(request.profilePath);
-  const marks = await readMarksFile(request.marksPath, profile);
+  const { marks, marksText } = await readMarksFile(request.marksPath, profile);
 
   progress.say("reading the recording");
-  const { recording, source, sha256, understood } = await readRecording(
+  const { recording, source, sha256, understood, description } = await readRecording(
     request.recordingPaths,
     request.currentPath,
     request.logOptions,
@@ -42,12 +48,12 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
 
   progress.say("judging the dips");
   const { analyze } = await import("../core/index.js");
-  const analysis = analyze(recording, {
-    marks,
-    profile,
+  const options = {
+    ...USUAL_OPTIONS,
     ...(request.falseAlarmRate === undefined ? {} : { falseAlarmRate: request.falseAlarmRate }),
     ...(request.power === undefined ? {} : { power: request.power }),
-  });
+  };
+  const analysis = analyze(recording, { marks, profile, ...options });
   progress.done();
 
   const context: ReportContext = {
@@ -59,7 +65,14 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     softwareVersion: softwareVersion(),
     madeAt: momentOfMaking(),
   };
-  return { recording, analysis, context };
+  const given: GivenInputs = {
+    profileText,
+    marksText,
+    options,
+    judgementSha256: judgementSha256(),
+    logOptions: { ...description },
+  };
+  return { recording, analysis, context, given };
 }
 
 async function readProfileFile(
@@ -71,11 +84,14 @@ async function readProfileFile(
   return { profile: readProfile(profileText, path), profileText };
 }
 
-async function readMarksFile(path: string | undefined, profile: BusProfile | null): Promise<SwitchingMark[]> {
-  if (path === undefined) return [];
-  const text = await readTextFile(path, "the switching marks");
+async function readMarksFile(
+  path: string | undefined,
+  profile: BusProfile | null,
+): Promise<{ readonly marks: readonly SwitchingMark[]; readonly marksText: string | null }> {
+  if (path === undefined) return { marks: [], marksText: null };
+  const marksText = await readTextFile(path, "the switching marks");
   const { readMarks } = await import("../importers/profile/marks.js");
-  return readMarks(text, path, profile);
+  return { marks: readMarks(marksText, path, profile), marksText };
 }
 
 /** Now, or the moment in `SOURCE_DATE_EPOCH` so that a report can be made again byte for byte. */

@@ -3,7 +3,7 @@ import { InputError } from "../importers/input-error.js";
 import type { CurrentLogReading, LogOptions, LogReading } from "../importers/node.js";
 
 /** What was read from the logs, as far as the rest of the job needs it. */
-export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source"> & {
+export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source" | "description"> & {
   /** What was understood and doubted on the way, one sentence each. */
   readonly understood: readonly string[];
 };
@@ -25,7 +25,13 @@ export async function readRecording(
   refuseSingleMoment(volts);
   const sentences = [...volts.understood, ...volts.warnings].map((one) => one.text);
   if (currentPath === undefined) {
-    return { recording: volts.recording, sha256: volts.sha256, source: volts.source, understood: sentences };
+    return {
+      recording: volts.recording,
+      sha256: volts.sha256,
+      source: volts.source,
+      description: volts.description,
+      understood: sentences,
+    };
   }
   const amperes = await readCurrentLog(fromPaths([currentPath]), currentOptions(options));
   const { current, sentence } = onOneClock(volts, amperes);
@@ -33,6 +39,7 @@ export async function readRecording(
     recording: { ...volts.recording, current },
     sha256: volts.sha256,
     source: `${volts.source} with ${amperes.source}`,
+    description: volts.description,
     understood: [
       ...sentences,
       ...[...amperes.understood, ...amperes.warnings].map((one) => `${amperes.source}: ${one.text}`),

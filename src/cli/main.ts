@@ -25,6 +25,11 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./demo.js"),
   },
   {
+    name: "verify",
+    summary: "compute a record again from what it carries: does every number still hold?",
+    load: () => import("./verify.js"),
+  },
+  {
     name: "history",
     summary: "keep what each flight told of each battery",
     load: () => import("./history.js"),

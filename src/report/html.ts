@@ -1,4 +1,5 @@
 import type { Analysis } from "../core/index.js";
+import { embeddedRecord, type RecordData } from "./embedded-data.js";
 import { coherentAverages } from "./figures/coherent-average.js";
 import { depthIntervals } from "./figures/depth-intervals.js";
 import { dipEnlargements } from "./figures/dip-enlargement.js";
@@ -11,10 +12,12 @@ import { PAGE_SCRIPT } from "./page-script.js";
 import { PAGE_STYLE } from "./page-style.js";
 import type { ReportContext } from "./report-context.js";
 import { toResultJson } from "./result-json.js";
+import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
 import { answerSection, cautionSection } from "./sections/answer.js";
 import { budgetSection } from "./sections/budgets.js";
 import { figureSection } from "./sections/figures.js";
 import { madeAtText, noteSections, provenanceSection, readingsSection } from "./sections/notes.js";
+import { entrySection, recordSection } from "./sections/record.js";
 import { batterySection, dipSection, verdictSection } from "./sections/tables.js";
 
 /** Nothing may be fetched: the page is whole, and says so to the browser. */
@@ -24,6 +27,16 @@ const CONTENT_POLICY =
 /** The context of an HTML report: beside the usual, the text of the plotting library to set into the page. */
 export interface HtmlReportContext extends ReportContext {
   readonly plotlySource: string;
+  /** What the report shall carry, so that it can be verified later. */
+  readonly record?: RecordData;
+}
+
+/** The report with its seal set in, as the bytes of a file. */
+export function renderHtmlRecord(
+  analysis: Analysis,
+  context: HtmlReportContext & { readonly record: RecordData },
+): Uint8Array {
+  return sealed(new TextEncoder().encode(renderHtmlReport(analysis, context)), "html");
 }
 
 /**
@@ -37,6 +50,7 @@ export function renderHtmlReport(analysis: Analysis, context: HtmlReportContext)
   const figures = reportFigures(analysis);
   const plots = Object.fromEntries(figures.map((figure) => [figure.id, plotlyFigure(figure)]));
   const title = documentTitle(context);
+  const { record } = context;
   return markup`<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -45,7 +59,7 @@ export function renderHtmlReport(analysis: Analysis, context: HtmlReportContext)
 <meta http-equiv="Content-Security-Policy" content="${CONTENT_POLICY}">
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="busdip ${context.softwareVersion}">
-<title>${title}: voltage-dip record</title>
+${record === undefined ? null : ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<title>${title}: voltage-dip record</title>
 <style>${ready(PAGE_STYLE)}</style>
 </head>
 <body>
@@ -61,10 +75,10 @@ ${budgetSection(analysis, nameOf)}
 ${noteSections(analysis, nameOf)}
 ${readingsSection(analysis, context)}
 ${provenanceSection(analysis, context)}
-</main>
+${record === undefined ? null : [entrySection(analysis, context, record), ready("\n"), recordSection(record), ready("\n")]}</main>
 <footer><p>Made by busdip ${context.softwareVersion}. Advisory: the approved manuals and the licensed person decide.</p></footer>
-<script type="application/json" id="busdip-result">${scriptData(toResultJson(analysis, context))}</script>
-<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
+<script type="application/json" id="busdip-result">${scriptData(record?.result ?? toResultJson(analysis, context))}</script>
+${record === undefined ? null : [embeddedRecord(record), ready("\n")]}<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
 <script>${scriptSource(context.plotlySource)}</script>
 <script>${scriptSource(PAGE_SCRIPT)}</script>
 </body>

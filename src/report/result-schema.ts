@@ -84,6 +84,31 @@ const budget = z.looseObject({
   ),
 });
 
+const statedText = z.looseObject({
+  file: z.string().describe("Name of this file where a report carries it"),
+  sha256: z.string().describe("Of the text as UTF-8"),
+  text: z.string(),
+});
+
+const inputs = z
+  .looseObject({
+    recording: z
+      .looseObject({ file: z.string(), sha256: z.string(), bytes: z.int().nonnegative() })
+      .describe("The readings as used, in the canonical form; not the log they came from"),
+    profile: statedText.nullable(),
+    marks: statedText.nullable(),
+    options: z.looseObject({
+      falseAlarmRate: z.number(),
+      power: z.number(),
+      markUncertainty_s: z.number(),
+      seed: z.int(),
+    }),
+    judgement: z.looseObject({ sha256: z.string() }).describe("Of the program files that computed the result"),
+    log: z.record(z.string(), z.unknown()).nullable().describe("How the log was read, as the importer's options"),
+    entryTemplate: z.string().nullable().describe("The shop's own form of the draft entry"),
+  })
+  .describe("Everything from which the result can be computed again");
+
 export const resultSchema = z.looseObject({
   schema: z.literal(RESULT_SCHEMA_NAME),
   generator: z.looseObject({ name: z.literal("busdip"), version: z.string(), madeAt: z.string() }),
@@ -124,6 +149,11 @@ export const resultSchema = z.looseObject({
   assumptions: z.array(note),
   cautions: z.array(note),
   warnings: z.array(note),
+  inputs: inputs.optional(),
+  seal: z
+    .string()
+    .optional()
+    .describe("SHA-256 of the file while these 64 places are zeros; shows accidents, and is nobody's signature"),
 });
 
 /** A result as `result.json` holds it. */

@@ -1,0 +1,297 @@
+import { analyze, type BusProfile, type Recording, type SwitchingMark } from "../core/index.js";
+import { InputError } from "../importers/input-error.js";
+import { readMarks } from "../importers/profile/marks.js";
+import { readProfile } from "../importers/profile/profile.js";
+import { type CarriedFile, type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
+import { renderHtmlRecord } from "../report/html.js";
+import type { RecordInputs, StatedInputs } from "../report/record-inputs.js";
+import type { ReportContext } from "../report/report-context.js";
+import { readResultJson, toResultJson } from "../report/result-json.js";
+import type { ResultJson } from "../report/result-schema.js";
+import { readSeal, type SealedKind, sha256Hex, withoutSeal } from "../report/seal.js";
+import { type Claim, compareResults } from "./verify-numbers.js";
+import { readingsFromFile, readingsFromText } from "./verify-recording.js";
+import { compareHtml } from "./verify-text.js";
+
+export type CheckState = "holds" | "changed" | "not checked";
+
+/** One thing that was checked. */
+export interface CheckLine {
+  readonly what: string;
+  readonly state: CheckState;
+  readonly detail: string;
+}
+
+/** What checking a record found. */
+export interface RecordCheck {
+  readonly madeBy: { readonly version: string; readonly madeAt: string } | null;
+  readonly lines: readonly CheckLine[];
+  readonly claims: readonly Claim[];
+  readonly files: EmbeddedReading["files"];
+}
+
+/** What the check needs beside the file. */
+export interface CheckMeans {
+  readonly softwareVersion: string;
+  /** SHA-256 over the program files of the judgement as they are here. */
+  readonly judgementSha256: string;
+  readonly plotlySource: () => Promise<string>;
+  /** Readings given beside the record. */
+  readonly recordingPath?: string;
+  /** A profile and marks given for a result that does not state its own. */
+  readonly profileText?: string;
+  readonly marksText?: string;
+}
+
+/**
+ * Takes a record apart, computes its result again, draws its text again, and says of each part whether it holds.
+ *
+ * @throws InputError where the file is no record, or a file given beside it cannot be read.
+ */
+export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
+  const kind = kindOf(name, bytes);
+  const text = new TextDecoder().decode(bytes);
+  const embedded =
+    kind === "json" ? { files: new Map([["result.json", text]] as const), damaged: new Map() } : readEmbeddedHtml(text);
+  const lines: CheckLine[] = [sealLine(bytes, kind)];
+  for (const [part, why] of embedded.damaged) lines.push({ what: part, state: "changed", detail: why });
+
+  const resultText = embedded.files.get("result.json");
+  const reading = resultText === undefined ? null : readResultJson(resultText);
+  if (reading === null || !reading.ok) {
+    if (reading !== null) lines.push({ what: "result.json", state: "changed", detail: reading.problem });
+    return { madeBy: null, lines, claims: [], files: embedded.files };
+  }
+  const { result } = reading;
+  const madeBy = { version: result.generator.version, madeAt: result.generator.madeAt };
+  if (kind !== "json") lines.push(...resultSealLines(resultText!));
+
+  const inputs = await findInputs(result, embedded, means);
+  lines.push(...inputs.lines);
+  if (inputs.recording === null) return { madeBy, lines, claims: [], files: embedded.files };
+
+  const again = computeAgain(result, inputs);
+  if (!again.ok) {
+    lines.push({ what: "result", state: "changed", detail: again.why });
+    return { madeBy, lines, claims: [], files: embedded.files };
+  }
+  const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
+  lines.push(...softwareLines(result, means), ...resultLines(claims));
+  if (kind === "html" && result.inputs !== undefined) {
+    const stated = result.inputs as StatedInputs;
+    const record: RecordData = { inputs: redrawnInputs(stated, embedded), result, resultText: resultText! };
+    lines.push(...(await textLines(text, { ...again, record }, means)));
+  }
+  return { madeBy, lines, claims, files: embedded.files };
+}
+
+function kindOf(name: string, bytes: Uint8Array): SealedKind {
+  if (readSeal(bytes, "html") !== null) return "html";
+  const head = new TextDecoder().decode(bytes.subarray(0, 200)).trimStart();
+  if (/^<!doctype html/i.test(head)) {
+    throw new InputError({
+      file: name,
+      problem: "this page carries no seal, so it is no record of busdip or was damaged",
+      remedy: "give a report.html, report.pdf or result.json that busdip wrote",
+    });
+  }
+  if (head.startsWith("{")) return "json";
+  throw new InputError({
+    file: name,
+    problem: "this is no record of busdip, or its beginning was damaged",
+    remedy: "give a report.html, report.pdf or result.json that busdip wrote",
+  });
+}
+
+function sealLine(bytes: Uint8Array, kind: SealedKind): CheckLine {
+  const seal = readSeal(bytes, kind);
+  if (seal === null) return { what: "seal", state: "not checked", detail: "the file carries none" };
+  return seal.found === seal.due
+    ? { what: "seal", state: "holds", detail: "every byte is as it was written" }
+    : { what: "seal", state: "changed", detail: "the file is not as it was written, byte for byte" };
+}
+
+function resultSealLines(resultText: string): CheckLine[] {
+  const seal = readSeal(new TextEncoder().encode(resultText), "json");
+  if (seal === null) return [{ what: "result.json", state: "changed", detail: "the carried result has no seal" }];
+  return seal.found === seal.due
+    ? []
+    : [{ what: "result.json", state: "changed", detail: "the carried result is not as it was written" }];
+}
+
+interface FoundInputs {
+  readonly recording: Recording | null;
+  readonly profileText: string | null;
+  readonly marksText: string | null;
+  readonly lines: readonly CheckLine[];
+}
+
+/** The readings, the profile and the marks to compute from: carried, else stated, else given. */
+async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: CheckMeans): Promise<FoundInputs> {
+  const stated = result.inputs as StatedInputs | undefined;
+  const lines: CheckLine[] = [];
+  const textOf = (
+    name: "profile.yaml" | "marks.csv",
+    statedText: StatedInputs["profile"] | undefined,
+    given?: string,
+  ) => {
+    const carried = embedded.files.get(name);
+    const text = carried ?? statedText?.text ?? given ?? null;
+    if (statedText != null && text !== null) {
+      const holds = sha256Hex(text) === statedText.sha256 && text === statedText.text;
+      const detail = holds ? "as the result names it" : "not the one that the result was computed from";
+      lines.push({ what: name, state: holds ? "holds" : "changed", detail });
+    } else if (carried !== undefined) {
+      lines.push({ what: name, state: "changed", detail: "carried, but the result was computed without one" });
+    }
+    return text;
+  };
+
+  const carriedReadings = embedded.files.get("recording.csv");
+  const readings =
+    means.recordingPath !== undefined
+      ? await readingsFromFile(means.recordingPath, result)
+      : carriedReadings !== undefined
+        ? readingsFromText(carriedReadings, stated)
+        : null;
+  lines.push(
+    readings === null
+      ? { what: "recording.csv", state: "not checked", detail: "not carried; give the recording with --recording" }
+      : { what: "recording.csv", state: readings.holds ? "holds" : "changed", detail: readings.detail },
+  );
+  const profileText = textOf("profile.yaml", stated?.profile, means.profileText);
+  const marksText = textOf("marks.csv", stated?.marks, means.marksText);
+  return { recording: readings?.recording ?? null, profileText, marksText, lines };
+}
+
+type Computed =
+  | { readonly ok: true; readonly analysis: ReturnType<typeof analyze>; readonly context: ReportContext }
+  | { readonly ok: false; readonly why: string };
+
+function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
+  const { recording, profileText, marksText } = inputs;
+  const stated = result.inputs as StatedInputs | undefined;
+  try {
+    const profile: BusProfile | null = profileText === null ? null : readProfile(profileText, "profile.yaml");
+    const marks: SwitchingMark[] = marksText === null ? [] : readMarks(marksText, "marks.csv", profile);
+    const analysis = analyze(recording!, {
+      marks,
+      profile,
+      falseAlarmRate: stated?.options.falseAlarmRate ?? result.detection.falseAlarmRate,
+      power: stated?.options.power ?? result.detection.power,
+      ...(stated === undefined
+        ? {}
+        : { markUncertaintyS: stated.options.markUncertainty_s, seed: stated.options.seed }),
+    });
+    const context: ReportContext = {
+      source: result.recording.source,
+      sha256: result.recording.sha256,
+      profile,
+      ...(profileText === null ? {} : { profileText }),
+      understood: result.recording.understood,
+      softwareVersion: result.generator.version,
+      madeAt: result.generator.madeAt,
+    };
+    return { ok: true, analysis, context };
+  } catch (error) {
+    if (error instanceof InputError || error instanceof RangeError) {
+      return { ok: false, why: `it cannot be computed again: ${error.message}` };
+    }
+    throw error;
+  }
+}
+
+const MOST_CLAIMS_TOLD = 8;
+
+/** Whether the numbers must come out the same here: by the version, and by the very program files. */
+function softwareLines(result: ResultJson, means: CheckMeans): CheckLine[] {
+  const { version } = result.generator;
+  const maker = (result.inputs as StatedInputs | undefined)?.judgement.sha256;
+  const what = "software";
+  if (version !== means.softwareVersion) {
+    const detail = `made by version ${version}, this is ${means.softwareVersion}; only the former must give the same numbers`;
+    return [{ what, state: "not checked", detail }];
+  }
+  if (maker === undefined || maker === means.judgementSha256) return [];
+  const detail = `other program files of version ${version} made it (${maker.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}), so numbers may differ`;
+  return [{ what, state: "not checked", detail }];
+}
+
+function resultLines(claims: readonly Claim[]): CheckLine[] {
+  const failing = claims.filter((claim) => !claim.holds);
+  const numbers = claims.filter((claim) => typeof claim.claimed === "number").length;
+  const others = claims.length - numbers;
+  if (failing.length === 0) {
+    const detail = `${numbers.toLocaleString("en")} numbers and ${others.toLocaleString("en")} words computed again, all the same`;
+    return [{ what: "result", state: "holds", detail }];
+  }
+  const lines: CheckLine[] = failing.slice(0, MOST_CLAIMS_TOLD).map((claim) => ({
+    what: "result",
+    state: "changed",
+    detail: `${claim.place} is ${shown(claim.claimed)}, computed again ${shown(claim.computed)}`,
+  }));
+  const more = failing.length - lines.length;
+  if (more > 0) lines.push({ what: "result", state: "changed", detail: `and ${more.toLocaleString("en")} more` });
+  return lines;
+}
+
+function shown(value: Claim["claimed"]): string {
+  if (value === undefined) return "missing";
+  const text = JSON.stringify(value);
+  return text.length <= 70 ? text : `${text.slice(0, 67)}...`;
+}
+
+function redrawnInputs(stated: StatedInputs, embedded: EmbeddedReading): RecordInputs {
+  const { recording, options } = stated;
+  return {
+    profileText: stated.profile?.text ?? null,
+    marksText: stated.marks?.text ?? null,
+    options: {
+      falseAlarmRate: options.falseAlarmRate,
+      power: options.power,
+      markUncertaintyS: options.markUncertainty_s,
+      seed: options.seed,
+    },
+    ...(stated.log === null ? {} : { logOptions: stated.log }),
+    judgementSha256: stated.judgement.sha256,
+    entryTemplate: stated.entryTemplate,
+    recordingFile: {
+      sha256: recording.sha256,
+      bytes: recording.bytes,
+      text: embedded.files.get("recording.csv") ?? null,
+    },
+  };
+}
+
+interface Redrawing extends Extract<Computed, { ok: true }> {
+  readonly record: RecordData;
+}
+
+async function textLines(
+  html: string,
+  { analysis, context, record }: Redrawing,
+  means: CheckMeans,
+): Promise<CheckLine[]> {
+  const what = "text and figures";
+  if (context.softwareVersion !== means.softwareVersion) {
+    const detail = `made by version ${context.softwareVersion}; this is ${means.softwareVersion}, which draws otherwise`;
+    return [{ what, state: "not checked", detail }];
+  }
+  const due = renderHtmlRecord(analysis, { ...context, plotlySource: await means.plotlySource(), record });
+  const plain = (bytes: Uint8Array) => new TextDecoder().decode(withoutSeal(bytes, "html"));
+  const { differences, sameLibrary } = compareHtml(plain(new TextEncoder().encode(html)), plain(due));
+  const lines: CheckLine[] = differences.map(({ line, found, due: expected }) => ({
+    what,
+    state: "changed",
+    detail: `line ${line} says '${found}', by the data it must say '${expected}'`,
+  }));
+  if (lines.length === 0) lines.push({ what, state: "holds", detail: "drawn again from the result, all the same" });
+  if (!sameLibrary) {
+    const detail = "not the one installed here; the still figures were checked, the moving ones were not";
+    lines.push({ what: "plotting library", state: "changed", detail });
+  }
+  return lines;
+}
+
+/** Names the carried files that a check may write out. */
+export type CarriedName = CarriedFile["name"];
