@@ -69,4 +69,18 @@ describe("busdip analyze of the samples", () => {
       expect(Math.abs(current.value - drawnA[index]!), `${drawnA[index]} A`).toBeLessThan(4 * current.u);
     });
   });
+
+  it("ice-2-unmarked: the four switchings of probe A are found, and its current through the known resistance", () => {
+    const { truth, result } = judged("ice-2-unmarked", "--profile", "ice-2-probe-a.profile.yaml");
+    const probe = result.loads[0]!;
+    expect([probe.id, probe.verdict, probe.switchings]).toEqual(["probe-heat-a", "responded", 4]);
+    const switchings = truth.loads[0]!.switchings;
+    result.dips.forEach((dip, index) => {
+      expect(Math.abs(dip.onset_s - switchings[index]!.on_s)).toBeLessThan(1);
+    });
+    const { value, u, route } = probe.current_A!;
+    expect(route).toBe("known-resistance");
+    expect(value).toBeGreaterThan(truth.loads[0]!.steadyCurrent_A - 4 * u);
+    expect(value).toBeLessThan(truth.loads[0]!.settledCurrent_A + 4 * u);
+  });
 });

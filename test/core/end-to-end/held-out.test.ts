@@ -43,3 +43,24 @@ describe("analyze() of marked switchings", () => {
     }
   });
 });
+
+describe("analyze() of switchings that nobody noted", () => {
+  // One recording each of three conditions: at 1 % a chance of 3 % that an honest detector fails one of the nulls.
+  it.each(conditions.slice(0, 3))("$name: three dips of 120 mV are found, and nothing where there are none", (one) => {
+    const dip = heldOut(one, DEPTH_V, SEEDS[0]!);
+    const found = analyze(dip.recording, { profile: heldOutProfile });
+    expect(found.detection.mode).toBe("searched");
+    expect(found.loads[0]!.verdict).toBe("responded");
+    const { value, u } = found.loads[0]!.depth!;
+    expect(Math.abs(value - DEPTH_V)).toBeLessThan(4 * u);
+    const onsetsS = dip.marks.filter((mark) => mark.action === "on").map((mark) => mark.timeS);
+    expect(found.dips.length).toBe(onsetsS.length);
+    // Marks are right within 0.1 s, and an onset at six and more standard uncertainties of depth within a second.
+    found.dips.forEach((each, index) => {
+      expect(Math.abs(each.onsetS - onsetsS[index]!)).toBeLessThan(1);
+    });
+
+    const none = heldOut(one, 0, SEEDS[0]!);
+    expect(analyze(none.recording, { profile: heldOutProfile }).loads[0]!.verdict).not.toBe("responded");
+  });
+});
