@@ -103,8 +103,8 @@ function answerOf(analysis: Analysis): Answer {
     low: load?.depth?.low ?? Number.NaN,
     high: load?.depth?.high ?? Number.NaN,
     u: load?.depth?.u ?? Number.NaN,
-    criticalV: load?.criticalDepthV ?? detection.criticalDepthV,
-    mdvV: load?.minimumDetectableDepthV ?? detection.minimumDetectableDepthV,
+    criticalV: load?.criticalDepthV ?? detection.criticalDepthV ?? Number.NaN,
+    mdvV: load?.minimumDetectableDepthV ?? detection.minimumDetectableDepthV ?? Number.NaN,
     onsetsS: dips.map(({ onsetS }) => onsetS),
     failure: null,
   };
