@@ -198,32 +198,26 @@ export class History {
   readings(quantities: readonly Estimated[], battery?: string): HistoryReading[] {
     const places = quantities.map(() => "?").join(", ");
     const values: SqlValue[] = [...quantities, ...(battery === undefined ? [] : [battery])];
-    return this.#connection
-      .all(
-        `SELECT recording.battery_id, recording.hash, recording.at_s, recording.aircraft, recording.report,
-           estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
-         FROM recording JOIN estimate ON estimate.recording_id = recording.id
-         WHERE estimate.quantity IN (${places}) ${battery === undefined ? "" : "AND recording.battery_id = ?"}
-         ORDER BY recording.battery_id, recording.at_s`,
-        values,
-      )
-      .map(readingOf);
+    // A cross join keeps the tables in this order, so that the index on battery and time groups them without a sort.
+    const selection = `SELECT recording.battery_id, recording.hash, recording.at_s, recording.aircraft, recording.report,
+        estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
+      FROM recording CROSS JOIN estimate ON estimate.recording_id = recording.id
+      WHERE estimate.quantity IN (${places}) ${battery === undefined ? "" : "AND recording.battery_id = ?"}`;
+    return this.#packed(selection, values);
   }
 
   /** Resistances of the first `flights` recordings of up to `most` batteries that have as many. */
   firstResistances(flights: number, most: number): HistoryReading[] {
-    return this.#connection
-      .all(
-        `WITH chosen AS (SELECT battery_id FROM recording GROUP BY battery_id HAVING count(*) >= ? ORDER BY battery_id LIMIT ?),
+    return this.#packed(
+      `WITH chosen AS (SELECT battery_id FROM recording GROUP BY battery_id HAVING count(*) >= ? ORDER BY battery_id LIMIT ?),
          numbered AS (SELECT recording.*, row_number() OVER (PARTITION BY battery_id ORDER BY at_s) AS flight
            FROM recording WHERE battery_id IN (SELECT battery_id FROM chosen))
-         SELECT numbered.battery_id, numbered.hash, numbered.at_s, numbered.aircraft, numbered.report,
-           estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
-         FROM numbered JOIN estimate ON estimate.recording_id = numbered.id
-         WHERE flight <= ? AND estimate.quantity LIKE '%-resistance' ORDER BY numbered.battery_id, numbered.at_s`,
-        [flights, most, flights],
-      )
-      .map(readingOf);
+       SELECT numbered.battery_id, numbered.hash, numbered.at_s, numbered.aircraft, numbered.report,
+         estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
+       FROM numbered JOIN estimate ON estimate.recording_id = numbered.id
+       WHERE flight <= ? AND estimate.quantity LIKE '%-resistance'`,
+      [flights, most, flights],
+    );
   }
 
   /** Required endurance of the latest recording of each battery that tells it, minutes. */
@@ -249,6 +243,21 @@ export class History {
 
   close(): void {
     this.#connection.close();
+  }
+
+  /**
+   * Readings of a selection in the order of battery and time, fetched as one row per battery: the library takes 12 microseconds for every row it
+   * hands over, thirty times what the database needs to find it.
+   */
+  #packed(selection: string, values: readonly SqlValue[]): HistoryReading[] {
+    return this.#connection
+      .all(
+        `SELECT battery_id, json_group_array(json_array(at_s, hash, aircraft, report, quantity, load, after_s, value, u))
+           AS readings FROM (${selection}) GROUP BY battery_id ORDER BY battery_id`,
+        values,
+      )
+      .flatMap((row) => (JSON.parse(String(row.readings)) as PackedReading[]).map((packed) => readingOf(row, packed)))
+      .sort((a, b) => (a.battery === b.battery ? a.atS - b.atS : 0));
   }
 
   #addWithin(entry: RecordingEntry, plate: BatteryPlate): "added" | "there" {
@@ -334,17 +343,30 @@ function installationOf(row: SqlRow): InstallationEntry {
   };
 }
 
-function readingOf(row: SqlRow): HistoryReading {
+type PackedReading = readonly [
+  atS: number,
+  hash: string,
+  aircraft: string | null,
+  report: string | null,
+  quantity: Estimated,
+  load: string,
+  afterS: number,
+  value: number,
+  u: number,
+];
+
+function readingOf(row: SqlRow, packed: PackedReading): HistoryReading {
+  const [atS, hash, aircraft, report, quantity, load, afterS, value, u] = packed;
   return {
     battery: String(row.battery_id),
-    hash: String(row.hash),
-    atS: Number(row.at_s),
-    aircraft: row.aircraft === null ? null : String(row.aircraft),
-    report: row.report === null ? null : String(row.report),
-    quantity: row.quantity as Estimated,
-    load: row.load === "" ? null : String(row.load),
-    afterS: Number(row.after_s) < 0 ? null : Number(row.after_s),
-    value: Number(row.value),
-    u: Number(row.u),
+    hash,
+    atS,
+    aircraft,
+    report,
+    quantity,
+    load: load === "" ? null : load,
+    afterS: afterS < 0 ? null : afterS,
+    value,
+    u,
   };
 }
