@@ -14,12 +14,14 @@ export { leadAcidCellV, REST_VOLTAGE } from "./battery/rest-voltage.js";
 export { type ChangePointOptions, changePoints, type Segmentation } from "./detection/change-point.js";
 export type { Answer, Unanswered } from "./estimation/answer.js";
 export { type CurrentStep, currentSteps } from "./estimation/current-step.js";
+export { type JointFit, type JointFitInput, jointFit } from "./estimation/joint-fit.js";
 export { currentByReference, currentFromResistance, type LoadCurrent } from "./estimation/load-current.js";
 export { currentFromSource, type LoadLaw, loadLaw } from "./estimation/load-kind.js";
 export { adaptiveMonteCarlo, monteCarlo, shortestInterval, symmetricInterval } from "./estimation/monte-carlo.js";
 export { nonlinearLeastSquares } from "./estimation/nonlinear-least-squares.js";
 export { resistanceFromReference } from "./estimation/source-resistance.js";
 export { type ResistanceAtStep, resistanceAtSteps, type StepResistance } from "./estimation/step-resistance.js";
+export { type TheveninFit, type TheveninInput, theveninFit } from "./estimation/thevenin.js";
 export {
   iec60896Schedule,
   iec61960Schedule,

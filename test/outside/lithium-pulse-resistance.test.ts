@@ -2,6 +2,7 @@
 // github batterysim/equiv-circ-model, MIT). The reference table was worked out from the rows by hand rules: change of
 // voltage over change of current at the first row, 10 s and 30 s after the load is switched on, and 1 s after it is off.
 import { describe, expect, it } from "vitest";
+import { theveninFit } from "../../src/core/estimation/thevenin.js";
 import { currentSteps, resistanceAtSteps } from "../../src/core/index.js";
 import { dataColumns, dataText } from "./data-files.js";
 
@@ -68,5 +69,26 @@ describe("30 A pulses of the lithium cell, 25 C", () => {
     for (const { answers } of slow) {
       for (const { answer } of answers) expect(answer).toEqual({ known: false, reason: "sampled-too-slowly" });
     }
+  });
+
+  it.each(references.slice(1, -1))("theveninFit() at %o agrees at 0.5, 10 and 30 s within 3 %", (row) => {
+    const onsetS = row.t - 0.5;
+    const from = timesS.findIndex((t) => t > onsetS - 200);
+    const to = timesS.findIndex((t) => t > onsetS + 70.05);
+    const { resistances, parts } = theveninFit({
+      timesS: timesS.subarray(from, to),
+      voltagesV: voltagesV.subarray(from, to),
+      // The rows at the switching moments still show the old level.
+      levels: [
+        { timeS: onsetS + 0.001, currentA: 30 },
+        { timeS: onsetS + 30.001, currentA: 0 },
+      ],
+      atS: [0.5, 10, 30],
+    });
+    [row.R_first_mohm, row.R_10s_mohm, row.R_30s_mohm].forEach((milliohm, k) => {
+      expect(Math.abs((1000 * resistances[k].resistanceOhm.value) / milliohm - 1)).toBeLessThan(0.03);
+    });
+    // The publisher's own model has an ohmic part of 1.6 mOhm.
+    expect(parts.known && Math.abs(1000 * parts.ohmicOhm.value - 1.6)).toBeLessThan(0.1);
   });
 });

@@ -22,8 +22,7 @@ export function factorize(matrix: Float64Array, rowCount: number, columnCount: n
   const packed = Float64Array.from(matrix);
   const diagonal = new Float64Array(columnCount);
   for (let j = 0; j < columnCount; j++) {
-    let norm = 0;
-    for (let i = j; i < rowCount; i++) norm = Math.hypot(norm, packed[i * columnCount + j]);
+    const norm = columnNorm(packed, columnCount, j, rowCount);
     if (norm === 0) continue;
     const head = packed[j * columnCount + j];
     const pivot = head > 0 ? -norm : norm;
@@ -39,6 +38,16 @@ export function factorize(matrix: Float64Array, rowCount: number, columnCount: n
     diagonal[j] = pivot;
   }
   return { rowCount, columnCount, packed, diagonal };
+}
+
+/** Length of column `j` from the diagonal down, safe against overflow. */
+function columnNorm(packed: Float64Array, columnCount: number, j: number, rowCount: number): number {
+  let most = 0;
+  for (let i = j; i < rowCount; i++) most = Math.max(most, Math.abs(packed[i * columnCount + j]));
+  if (most === 0) return 0;
+  let sum = 0;
+  for (let i = j; i < rowCount; i++) sum += (packed[i * columnCount + j] / most) ** 2;
+  return most * Math.sqrt(sum);
 }
 
 /** Q'y, in place. */
