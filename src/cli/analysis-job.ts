@@ -16,6 +16,8 @@ export interface AnalysisRequest {
   readonly logOptions: LogOptions;
   readonly falseAlarmRate?: number;
   readonly power?: number;
+  /** Standard uncertainty of a marked time. */
+  readonly markUncertaintyS?: number;
 }
 
 /** A judged recording with all that a report needs. */
@@ -52,6 +54,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     ...USUAL_OPTIONS,
     ...(request.falseAlarmRate === undefined ? {} : { falseAlarmRate: request.falseAlarmRate }),
     ...(request.power === undefined ? {} : { power: request.power }),
+    ...(request.markUncertaintyS === undefined ? {} : { markUncertaintyS: request.markUncertaintyS }),
   };
   const analysis = analyze(recording, { marks, profile, ...options });
   progress.done();

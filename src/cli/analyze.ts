@@ -19,6 +19,7 @@ interface AnalyzeOptions extends StoreStepOptions {
   readonly explain?: true;
   readonly falseAlarmRate?: number;
   readonly power?: number;
+  readonly markUncertainty?: number;
 }
 
 /** `busdip analyze`: judges one recording and, if asked, writes its report. */
@@ -35,12 +36,17 @@ export function describeCommand(command: Command): void {
     .option(
       "--false-alarm-rate <rate>",
       "chance per recording of a false response, 0.01 unless told",
-      share("--false-alarm-rate", 1e-6, 0.5),
+      between("--false-alarm-rate", 1e-6, 0.5),
     )
     .option(
       "--power <power>",
       "chance of finding a dip of the minimum detectable depth, 0.95 unless told",
-      share("--power", 0.5, 0.999999),
+      between("--power", 0.5, 0.999999),
+    )
+    .option(
+      "--mark-uncertainty <seconds>",
+      "how well the marked times are known (standard uncertainty), 0.2 unless told",
+      between("--mark-uncertainty", 0.01, 5),
     );
   describeStoreStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
@@ -66,6 +72,7 @@ async function runAnalyze(
       ...(options.marks === undefined ? {} : { marksPath: options.marks }),
       ...(options.falseAlarmRate === undefined ? {} : { falseAlarmRate: options.falseAlarmRate }),
       ...(options.power === undefined ? {} : { power: options.power }),
+      ...(options.markUncertainty === undefined ? {} : { markUncertaintyS: options.markUncertainty }),
     },
     progress,
   );
@@ -98,8 +105,8 @@ async function runAnalyze(
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
 }
 
-/** Reads an option's value that is a share between two bounds. */
-function share(flag: string, low: number, high: number): (text: string) => number {
+/** Reads an option's value that is a number between two bounds. */
+function between(flag: string, low: number, high: number): (text: string) => number {
   return (text) => {
     const value = text.trim() === "" ? Number.NaN : Number(text);
     if (value >= low && value <= high) return value;

@@ -74,6 +74,13 @@ describe("busdip analyze", () => {
     expect(sure.minimumDetectableDepth_V).toBeGreaterThan(usual.minimumDetectableDepth_V);
   });
 
+  it("analyze --mark-uncertainty says how well the times are known", () => {
+    const assumed = resultOf("--mark-uncertainty", "0.5")
+      .assumptions.map((one: { text: string }) => one.text)
+      .join(" ");
+    expect(assumed).toMatch(/each taken as right within about 0\.50? s/);
+  });
+
   it("analyze with options about the log overrules what its header says", () => {
     const log = smallCheck["log.csv"].replace("time_s,voltage_V", "time_s,spare").replaceAll(",", ";");
     const odd = folderWith({ ...smallCheck, "log.csv": log });
