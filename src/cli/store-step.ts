@@ -12,9 +12,9 @@ export interface StoreStepOptions {
   readonly charge?: number;
 }
 
-/** The options of the step. */
-export function describeStoreStep(command: Command): void {
-  command
+/** Adds the options of the step to a command. */
+export function describeStoreStep(command: Command): Command {
+  return command
     .option("--store [where]", "add the result to the history: a file, a server address, or the usual place")
     .option("--date <date>", "with --store: when the recording was made, 2026-03-02 or 2026-03-02T10:30:00Z")
     .option("--battery <number>", "with --store: the battery; else the one of the profile")
