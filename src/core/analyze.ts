@@ -70,8 +70,8 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     random,
   });
   const steps = measuredSteps(recording, profile?.meter?.lagS, switching.dischargeSign);
-  const judged = judgeResponses(detected, switching, { falseAlarmRate, power }).map((one) =>
-    withMeasurement(one, recording, steps),
+  const judged = judgeResponses(detected, switching, { falseAlarmRate, power, displayStepV: facts.displayStepV }).map(
+    (one) => withMeasurement(one, recording, steps),
   );
 
   // What that means in milliohms, and so in amperes.

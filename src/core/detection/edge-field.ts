@@ -35,6 +35,8 @@ const STEP_S = 0.3;
 /** Longest recording whose edges are all held against each other, and the length of the stretch for longer ones. */
 const EXACT_S = 100;
 const STRETCH_MARGIN_S = 60;
+/** Spacing of the stretch's readings: finer ones tell nothing more through the meter's lag. */
+const COARSEST_S = 0.25;
 
 /** An edge this near to one that is known is what a fit of that one left. */
 const BLOCKED_S = 1;
@@ -120,7 +122,7 @@ function edgeScores(
 function stretchCovariance(design: ReadingsDesign, noise: NoiseParameters, lagS: number): EdgeCovariance {
   const { series } = design;
   const lengthS = EXACT_S + 2 * STRETCH_MARGIN_S;
-  const intervalS = Math.max(design.intervalS, lengthS / 2500);
+  const intervalS = Math.max(design.intervalS, COARSEST_S);
   const n = Math.floor(lengthS / intervalS);
   const meanCount =
     (series.readingCounts.reduce((sum, c) => sum + c, 0) / series.timesS.length) * (intervalS / design.intervalS);

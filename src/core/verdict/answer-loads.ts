@@ -1,8 +1,10 @@
 import type { LoadAnswer, UncertaintyBudget, VerdictReason } from "../analysis.js";
 import type { Detected } from "../detection/detect-in-windows.js";
+import { type DisplayBias, displayBias } from "../detection/display-bias.js";
 import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
+import type { Quantity } from "../quantity/quantity.js";
 import { holmAdjusted } from "./holm.js";
 import { type AnswerContext, answerLoad, depthOf, detectableDepths, type JudgedResponse } from "./load-answers.js";
 
@@ -19,7 +21,7 @@ export interface AnsweredLoads {
 export function judgeResponses(
   detected: Detected,
   switching: Switching,
-  rates: { readonly falseAlarmRate: number; readonly power: number },
+  rates: { readonly falseAlarmRate: number; readonly power: number; readonly displayStepV: number | null },
 ): JudgedResponse[] {
   const found = detected.loads.map(({ response, dips }) => ({
     response,
@@ -30,21 +32,43 @@ export function judgeResponses(
   const pValues = holmAdjusted(
     found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),
   );
-  return found.map(({ response, load, dips }, k) => ({
-    response,
-    profile: load.profile,
-    dips,
-    pValue: pValues[k],
-    ...(load.searched === null
-      ? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null }
-      : {
-          criticalDepthV: load.searched.criticalDepthV,
-          minimumDetectableDepthV: load.searched.minimumDetectableDepthV,
-          surelyDetectableDepthV: load.searched.surelyDetectableDepthV,
-        }),
-    depth: depthOf(response),
-    measuredA: null,
-  }));
+  return found.map(({ response, load, dips }, k) => {
+    const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
+    const bias =
+      rates.displayStepV === null
+        ? NO_BIAS
+        : displayBias(rates.displayStepV, {
+            sigmaV: detected.noise.sigmaV,
+            levelsV: dips.map(({ referenceV }) => referenceV),
+          });
+    return {
+      response,
+      profile: load.profile,
+      dips,
+      pValue: pValues[k],
+      criticalDepthV: limits.criticalDepthV,
+      minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
+      surelyDetectableDepthV: limits.surelyDetectableDepthV,
+      displayBias: bias,
+      depth: widened(depthOf(response), bias),
+      measuredA: null,
+    };
+  });
+}
+
+const NO_BIAS: DisplayBias = { uV: 0, mostV: 0 };
+
+/** Adds the display's own uncertainty to a depth; the interval grows by no more than the largest error. */
+function widened(depth: Quantity<"V">, bias: DisplayBias): Quantity<"V"> {
+  if (bias.uV === 0) return depth;
+  const u = Math.hypot(depth.u, bias.uV);
+  const grow = (half: number) => Math.min(half * (u / depth.u), half + bias.mostV);
+  return {
+    ...depth,
+    u,
+    low: depth.value - grow(depth.value - depth.low),
+    high: depth.value + grow(depth.high - depth.value),
+  };
 }
 
 /** Verdicts on the loads that were switched, then the ones that were not. */
@@ -70,8 +94,14 @@ export function answerLoads(
       fraction: context.source.toleranceFraction,
     });
   }
-  const warnings: Warning[] = answered.flatMap(({ answer }): Warning[] =>
-    answer.because === "dips-disagree" ? [{ code: "dips-disagree", load: answer.id, ratio: 0 }] : [],
+  const warnings: Warning[] =
+    judged.some(isCoarse) && context.displayStepV !== null
+      ? [{ code: "quantized-below-digit", quantumV: context.displayStepV }]
+      : [];
+  warnings.push(
+    ...answered.flatMap(({ answer }): Warning[] =>
+      answer.because === "dips-disagree" ? [{ code: "dips-disagree", load: answer.id, ratio: 0 }] : [],
+    ),
   );
   return {
     loads,
@@ -83,6 +113,11 @@ export function answerLoads(
       minimumDetectableDepthV: worst(judged.map((one) => one.minimumDetectableDepthV)),
     },
   };
+}
+
+/** The display hides more than the noise does. */
+function isCoarse(judged: JudgedResponse): boolean {
+  return judged.displayBias.mostV > 0.5 * judged.minimumDetectableDepthV;
 }
 
 /** The limit of the recording is that of its least visible load; null without any. */

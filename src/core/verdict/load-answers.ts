@@ -1,4 +1,5 @@
 import type { LoadAnswer, UncertaintyBudget } from "../analysis.js";
+import type { DisplayBias } from "../detection/display-bias.js";
 import type { MarkedResponse } from "../detection/marked-detection.js";
 import { type SingleDip, switchingsDisagree } from "../detection/single-dips.js";
 import { currentByReference, currentFromResistance, type LoadCurrent } from "../estimation/load-current.js";
@@ -24,6 +25,8 @@ export interface JudgedResponse {
   readonly minimumDetectableDepthV: number;
   /** Where times were searched for: the true depth that would hardly ever be missed; it bounds a depth that was. */
   readonly surelyDetectableDepthV: number | null;
+  /** What the rounding of the display does to the depth. */
+  readonly displayBias: DisplayBias;
   /** Depth before any adjustment for having been accepted. */
   readonly depth: Quantity<"V">;
   readonly measuredA: Uncertain | null;
@@ -76,7 +79,9 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     falseAlarmRate: context.falseAlarmRate,
     depthV: depth.value,
     upperDepthV:
-      judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01)),
+      judged.displayBias.mostV +
+      (judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01))),
+    displayShareV: judged.displayBias.mostV,
     minimumDetectableDepthV: judged.minimumDetectableDepthV,
     expectedDepthV,
     switchingCount: response.onTimes.length,
@@ -111,7 +116,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       coldCurrent: coldFactor === null || currents.current === null ? null : scaled(currents.current, response),
       reference: profile?.reference ?? false,
     },
-    budgets: [depthBudget(response, shown, context.displayStepV), ...currents.budgets],
+    budgets: [depthBudget(judged, shown, context.displayStepV), ...currents.budgets],
     assumptions,
   };
 }
@@ -213,19 +218,21 @@ function found(
 }
 
 /** What the depth's uncertainty is made of: noise, what is open about the noise, shape and times, display. */
-function depthBudget(response: MarkedResponse, depth: Quantity<"V">, displayStepV: number | null): UncertaintyBudget {
+function depthBudget(judged: JudgedResponse, depth: Quantity<"V">, displayStepV: number | null): UncertaintyBudget {
+  const { response, displayBias } = judged;
   const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
   const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
   const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(total ** 2 - noise ** 2, 0)));
-  const rest = Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2, 0));
+  const display = Math.min(displayBias.uV, Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2, 0)));
+  const rest = Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2 - display ** 2, 0));
   const inputs: BudgetInput[] = [
     { source: "reading-noise", value: 0, unit: "V", u: noise, sensitivity: 1 },
     { source: "noise-model", value: 0, unit: "V", u: open, sensitivity: 1 },
     { source: "switching-time-and-shape", value: 0, unit: "V", u: rest, sensitivity: 1 },
   ];
   if (displayStepV !== null) {
-    // Already part of the reading noise; listed so that nobody looks for it in vain.
-    inputs.push({ source: "display-step", value: displayStepV, unit: "V", u: 0, sensitivity: 1 });
+    // Rounding that averages like noise is part of the reading noise; this is the part that does not.
+    inputs.push({ source: "display-step", value: displayStepV, unit: "V", u: display, sensitivity: 1 });
   }
   return uncertaintyBudget(inputs, {
     quantity: "depth",

@@ -9,6 +9,8 @@ export interface Evidence {
   /** One-sided upper bound of the depth: exceeded by the true one with at most the false-alarm rate. */
   readonly upperDepthV: number;
   readonly minimumDetectableDepthV: number;
+  /** Part of that value that is the display's rounding: more switchings do not lower it. */
+  readonly displayShareV: number;
   /** Dip of the lowest acceptable current at the low end of the source resistance; null when not known. */
   readonly expectedDepthV: number | null;
   readonly switchingCount: number;
@@ -43,6 +45,7 @@ export function judge(evidence: Evidence): Judgement {
     return undecided("no-expected-depth", promising);
   }
   if (minimumDetectableDepthV > expectedDepthV) {
+    if (evidence.displayShareV > 0.8 * expectedDepthV) return undecided("display-too-coarse", null);
     return undecided("too-noisy", moreFor(minimumDetectableDepthV / expectedDepthV, evidence.switchingCount));
   }
   if (upperDepthV < expectedDepthV) {

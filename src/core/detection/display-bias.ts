@@ -1,0 +1,37 @@
+/** Error of a depth that the rounding of the display makes and that more readings do not average away. */
+export interface DisplayBias {
+  /** Standard uncertainty, volts. */
+  readonly uV: number;
+  /** Largest error, volts: a dip of less than this may show as nothing at all. */
+  readonly mostV: number;
+}
+
+/** What is known of the rounding beside the display step. */
+export interface DisplayState {
+  /** Standard deviation of one reading, rounding included, volts. */
+  readonly sigmaV: number;
+  /** Level before each switching, volts. */
+  readonly levelsV: readonly number[];
+}
+
+/**
+ * Bias that rounding to `stepV` leaves in a depth.
+ *
+ * The mean of readings with normal noise s, rounded to q, is off by at most `(q / pi) exp(-2 pi^2 s^2 / q^2)`, never by
+ * more than q / 2, with a sign that hangs on where the level lies between two digits; a depth is the difference of two
+ * such means. Noise of half a digit makes it vanish. Where the levels before the switchings spread over several half
+ * digits, their errors average.
+ *
+ * Source: Widrow & Kollar 2008, Quantization Noise, chapter 6 (from memory); checked against drawn readings in the tests.
+ */
+export function displayBias(stepV: number, state: DisplayState): DisplayBias {
+  const ownVariance = Math.max(0, state.sigmaV ** 2 - stepV ** 2 / 12);
+  const single = Math.min(
+    stepV / 2,
+    (stepV / Math.PI) * Math.exp((-2 * Math.PI ** 2 * ownVariance) / stepV ** 2) * 1.6,
+  );
+  const spreadV = state.levelsV.length === 0 ? 0 : Math.max(...state.levelsV) - Math.min(...state.levelsV);
+  const phases = 1 + Math.min(2 * state.levelsV.length - 1, Math.floor(spreadV / (stepV / 2)));
+  const averaged = Math.sqrt(Math.max(1, phases));
+  return { uV: (single * Math.sqrt(2 / 3)) / averaged, mostV: (2 * single) / averaged };
+}

@@ -1,0 +1,252 @@
+import { type StepWindow, stepResiduals } from "./step-time-likelihood.js";
+
+/** One step seen by both instruments. */
+export interface SharedStep {
+  /** About when the current stepped, on its own clock, s. */
+  readonly currentS: number;
+  readonly voltage: StepWindow;
+  readonly current: StepWindow;
+}
+
+/** Noise of the readings around the steps. */
+export interface StepNoise {
+  readonly sigmaV: number;
+  readonly sigmaA: number;
+  readonly correlationV: number;
+  readonly voltageIntervalS: number;
+  readonly currentIntervalS: number;
+}
+
+/** Where the offset is searched: `centreS` plus or minus `halfWidthS`, on a grid of `stepS`. */
+export interface OffsetSearch {
+  readonly centreS: number;
+  readonly halfWidthS: number;
+  readonly stepS: number;
+  /** Lags tried, with their prior weights. */
+  readonly voltageLags: readonly WeightedLag[];
+  readonly currentLags: readonly WeightedLag[];
+  /** Largest difference of the two clocks' rates, as a fraction. */
+  readonly largestRate: number;
+}
+
+/** A first-order time constant and how likely it is before any reading. */
+export interface WeightedLag {
+  readonly lagS: number;
+  readonly weight: number;
+}
+
+/** What the steps tell of the offset at `referenceS` and of the rate: means and standard deviations. */
+export interface OffsetFound {
+  readonly referenceS: number;
+  readonly offsetS: number;
+  readonly uOffsetS: number;
+  readonly lowS: number;
+  readonly highS: number;
+  /** Difference of the clocks' rates, as a fraction. */
+  readonly rate: number;
+  readonly uRate: number;
+  readonly voltageLagS: number;
+  readonly currentLagS: number;
+  /**
+   * Twice the logarithm of the likelihood that the single steps lose by sharing one offset: about a chi-square variable
+   * of one degree less than there are steps, if they do share one.
+   */
+  readonly discord: number;
+}
+
+/** Likelihood left to any offset, against about 10 for the best: keeps one stray step from ruling the result. */
+const STRAY = 1e-3;
+/** The current may have stepped this much before its readings show it, besides three of its intervals. */
+const HIDDEN_S = 0.6;
+
+/**
+ * Offset between two clocks from steps seen by both, with the lags of both instruments fitted together with it.
+ *
+ * The likelihood of every step's time is taken from each series by itself and summed over the time, so a step between
+ * two readings counts as anywhere between them; offset, rate and lags then share out what the steps tell, with even
+ * prior weights, and the lags and the rate are summed over.
+ */
+export function fineOffset(steps: readonly SharedStep[], noise: StepNoise, search: OffsetSearch): OffsetFound {
+  const referenceS = steps.reduce((sum, step) => sum + step.currentS, 0) / steps.length;
+  const shiftCount = 2 * Math.ceil(search.halfWidthS / search.stepS) + 1;
+  const firstS = search.centreS - ((shiftCount - 1) / 2) * search.stepS;
+  const rates = ratesToTry(steps, referenceS, search);
+  const posterior = new Posterior(shiftCount, rates.length);
+  const tables = steps.map((step) => stepTables(step, noise, search, firstS, shiftCount));
+  const shiftOf = (rate: number, step: number): number =>
+    (rates[rate]! * (steps[step]!.currentS - referenceS)) / search.stepS;
+  search.voltageLags.forEach((voltageLag, v) => {
+    search.currentLags.forEach((currentLag, c) => {
+      const logs = tables.map((table) => table.logChance(v, c));
+      posterior.add(logs, shiftOf, voltageLag, currentLag);
+    });
+  });
+  return { referenceS, ...posterior.summary(firstS, search.stepS, rates) };
+}
+
+function ratesToTry(steps: readonly SharedStep[], referenceS: number, search: OffsetSearch): number[] {
+  const reachS = Math.max(...steps.map((step) => Math.abs(step.currentS - referenceS)));
+  const half = Math.min(30, Math.ceil((search.largestRate * reachS) / search.stepS));
+  return Array.from({ length: 2 * half + 1 }, (_, i) => (half === 0 ? 0 : ((i - half) / half) * search.largestRate));
+}
+
+/** For one step: the chance of every offset, for each pair of lags. */
+interface StepTables {
+  logChance(voltageLag: number, currentLag: number): Float64Array;
+}
+
+function stepTables(
+  step: SharedStep,
+  noise: StepNoise,
+  search: OffsetSearch,
+  firstShiftS: number,
+  shiftCount: number,
+): StepTables {
+  const { stepS } = search;
+  const hiddenS = 3 * noise.currentIntervalS + HIDDEN_S;
+  const firstCurrentS = step.currentS - hiddenS;
+  const currentCount = Math.ceil((hiddenS + 2 * noise.currentIntervalS) / stepS) + 1;
+  const chancesA = stepResiduals(step.current, {
+    firstS: firstCurrentS,
+    stepS,
+    count: currentCount,
+    lagsS: search.currentLags.map(({ lagS }) => lagS),
+    correlation: 0,
+    intervalS: noise.currentIntervalS,
+  }).map((residuals) => chances(residuals, noise.sigmaA));
+  const chancesV = stepResiduals(step.voltage, {
+    firstS: firstCurrentS + firstShiftS,
+    stepS,
+    count: currentCount + shiftCount - 1,
+    lagsS: search.voltageLags.map(({ lagS }) => lagS),
+    correlation: noise.correlationV,
+    intervalS: noise.voltageIntervalS,
+  }).map((residuals) => chances(residuals, noise.sigmaV));
+  const logScale = (v: number, c: number): number => chancesV[v]!.logScale + chancesA[c]!.logScale;
+  const best = Math.max(...chancesV.map((one) => one.logScale)) + Math.max(...chancesA.map((one) => one.logScale));
+  return {
+    logChance(v, c) {
+      const sums = slide(chancesV[v]!.weights, chancesA[c]!.weights, shiftCount);
+      const scale = Math.exp(logScale(v, c) - best);
+      return sums.map((sum) => Math.log(sum * scale + STRAY));
+    },
+  };
+}
+
+/** Likelihoods relative to the greatest, whose logarithm is `logScale`. */
+function chances(residuals: Float64Array, sigma: number): { weights: Float64Array; logScale: number } {
+  const least = residuals.reduce((a, b) => Math.min(a, b));
+  const scale = 1 / (2 * sigma * sigma);
+  return { weights: residuals.map((rss) => Math.exp((least - rss) * scale)), logScale: -least * scale };
+}
+
+/** `sum over k of a[k + m] b[k]` for every m. */
+function slide(a: Float64Array, b: Float64Array, count: number): Float64Array {
+  const sums = new Float64Array(count);
+  for (let m = 0; m < count; m += 1) {
+    let sum = 0;
+    for (let k = 0; k < b.length; k += 1) sum += a[k + m]! * b[k]!;
+    sums[m] = sum;
+  }
+  return sums;
+}
+
+/** Weights over offsets and rates, summed over the lags. */
+class Posterior {
+  private readonly layers: {
+    readonly logs: Float64Array;
+    readonly most: number;
+    readonly alone: number;
+    readonly voltageLagS: number;
+    readonly currentLagS: number;
+  }[] = [];
+
+  constructor(
+    private readonly shiftCount: number,
+    private readonly rateCount: number,
+  ) {}
+
+  add(
+    logs: readonly Float64Array[],
+    shiftOf: (rate: number, step: number) => number,
+    voltageLag: WeightedLag,
+    currentLag: WeightedLag,
+  ): void {
+    const prior = Math.log(voltageLag.weight * currentLag.weight);
+    const sums = new Float64Array(this.shiftCount * this.rateCount).fill(prior);
+    // The most that the steps could have had, each at an offset of its own.
+    const alone = logs.reduce((sum, log) => sum + log.reduce((a, b) => Math.max(a, b)), prior);
+    for (let rate = 0; rate < this.rateCount; rate += 1) {
+      logs.forEach((log, step) => {
+        const shift = shiftOf(rate, step);
+        for (let m = 0; m < this.shiftCount; m += 1) sums[rate * this.shiftCount + m]! += between(log, m + shift);
+      });
+    }
+    const most = sums.reduce((a, b) => Math.max(a, b));
+    this.layers.push({ logs: sums, most, alone, voltageLagS: voltageLag.lagS, currentLagS: currentLag.lagS });
+  }
+
+  summary(firstS: number, stepS: number, rates: readonly number[]): Omit<OffsetFound, "referenceS"> {
+    const most = Math.max(...this.layers.map((layer) => layer.most));
+    const overShifts = new Float64Array(this.shiftCount);
+    const overRates = new Float64Array(this.rateCount);
+    let voltageLag = 0;
+    let currentLag = 0;
+    let total = 0;
+    for (const { logs, voltageLagS, currentLagS } of this.layers) {
+      let layerTotal = 0;
+      for (let k = 0; k < logs.length; k += 1) {
+        const weight = Math.exp(logs[k]! - most);
+        layerTotal += weight;
+        overShifts[k % this.shiftCount]! += weight;
+        overRates[Math.floor(k / this.shiftCount)]! += weight;
+      }
+      voltageLag += layerTotal * voltageLagS;
+      currentLag += layerTotal * currentLagS;
+      total += layerTotal;
+    }
+    const offset = momentsOf(overShifts, (m) => firstS + m * stepS);
+    const rate = momentsOf(overRates, (r) => rates[r]!);
+    return {
+      offsetS: offset.mean,
+      // The grid itself blurs what it shows.
+      uOffsetS: Math.hypot(offset.deviation, stepS / Math.sqrt(12)),
+      lowS: firstS + stepS * quantileAt(overShifts, total * 0.025) - stepS / 2,
+      highS: firstS + stepS * quantileAt(overShifts, total * 0.975) + stepS / 2,
+      rate: rate.mean,
+      uRate: rate.deviation,
+      voltageLagS: voltageLag / total,
+      currentLagS: currentLag / total,
+      discord:
+        2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.alone - layer.most)),
+    };
+  }
+}
+
+function between(values: Float64Array, at: number): number {
+  const clamped = Math.min(values.length - 1, Math.max(0, at));
+  const low = Math.floor(clamped);
+  const share = clamped - low;
+  return share === 0 ? values[low]! : values[low]! * (1 - share) + values[low + 1]! * share;
+}
+
+function momentsOf(weights: Float64Array, at: (index: number) => number): { mean: number; deviation: number } {
+  let [total, first] = [0, 0];
+  weights.forEach((weight, i) => {
+    total += weight;
+    first += weight * at(i);
+  });
+  const mean = first / total;
+  const second = weights.reduce((sum, weight, i) => sum + weight * (at(i) - mean) ** 2, 0);
+  return { mean, deviation: Math.sqrt(second / total) };
+}
+
+/** Index, in fractions, at which the sum of weights reaches `share`. */
+function quantileAt(weights: Float64Array, share: number): number {
+  let sum = 0;
+  for (let i = 0; i < weights.length; i += 1) {
+    if (sum + weights[i]! >= share) return i - 0.5 + (share - sum) / weights[i]!;
+    sum += weights[i]!;
+  }
+  return weights.length - 1;
+}
