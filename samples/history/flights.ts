@@ -44,10 +44,8 @@ export interface BatteryCourse {
 
 const DAY_MS = 86_400_000;
 const REFERENCE_K = 293.15;
-/** Temperature law of the simulated battery, and the one that the normalisation assumes: R grows as exp(B (1/T - 1/T0)). */
+/** Temperature law of the simulated battery, R grows as exp(B (1/T - 1/T0)); not quite the guide value. */
 const TRUE_B_K = 700;
-const ASSUMED_B_K = 650;
-const U_ASSUMED_B_K = 150;
 /** Share by which an empty battery's resistance exceeds a full one's. */
 const CHARGE_SHARE = 0.4;
 const PATH_OHM = 0.003;
@@ -77,16 +75,12 @@ function flightOf(course: BatteryCourse, flight: number, dayMs: number, random: 
   const charge = Math.round(100 * Math.min(1, 0.9 + 0.05 * random.normal())) / 100;
   const kelvin = temperatureC + 273.15;
   const chargeFactor = 1 + CHARGE_SHARE * (1 - charge);
-  const temperatureFactor = (bK: number) => Math.exp(bK * (1 / kelvin - 1 / REFERENCE_K));
-  const trueOhm =
-    course.resistanceOhm(flight) * temperatureFactor(TRUE_B_K) * chargeFactor + course.terminalOhm(flight);
+  const temperatureFactor = Math.exp(TRUE_B_K * (1 / kelvin - 1 / REFERENCE_K));
+  const trueOhm = course.resistanceOhm(flight) * temperatureFactor * chargeFactor + course.terminalOhm(flight);
   const uSource = 0.03 * (trueOhm + PATH_OHM);
   const sourceOhm = (trueOhm + PATH_OHM) * Math.exp(FLIGHT_SCATTER * random.normal());
   const internalOhm = sourceOhm - PATH_OHM;
   const uInternal = Math.hypot(uSource, 0.0005);
-  const factor = temperatureFactor(ASSUMED_B_K) * chargeFactor;
-  const uFactor = Math.hypot((1 / kelvin - 1 / REFERENCE_K) * U_ASSUMED_B_K, 0.02);
-  const normalizedOhm = internalOhm / factor;
   const known = !course.withoutTemperature.includes(flight);
   const enduranceMin = course.enduranceMin(flight) * Math.exp(0.04 * random.normal());
   const remark = course.remark(flight);
@@ -104,16 +98,6 @@ function flightOf(course: BatteryCourse, flight: number, dayMs: number, random: 
     estimates: [
       { quantity: "source-resistance", afterS: 1, value: rounded(sourceOhm, 6), u: rounded(uSource, 6) },
       { quantity: "internal-resistance", afterS: 1, value: rounded(internalOhm, 6), u: rounded(uInternal, 6) },
-      ...(known
-        ? [
-            {
-              quantity: "normalized-resistance",
-              afterS: 1,
-              value: rounded(normalizedOhm, 6),
-              u: rounded(normalizedOhm * Math.hypot(uInternal / internalOhm, uFactor), 6),
-            },
-          ]
-        : []),
       { quantity: "endurance", value: rounded(enduranceMin, 1), u: rounded(0.09 * enduranceMin, 1) },
       ...LOADS.map(({ id: load, currentA, uA }) => ({
         quantity: "load-current",

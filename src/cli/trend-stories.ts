@@ -1,13 +1,16 @@
 import {
   type BatteryTrendOptions,
+  type Chemistry,
   compareConcern,
   type FleetScatter,
   type FlightReading,
   fleetScatter,
   judgeBattery,
+  type NormalizationNote,
   resistanceSeries,
+  withNormalized,
 } from "../core/index.js";
-import type { History, HistoryReading, InstallationEntry } from "../history/index.js";
+import type { BatteryLine, History, HistoryReading, InstallationEntry } from "../history/index.js";
 import type { BatteryStory } from "../report/index.js";
 
 const QUANTITIES = [
@@ -22,13 +25,20 @@ const BASELINE_FLIGHTS = 20;
 const FLEET_SAMPLE = 60;
 
 /** What a person set for the trends. */
-export type TrendWishes = Pick<BatteryTrendOptions, "resistanceLimit" | "enduranceLimit" | "baselineFlights">;
+export type TrendWishes = Pick<BatteryTrendOptions, "resistanceLimit" | "enduranceLimit" | "baselineFlights"> & {
+  /** Leave resistances as they were measured. */
+  readonly asMeasured?: boolean;
+};
 
 /** The scatter that the batteries of the history have in common; null where they do not tell it. */
-export function scatterOfFleet(history: History, baselineFlights = BASELINE_FLIGHTS): FleetScatter | null {
+export function scatterOfFleet(history: History, wishes: TrendWishes): FleetScatter | null {
+  const baselineFlights = wishes.baselineFlights ?? BASELINE_FLIGHTS;
   const byBattery = groupedBy(history.firstResistances(baselineFlights, FLEET_SAMPLE));
-  const histories = [...byBattery.values()].map((readings) =>
-    resistanceSeries(readings).points.map((point) => Math.log(point.value)),
+  const lines = new Map(history.batteries().map((line) => [line.id, line]));
+  const histories = [...byBattery].map(([battery, readings]) =>
+    resistanceSeries(normalized(readings, lines.get(battery), wishes).readings).points.map((point) =>
+      Math.log(point.value),
+    ),
   );
   return fleetScatter(histories, baselineFlights);
 }
@@ -42,14 +52,16 @@ export function batteryStory(
 ): BatteryStory | null {
   const line = history.batteries().find((one) => one.id === battery);
   if (line === undefined) return null;
-  const fleet = scatterOfFleet(history, wishes.baselineFlights);
+  const fleet = scatterOfFleet(history, wishes);
   const installations = history.installations(battery);
-  const readings = ofPresentLife(history.readings(QUANTITIES, battery), installations);
+  const told = ofPresentLife(history.readings(QUANTITIES, battery), installations);
+  const { readings, note } = normalized(told, line, wishes);
   const required = requiredLimit(history.requiredEndurances().get(battery));
   const trend = judgeBattery(battery, readings, { ...required, ...wishes, nowS, ...(fleet ? { fleet } : {}) });
   return {
     ...trend,
-    ...standing(installations, readings),
+    ...standing(installations, told),
+    normalization: note,
     retiredOn: line.retiredOn,
     flightCount: flightsIn(readings),
   };
@@ -57,13 +69,14 @@ export function batteryStory(
 
 /** All batteries, the one of most concern first; only their resistance and endurance, for the sake of time. */
 export function fleetStories(history: History, wishes: TrendWishes, nowS: number): BatteryStory[] {
-  const fleet = scatterOfFleet(history, wishes.baselineFlights);
+  const fleet = scatterOfFleet(history, wishes);
   const installations = groupedBy(history.installations());
   const byBattery = groupedBy(history.readings(QUANTITIES));
   const required = history.requiredEndurances();
   const stories = history.batteries().map((line): BatteryStory => {
     const own = installations.get(line.id) ?? [];
-    const readings = ofPresentLife(byBattery.get(line.id) ?? [], own);
+    const told = ofPresentLife(byBattery.get(line.id) ?? [], own);
+    const { readings, note } = normalized(told, line, wishes);
     const options = {
       ...requiredLimit(required.get(line.id)),
       ...wishes,
@@ -72,7 +85,13 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
       ...(fleet ? { fleet } : {}),
     };
     const trend = judgeBattery(line.id, readings, options);
-    return { ...trend, ...standing(own, readings), retiredOn: line.retiredOn, flightCount: flightsIn(readings) };
+    return {
+      ...trend,
+      ...standing(own, told),
+      normalization: note,
+      retiredOn: line.retiredOn,
+      flightCount: flightsIn(readings),
+    };
   });
   // A battery out of service asks for nothing.
   return stories.sort(
@@ -81,6 +100,19 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
       compareConcern(a.concern, b.concern) ||
       a.battery.localeCompare(b.battery, "en"),
   );
+}
+
+const CHEMISTRIES: readonly Chemistry[] = ["lead-acid", "ni-cd", "li-ion"];
+
+function normalized(
+  readings: readonly HistoryReading[],
+  line: BatteryLine | undefined,
+  wishes: TrendWishes,
+): { readonly readings: readonly FlightReading[]; readonly note: NormalizationNote | null } {
+  if (wishes.asMeasured) {
+    return { readings: readings.filter((reading) => reading.quantity !== "normalized-resistance"), note: null };
+  }
+  return withNormalized(readings, CHEMISTRIES.find((chemistry) => chemistry === line?.chemistry) ?? null);
 }
 
 function requiredLimit(minutes: number | undefined): Pick<TrendWishes, "enduranceLimit"> {

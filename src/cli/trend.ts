@@ -20,6 +20,7 @@ interface TrendOptions {
   readonly limitMohm?: number;
   readonly requiredEndurance?: number;
   readonly baseline?: number;
+  readonly asMeasured?: true;
 }
 
 /** `busdip trend`: how a battery, or the whole fleet, changes from flight to flight. */
@@ -42,6 +43,7 @@ export function describeCommand(command: Command): void {
     .option("--baseline <flights>", "flights that set the baseline; 20 unless told", (text) =>
       Math.round(numberAfter("--baseline", text, 10, 100)),
     )
+    .option("--as-measured", "leave resistances as they were measured, whatever the temperature and the charge")
     .action(runTrend);
 }
 
@@ -95,7 +97,7 @@ export async function judgeTrends(battery: string | undefined, options: TrendOpt
       store: history.place,
       madeAt: now,
       softwareVersion: softwareVersion(),
-      fleetKnown: scatterOfFleet(history, wishes.baselineFlights) !== null,
+      fleetKnown: scatterOfFleet(history, wishes) !== null,
       reportHref: (reading) => reportHref(reading, options.out),
     };
     return { battery, stories, context };
@@ -132,6 +134,7 @@ function wishesOf(options: TrendOptions): TrendWishes {
   return {
     ...(resistanceLimit === undefined ? {} : { resistanceLimit }),
     ...(options.requiredEndurance === undefined ? {} : { enduranceLimit: { value: options.requiredEndurance } }),
+    ...(options.asMeasured === undefined ? {} : { asMeasured: true }),
     ...(options.baseline === undefined ? {} : { baselineFlights: options.baseline }),
   };
 }

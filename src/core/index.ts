@@ -32,11 +32,20 @@ export { type BudgetInput, uncertaintyBudget } from "./estimation/uncertainty-bu
 export type * from "./notes.js";
 export type * from "./profile.js";
 export type { Quantity, Route, Uncertain, Unit } from "./quantity/quantity.js";
+export {
+  type AlignmentDoubt,
+  type AlignOptions,
+  alignClocks,
+  type ClockAlignment,
+  type KnownAlignment,
+  onRecordingClock,
+} from "./series/clock-alignment.js";
 export type { CurrentSeries, Recording, SwitchingMark } from "./series/recording.js";
 export * from "./trend/battery-trend.js";
 export { type Concern, compareConcern, concernOf } from "./trend/concern.js";
 export { fleetScatter } from "./trend/fleet-scatter.js";
 export type { LimitForecast } from "./trend/forecast.js";
+export { type ConditionedReading, type NormalizationNote, withNormalized } from "./trend/normalized-readings.js";
 export type { FleetScatter } from "./trend/regime.js";
 export type { FlightSlope } from "./trend/slope.js";
 export * from "./trend/trend.js";

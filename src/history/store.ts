@@ -12,6 +12,8 @@ export interface HistoryReading {
   readonly atS: number;
   readonly aircraft: string | null;
   readonly report: string | null;
+  readonly temperatureC: number | null;
+  readonly stateOfCharge: number | null;
   readonly quantity: Estimated;
   readonly load: string | null;
   readonly afterS: number | null;
@@ -200,7 +202,7 @@ export class History {
     const values: SqlValue[] = [...quantities, ...(battery === undefined ? [] : [battery])];
     // A cross join keeps the tables in this order, so that the index on battery and time groups them without a sort.
     const selection = `SELECT recording.battery_id, recording.hash, recording.at_s, recording.aircraft, recording.report,
-        estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
+        recording.temperature_c, recording.state_of_charge, estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
       FROM recording CROSS JOIN estimate ON estimate.recording_id = recording.id
       WHERE estimate.quantity IN (${places}) ${battery === undefined ? "" : "AND recording.battery_id = ?"}`;
     return this.#packed(selection, values);
@@ -213,7 +215,7 @@ export class History {
          numbered AS (SELECT recording.*, row_number() OVER (PARTITION BY battery_id ORDER BY at_s) AS flight
            FROM recording WHERE battery_id IN (SELECT battery_id FROM chosen))
        SELECT numbered.battery_id, numbered.hash, numbered.at_s, numbered.aircraft, numbered.report,
-         estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
+         numbered.temperature_c, numbered.state_of_charge, estimate.quantity, estimate.load, estimate.after_s, estimate.value, estimate.u
        FROM numbered JOIN estimate ON estimate.recording_id = numbered.id
        WHERE flight <= ? AND estimate.quantity LIKE '%-resistance'`,
       [flights, most, flights],
@@ -252,7 +254,8 @@ export class History {
   #packed(selection: string, values: readonly SqlValue[]): HistoryReading[] {
     return this.#connection
       .all(
-        `SELECT battery_id, json_group_array(json_array(at_s, hash, aircraft, report, quantity, load, after_s, value, u))
+        `SELECT battery_id, json_group_array(json_array(at_s, hash, aircraft, report,
+           temperature_c, state_of_charge, quantity, load, after_s, value, u))
            AS readings FROM (${selection}) GROUP BY battery_id ORDER BY battery_id`,
         values,
       )
@@ -348,6 +351,8 @@ type PackedReading = readonly [
   hash: string,
   aircraft: string | null,
   report: string | null,
+  temperatureC: number | null,
+  stateOfCharge: number | null,
   quantity: Estimated,
   load: string,
   afterS: number,
@@ -356,13 +361,15 @@ type PackedReading = readonly [
 ];
 
 function readingOf(row: SqlRow, packed: PackedReading): HistoryReading {
-  const [atS, hash, aircraft, report, quantity, load, afterS, value, u] = packed;
+  const [atS, hash, aircraft, report, temperatureC, stateOfCharge, quantity, load, afterS, value, u] = packed;
   return {
     battery: String(row.battery_id),
     hash,
     atS,
     aircraft,
     report,
+    temperatureC,
+    stateOfCharge,
     quantity,
     load: load === "" ? null : load,
     afterS: afterS < 0 ? null : afterS,

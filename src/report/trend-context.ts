@@ -1,4 +1,4 @@
-import type { BatteryTrend, FlightReading } from "../core/index.js";
+import type { BatteryTrend, FlightReading, NormalizationNote } from "../core/index.js";
 
 /** A battery's trend with what the history knows of it. */
 export interface BatteryStory extends BatteryTrend {
@@ -7,6 +7,8 @@ export interface BatteryStory extends BatteryTrend {
   readonly installedOn: string | null;
   readonly retiredOn: string | null;
   readonly flightCount: number;
+  /** How resistances were brought to the reference; null where none was. */
+  readonly normalization: NormalizationNote | null;
 }
 
 /** What a trend report needs to know beside the judgement. */

@@ -19,6 +19,7 @@ import {
   dateText,
   forecastText,
   levelText,
+  normalizationText,
   outlyingText,
   questionText,
   seriesText,
@@ -151,6 +152,7 @@ function judgementSection(story: BatteryStory, context: TrendContext): Markup {
     ];
     const limits = controlLimitText(series, context.fleetKnown);
     if (limits !== "") facts.push(["Control limits", limits]);
+    if (series.normalized && story.normalization) facts.push(["Basis", normalizationText(story.normalization)]);
     const title = seriesText(series);
     return markup`<h3>${title.charAt(0).toUpperCase() + title.slice(1)}</h3><dl class="facts">${facts.map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`;
   });

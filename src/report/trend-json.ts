@@ -5,6 +5,7 @@ import {
   concernText,
   forecastText,
   levelText,
+  normalizationText,
   outlyingText,
   questionText,
   seriesText,
@@ -32,6 +33,7 @@ export function trendJson(stories: readonly BatteryStory[], context: TrendContex
         flights: story.flightCount,
         rank: index + 1,
         concern: story.concern.class,
+        normalization: story.normalization && { ...story.normalization, text: normalizationText(story.normalization) },
         text: worst === null ? null : concernText(worst, story.battery),
         series: story.series.map((series) => seriesJson(series, story.battery)),
       };

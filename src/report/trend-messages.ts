@@ -2,6 +2,7 @@ import type {
   ApartReason,
   FlightReading,
   LimitForecast,
+  NormalizationNote,
   SeriesTrend,
   ShareChange,
   TrendAlarm,
@@ -182,6 +183,20 @@ export function controlLimitText(series: SeriesTrend, fleetKnown: boolean): stri
   if (!chart) return "";
   const scatter = `Flights scatter by ${(100 * chart.sigma).toFixed(chart.sigma < 0.1 ? 1 : 0)} % about the baseline (${fleetKnown && series.unit === "Ohm" ? "told by the whole fleet" : `told by its ${chart.baselineFlights} flights`}) and resemble each other with a correlation of ${chart.phi.toFixed(1)}.`;
   return `${scatter} The limits are set by simulation for that: of a hundred batteries that do not change, at most 18 are called within their first 100 flights, half of them not within 400.`;
+}
+
+/** How the resistances were brought to the reference temperature and charge. */
+export function normalizationText(note: NormalizationNote): string {
+  const { temperatureK, emptyRise, origin } = note.coefficients;
+  const whose =
+    origin === "fitted"
+      ? "told by this battery's own flights"
+      : `general guide values for ${note.chemistry}, no measurement of this battery`;
+  const charge =
+    note.chargeAssumedCount === 0
+      ? ""
+      : ` The charge of ${note.chargeAssumedCount} of ${note.flightCount} flights was not told and was taken as 0.9 \u00b1 0.2.`;
+  return `Brought to 20 \u00b0C and full charge with R = R_ref exp(B (1/T \u2212 1/T_ref)), B = ${temperatureK.value} K (u = ${temperatureK.u} K), and +${Math.round(100 * emptyRise.value)} % (u = ${Math.round(100 * emptyRise.u)} %) from full to empty: ${whose}.${charge}`;
 }
 
 /** Why a reading is shown apart from the trend. */

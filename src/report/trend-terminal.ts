@@ -14,6 +14,7 @@ import {
   dateText,
   forecastText,
   levelText,
+  normalizationText,
   outlyingText,
   questionText,
   seriesText,
@@ -118,6 +119,7 @@ function seriesLines(
           ...part("Forecast", forecastText(series)),
           ...judgement.outlying.flatMap((outlying) => part("Apart", outlyingText(series, outlying))),
           ...(series.apart.length > 0 ? part("Left out", apartLine(series)) : []),
+          ...(series.normalized && story.normalization ? part("Basis", normalizationText(story.normalization)) : []),
           ...(series.unit === "Ohm" && judgement.chart
             ? part("Limits", controlLimitText(series, context.fleetKnown))
             : []),

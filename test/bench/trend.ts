@@ -34,6 +34,7 @@ const CELLS: readonly Cell[] = [
   { name: "independent, 2 % outliers", phi: 0, outlierShare: 0.02 },
   { name: "correlated 0.3", phi: 0.3, outlierShare: 0 },
   { name: "correlated 0.3, 2 % outliers", phi: 0.3, outlierShare: 0.02 },
+  { name: "correlated 0.5, 2 % outliers", phi: 0.5, outlierShare: 0.02 },
 ];
 
 interface Rule {
