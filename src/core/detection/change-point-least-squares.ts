@@ -28,11 +28,15 @@ export function searchLeastSquares(
   let now = CostPieces.zero(high);
   let next = CostPieces.zero(high);
 
+  const weightAt = (t: number) => (weights === undefined ? 1 : weights[t]);
+  const lagged = (t: number, entering: number) => {
+    if (entering >= 0) now.add(values[entering], weightAt(entering));
+    window.moveTo(t);
+    return now.findLeastWith(window, low);
+  };
   for (let t = 0; t < count; t++) {
     const entering = t - lag;
-    if (entering >= 0) now.add(values[entering], weights === undefined ? 1 : weights[entering]);
-    window.moveTo(t);
-    const cost = lag === 0 ? now.findLeast(low) : now.findLeastWith(window, low);
+    const cost = lag === 0 ? now.addAndFindLeast(values[t], weightAt(t), low) : lagged(t, entering);
     lastStart[t] = now.leastStart;
     costs[t % minimumLength] = entering >= 0 ? cost : Number.POSITIVE_INFINITY;
     if (entering < 0) continue;

@@ -29,7 +29,8 @@ export interface Segmentation {
 /**
  * The piecewise constant fit with the least loss plus penalty: the exact optimum over all segmentations.
  *
- * Time grows in proportion to the number of values; memory is 4 bytes a value beside the input (12 with
+ * Time grows in proportion to the number of values, and a little with the length of segments (the candidates kept grow
+ * with its logarithm); memory is 4 bytes a value beside the input (12 with
  * `outlierLimit`).
  *
  * Source: functional pruning optimal partitioning, Maidstone, Hocking, Rigaill & Fearnhead, Stat. Comput. 27 (2017)

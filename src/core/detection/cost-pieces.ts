@@ -52,6 +52,37 @@ export class CostPieces {
     }
   }
 
+  /** Both {@link add} and {@link findLeast} in one pass. */
+  addAndFindLeast(value: number, weight: number, low: number): number {
+    const { right, curvature, vertex, least, size } = this;
+    let best = Number.POSITIVE_INFINITY;
+    let bestPiece = 0;
+    let left = low;
+    for (let k = 0; k < size; k++) {
+      const old = curvature[k];
+      const sum = old + weight;
+      const away = value - vertex[k];
+      const share = (weight * away) / sum;
+      const newVertex = vertex[k] + share;
+      const newLeast = least[k] + old * away * share;
+      const end = right[k];
+      curvature[k] = sum;
+      vertex[k] = newVertex;
+      least[k] = newLeast;
+      if (newLeast < best) {
+        const outside = distanceOutside(newVertex, left, end);
+        const cost = newLeast + sum * outside * outside;
+        if (cost < best) {
+          best = cost;
+          bestPiece = k;
+        }
+      }
+      left = end;
+    }
+    this.leastStart = this.starts[bestPiece];
+    return best;
+  }
+
   /** Least cost over all levels; leaves the candidate start that attains it in `leastStart`. */
   findLeast(low: number): number {
     const { right, curvature, vertex, least, size } = this;
