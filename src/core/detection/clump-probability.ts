@@ -42,7 +42,7 @@ export function scanProbability(
     Number.isFinite(options.dof) ? studentTSurvival(score, options.dof) : normalSurvival(score);
   const pValue = (score: number) => {
     const expected = trainCount * share(score) * single(score);
-    return 1 - Math.exp(-expected);
+    return -Math.expm1(-expected);
   };
   return {
     pValue,

@@ -101,6 +101,7 @@ function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
     onTimes: responses.flatMap((one) => one.onTimes),
     score: responses.reduce((total, one) => total + one.score * (voltsPerScore / one.voltsPerScore), 0),
     voltsPerScore,
+    expectedVoltsPerScore: 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.expectedVoltsPerScore ** -2, 0)),
     depth: { means: Float64Array.of(sum / weight), sds: Float64Array.of(weight ** -0.5), weights: Float64Array.of(1) },
     refined: null,
   };

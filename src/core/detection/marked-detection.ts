@@ -39,8 +39,10 @@ export interface MarkedResponse {
   readonly distribution: ScoreDistribution;
   /** Posterior distribution of the settled depth over the shapes and over what is open about the noise, volts. */
   readonly depth: NormalMixture;
-  /** Standard uncertainty of the depth by one typical shape: volts per unit of score. */
+  /** Standard uncertainty of the depth by the likeliest shape: volts per unit of score. */
   readonly voltsPerScore: number;
+  /** The same over all shapes of the bank, by their weights before the readings: for what could be found. */
+  readonly expectedVoltsPerScore: number;
   /** Standard deviation of the logarithm of that unit: the noise is known from the same few readings only. */
   readonly scaleSd: number;
   /** Depth with shape and times fitted; null where the response is too faint to show them. */
@@ -187,9 +189,17 @@ function respond(
     distribution: scoreDistribution(scoreBank, scale.sd, context.random),
     depth: work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes),
     voltsPerScore,
+    expectedVoltsPerScore: (voltsPerScore / atMode.uAmplitudesV[typical]) * expectedUncertainty(atMode, bank),
     scaleSd: scale.sd,
     refined: work.refined,
   };
+}
+
+/** One over the mean score that a volt of settled depth makes, over the shapes of the bank. */
+function expectedUncertainty(found: MatchedScores, bank: readonly WeightedShape[]): number {
+  let perVolt = 0;
+  for (let j = 0; j < bank.length; j++) perVolt += bank[j].weight / found.uAmplitudesV[j];
+  return 1 / perVolt;
 }
 
 interface Part {

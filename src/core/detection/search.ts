@@ -37,6 +37,7 @@ export interface SearchOptions {
   readonly falseAlarmRate: number;
   readonly power: number;
   readonly lagS: number | undefined;
+  readonly displayStepV: number | null;
   readonly cadence: { readonly onS: number; readonly offS: number; readonly switchingCount?: number } | null;
   readonly random: RandomGenerator;
 }
@@ -62,14 +63,14 @@ export function searchTrains(series: WorkingSeries, options: SearchOptions): Sea
   for (;;) {
     const round = scanBeside(design, known, noise, lagS, options);
     if (round === null) return nothingPossible(found);
-    const { train, probability, result } = round;
+    const { train, probability } = round;
     noise = round.noise;
-    const depthV = result.score * result.uDepthV;
+    const depthV = round.result.score * round.result.uDepthV;
     const significant =
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
     if (!significant) {
       const critical = probability.criticalScore(options.falseAlarmRate);
-      const uDepthV = typicalUncertaintyV(round.field, options);
+      const uDepthV = typicalUncertaintyV(round.field, options) * coarseness(noise.noise, options.displayStepV);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
@@ -79,9 +80,9 @@ export function searchTrains(series: WorkingSeries, options: SearchOptions): Sea
         surelyDetectableDepthV: at(1 - options.falseAlarmRate),
       };
     }
-    found.push(train);
     deepestV = Math.max(deepestV, depthV);
-    takeOut(design, known, train, depthV, noise.noise, options);
+    const onTimes = takeOut(design, known, train, depthV, noise.noise, options);
+    found.push({ ...train, onTimes });
     noise = searchNoise(design, known.templates);
   }
 }
@@ -95,7 +96,12 @@ interface KnownDips {
 /** A fainter train than this share of the deepest one may be what an imperfect fit of that one left behind. */
 const LEAST_SHARE = 0.12;
 
-/** Fits shape and times of a found train, and takes it out together with what a wrong shape would leave. */
+/**
+ * Fits shape and times of a found train, and takes it out together with what a wrong shape would leave.
+ *
+ * The train of the search has one rhythm and one number of switchings; members that the readings do not show are dropped
+ * and neighbours that they do show are added. Returns the switching times.
+ */
 function takeOut(
   design: ReadingsDesign,
   known: KnownDips,
@@ -103,10 +109,11 @@ function takeOut(
   depthV: number,
   noise: NoiseParameters,
   options: SearchOptions,
-): void {
+): readonly OnTime[] {
   const { series } = design;
-  const near = windowAround(series, train.onTimes, 40);
+  const near = windowAround(series, train.onTimes, 60);
   const part = new ReadingsDesign(near);
+  const members = shownMembers(part, train.onTimes, noise, options.lagS ?? TYPICAL_LAG_S);
   const meter = options.lagS === undefined ? undefined : { lagS: options.lagS };
   const start = {
     shiftS: 0,
@@ -122,7 +129,7 @@ function takeOut(
       blockS: near.blockS,
       ...part.columns([]),
       noise,
-      onTimes: train.onTimes,
+      onTimes: members,
       kind: null,
       meter,
       timeUncertaintyS: 0.4,
@@ -137,6 +144,51 @@ function takeOut(
   ];
   for (const shape of shapes) known.templates.push(dipTemplate(series.timesS, series.blockS, refined.onTimes, shape));
   known.onTimes.push(...refined.onTimes);
+  return refined.onTimes;
+}
+
+/** A member of a train is kept from this many standard uncertainties and this share of the mean depth on. */
+const MEMBER_SCORE = 2;
+const MEMBER_SHARE = 0.4;
+/** A neighbour that the search left out joins only when it is beyond doubt. */
+const JOINING_SCORE = 4;
+
+/** The members of a train that the readings show, with neighbours at the same rhythm; all of them when none stands out. */
+function shownMembers(
+  part: ReadingsDesign,
+  onTimes: readonly OnTime[],
+  noise: NoiseParameters,
+  lagS: number,
+): readonly OnTime[] {
+  const { timesS, blockS } = part.series;
+  const periodS =
+    onTimes.length > 1 ? onTimes[1].onsetS - onTimes[0].onsetS : 2 * (onTimes[0].releaseS - onTimes[0].onsetS);
+  const moved = (onTime: OnTime, byS: number) => ({ onsetS: onTime.onsetS + byS, releaseS: onTime.releaseS + byS });
+  const last = onTimes[onTimes.length - 1];
+  const candidates = [moved(onTimes[0], -periodS), ...onTimes, moved(last, periodS)];
+  const inside = candidates.filter(
+    ({ onsetS, releaseS }) => onsetS > timesS[0] + 1 && releaseS < timesS[timesS.length - 1] - 1,
+  );
+  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+  const joint = part.jointDepths(
+    inside.map((onTime) => dipTemplate(timesS, blockS, [onTime], shape)),
+    noise,
+  );
+  if (joint === null) return onTimes;
+  const size = inside.length;
+  const own = inside.map((onTime, k) => ({
+    onTime,
+    depthV: joint.depthsV[k],
+    score: joint.depthsV[k] / Math.sqrt(joint.covarianceV2[k * size + k]),
+    searched: onTimes.some(({ onsetS }) => onsetS === onTime.onsetS),
+  }));
+  const searched = own.filter((one) => one.searched);
+  const deepestV = Math.max(...searched.map((one) => one.depthV));
+  const shown = own.filter(
+    ({ depthV, score, searched: was }) =>
+      depthV > MEMBER_SHARE * deepestV && score > (was ? MEMBER_SCORE : JOINING_SCORE),
+  );
+  return shown.length > 0 ? shown.map(({ onTime }) => onTime) : onTimes;
 }
 
 function windowAround(series: WorkingSeries, onTimes: readonly OnTime[], marginS: number): WorkingSeries {
@@ -196,6 +248,8 @@ function scanBeside(
     field = edgeField(design, noise.noise, lagS, known);
   }
   if (result === null) return null;
+  const coarse = coarseness(noise.noise, options.displayStepV);
+  result = { ...result, score: result.score / coarse, uDepthV: result.uDepthV * coarse };
   const probability = scanProbability(field, bank, result.trainCount, { dof: noise.dof, random: options.random });
   const onTimes = onTimesOf(result, field.startS, field.stepS);
   return {
@@ -225,6 +279,16 @@ function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
     return energy > 0 ? 1 / Math.sqrt(energy) : Number.POSITIVE_INFINITY;
   }
   return Number.POSITIVE_INFINITY;
+}
+
+/**
+ * How much larger the noise of a coarse display is at its worst than on the whole: a level between two digits flickers by
+ * half a step, one on a digit not at all.
+ */
+function coarseness(noise: NoiseParameters, displayStepV: number | null): number {
+  if (displayStepV === null) return 1;
+  const sigmaV = Math.max(Math.hypot(noise.whiteV, noise.colouredV), displayStepV / Math.sqrt(12));
+  return Math.max(1, displayStepV / 2 / sigmaV);
 }
 
 function bankFor(options: SearchOptions, stepS: number): TrainBank {

@@ -85,6 +85,17 @@ function levelAt(timesS: Float64Array, levelV: Float64Array, timeS: number): num
  */
 export function switchingsDisagree(dips: readonly SingleDip[]): boolean {
   if (dips.length < 2) return false;
+  const { mean, chiSquare } = agreement(dips);
+  if (chiSquareSurvival(chiSquare, dips.length - 1) > 1e-3) return false;
+  return dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV);
+}
+
+/** How many times more the depths scatter than their uncertainties say; 0 for fewer than two. */
+export function scatterRatio(dips: readonly SingleDip[]): number {
+  return dips.length < 2 ? 0 : Math.sqrt(agreement(dips).chiSquare / (dips.length - 1));
+}
+
+function agreement(dips: readonly SingleDip[]): { readonly mean: number; readonly chiSquare: number } {
   let weight = 0;
   let sum = 0;
   for (const dip of dips) {
@@ -92,7 +103,5 @@ export function switchingsDisagree(dips: readonly SingleDip[]): boolean {
     sum += dip.depthV / dip.uDepthV ** 2;
   }
   const mean = sum / weight;
-  const chiSquare = dips.reduce((total, dip) => total + ((dip.depthV - mean) / dip.uDepthV) ** 2, 0);
-  if (chiSquareSurvival(chiSquare, dips.length - 1) > 1e-3) return false;
-  return dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV);
+  return { mean, chiSquare: dips.reduce((total, dip) => total + ((dip.depthV - mean) / dip.uDepthV) ** 2, 0) };
 }

@@ -85,6 +85,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
           falseAlarmRate: options.falseAlarmRate,
           power: options.power,
           lagS: options.profile?.meter?.lagS,
+          displayStepV: options.displayStepV,
           cadence: options.cadence ?? null,
           random: options.random,
         });

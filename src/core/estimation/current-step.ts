@@ -5,7 +5,10 @@ import { robustNoise } from "../statistics/robust-scale.js";
 import { blockMeans } from "./block-means.js";
 import { levelBeside } from "./level-beside.js";
 
-/** A change of the measured current from one steady level to another within one sampling interval. */
+/**
+ * A change of the measured current from one steady level to another within one sampling interval, or two where a single
+ * reading caught it halfway.
+ */
 export interface CurrentStep {
   /** Last reading of the old level and first of the new one. */
   readonly beforeS: number;
@@ -120,6 +123,7 @@ function currentChanges(currentsA: Float64Array, sigmaA: number): Change[] {
         last: boundaries[last].index,
         to: last + 1 < boundaries.length ? boundaries[last + 1].index : currentsA.length,
         largest: largestOf(boundaries.slice(first, last + 1)),
+        stageCount: last + 1 - first,
       }),
     );
     first = last + 1;
@@ -133,8 +137,9 @@ interface ChangeBounds {
   readonly first: number;
   readonly last: number;
   readonly to: number;
-  /** Largest stage of it. */
+  /** Largest stage of it, and how many there are. */
   readonly largest: Boundary;
+  readonly stageCount: number;
 }
 
 function describeChange(currentsA: Float64Array, sigmaA: number, bounds: ChangeBounds): Change {
@@ -145,20 +150,21 @@ function describeChange(currentsA: Float64Array, sigmaA: number, bounds: ChangeB
   const { deltaA, noiseFactor } = (steady
     ? stepBesideDrift(currentsA, Math.max(from, first - WIDE_COUNT), first, Math.min(to, first + WIDE_COUNT))
     : null) ?? { deltaA: after.level - before.level, noiseFactor: Math.hypot(before.noiseFactor, after.noiseFactor) };
-  // Stages must be dominated by one of them; a single one must stand out from the slopes on both sides.
-  const sharp =
-    first === last
-      ? deltaA * largest.jumpA > 0 &&
-        Math.abs(deltaA) >= 2.5 * neighbouringSlope(currentsA, first, Math.sign(deltaA), sigmaA)
-      : Math.abs(largest.jumpA) >= SHARP_SHARE * Math.abs(deltaA);
+  const single = first === last;
+  const dominated = Math.abs(largest.jumpA) >= SHARP_SHARE * Math.abs(deltaA);
+  // A single reading between the two levels has caught the change halfway.
+  const halfway = !single && !dominated && last - first === 1 && bounds.stageCount === 2;
+  const standsOut =
+    deltaA * largest.jumpA > 0 &&
+    Math.abs(deltaA) >= 2.5 * neighbouringSlope(currentsA, first, Math.sign(deltaA), sigmaA);
   return {
-    start: sharp ? largest.index - 1 : first - 1,
-    end: sharp ? largest.index : last,
+    start: !halfway && dominated ? largest.index - 1 : first - 1,
+    end: !halfway && dominated ? largest.index : last,
     beforeA: before.level,
     afterA: after.level,
     deltaA,
     uDeltaA: sigmaA * noiseFactor,
-    sharp,
+    sharp: single ? standsOut : dominated || halfway,
   };
 }
 

@@ -44,6 +44,11 @@ export interface StepResistanceOptions {
   readonly lagS?: number;
   /** Noise of the voltage readings; estimated when left out. */
   readonly noise?: ReadingNoise;
+  /**
+   * Standard uncertainty of the offset between the clocks of voltage and current, seconds; 0 when left out. Steps are
+   * then looked for in the voltage within two of it.
+   */
+  readonly clockUncertaintyS?: number;
   /** Standard uncertainty of the gain of the clamp. {@link CLAMP_GAIN_FRACTION} when left out. */
   readonly gainFraction?: number;
   /** 1 where a positive current discharges, -1 where it charges; told from the steps when left out. */
@@ -89,7 +94,9 @@ export function resistanceAtSteps(
     atS: options.atS ?? DEFAULT_AT_S,
   };
   const ratios = unlessAsynchronous(
-    steps.map((step) => onsetFromVoltage(setting, step)).map((step) => ({ step, answers: answersOf(setting, step) })),
+    steps
+      .map((step) => onsetFromVoltage(setting, loosened(step, options.clockUncertaintyS ?? 0)))
+      .map((step) => ({ step, answers: answersOf(setting, step) })),
   );
   const sign = options.dischargeSign ?? dischargeSign(ratios.flatMap(({ answers }) => answers)) ?? 1;
   return ratios.map(({ step, answers }) => ({
@@ -151,6 +158,18 @@ function unlessAsynchronous(
   }));
 }
 
+/** The step may lie up to two standard uncertainties of the clocks' offset before or after its readings. */
+function loosened(step: CurrentStep, clockUncertaintyS: number): CurrentStep {
+  if (clockUncertaintyS === 0) return step;
+  const reachS = 2 * clockUncertaintyS;
+  return {
+    ...step,
+    beforeS: Math.max(step.quietFromS, step.beforeS - reachS),
+    afterS: Math.min(step.quietToS, step.afterS + reachS),
+    uOnsetS: Math.hypot(step.uOnsetS, clockUncertaintyS),
+  };
+}
+
 /** Where the voltage was read more often than the current and jumps once, that jump tells the onset. */
 function onsetFromVoltage(setting: Setting, step: CurrentStep): CurrentStep {
   const { timesS, voltagesV, sigmaV } = setting;
@@ -191,7 +210,7 @@ function answersOf(setting: Setting, step: CurrentStep): TimedAnswer[] {
   }
   const firstAtS = timesS[firstAfter] - step.onsetS;
   const times = [{ atS: firstAtS, first: true }, ...stated.map((atS) => ({ atS, first: false }))];
-  if (movedBefore(setting, step, lastBefore, firstAfter)) {
+  if (movedBefore(setting, step, lastBefore, firstAfter) || movedAfter(setting, step, base)) {
     return times.map((time) => ({ ...time, answer: unanswered("not-sampled-together") }));
   }
   return times.map((time) => {
@@ -224,6 +243,23 @@ function firstSettled(setting: Setting, step: CurrentStep, base: Baseline): numb
     k++;
   }
   return k < timesS.length && timesS[k] <= step.quietToS + tolerance ? k : null;
+}
+
+/**
+ * Whether the voltage stays where it was for two readings or more after the step and jumps then, within two seconds: a
+ * reading that was held, or a clock that lags.
+ */
+function movedAfter(setting: Setting, step: CurrentStep, base: Baseline): boolean {
+  const { timesS, voltagesV, sigmaV } = setting;
+  const first = firstAtOrAfter(timesS, step.afterS - 1e-9 * Math.max(1, Math.abs(step.afterS)));
+  const threshold = 8 * Math.hypot(sigmaV, base.uLevel);
+  let held = 0;
+  for (let k = first; k < timesS.length && timesS[k] <= Math.min(step.quietToS, step.onsetS + FIRST_WITHIN_S); k++) {
+    const moved = Math.abs(voltagesV[k] - base.level - base.slope * (timesS[k] - step.onsetS));
+    if (moved > threshold) return held >= 2 && Math.abs(jumpAt(voltagesV, k)) > 0.7 * moved;
+    held += 1;
+  }
+  return false;
 }
 
 /**

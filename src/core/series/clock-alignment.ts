@@ -1,3 +1,4 @@
+import { chiSquareQuantile } from "../statistics/distribution.js";
 import { robustNoise } from "../statistics/robust-scale.js";
 import { coarseOffsets } from "./coarse-offset.js";
 import { evenGrid, takeLevelOff } from "./even-grid.js";
@@ -287,13 +288,6 @@ function agree(
     (sum, { ratio, u }) => sum + (ratio - mean) ** 2 / (u * u + (PROPORTION_SCATTER * mean) ** 2),
     0,
   );
-  (globalThis as any).dbg = { free: ratios.length - 1, discord: found.discord, excess };
-  const limit = rarelyExceeded(ratios.length - 1);
-  return excess < limit && found.discord < limit;
-}
-
-/** What a chi-square variable exceeds once in a thousand. Source: Wilson & Hilferty, PNAS 17 (1931) 684-688. */
-function rarelyExceeded(freedom: number): number {
-  const share = 2 / (9 * freedom);
-  return freedom * (1 - share + 3.09 * Math.sqrt(share)) ** 3;
+  const free = ratios.length - 1;
+  return excess < chiSquareQuantile(0.999, free) && found.discord < chiSquareQuantile(0.99, free);
 }

@@ -128,7 +128,7 @@ function stepTables(
     logChance(v, c) {
       const sums = slide(chancesV[v]!.weights, chancesA[c]!.weights, shiftCount);
       const scale = Math.exp(logScale(v, c) - best);
-      return sums.map((sum) => Math.log(sum * scale + STRAY));
+      return smoothed(sums).map((sum) => Math.log(sum * scale + STRAY));
     },
   };
 }
@@ -138,6 +138,11 @@ function chances(residuals: Float64Array, sigma: number): { weights: Float64Arra
   const least = residuals.reduce((a, b) => Math.min(a, b));
   const scale = 1 / (2 * sigma * sigma);
   return { weights: residuals.map((rss) => Math.exp((least - rss) * scale)), logScale: -least * scale };
+}
+
+/** Weighs each value with its neighbours, since what a clean log tells may be narrower than the grid. */
+function smoothed(values: Float64Array): Float64Array {
+  return values.map((value, i) => 0.25 * (values[i - 1] ?? value) + 0.5 * value + 0.25 * (values[i + 1] ?? value));
 }
 
 /** `sum over k of a[k + m] b[k]` for every m. */

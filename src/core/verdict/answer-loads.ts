@@ -1,6 +1,7 @@
 import type { LoadAnswer, UncertaintyBudget, VerdictReason } from "../analysis.js";
 import type { Detected } from "../detection/detect-in-windows.js";
 import { type DisplayBias, displayBias } from "../detection/display-bias.js";
+import { scatterRatio } from "../detection/single-dips.js";
 import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
@@ -98,11 +99,12 @@ export function answerLoads(
     judged.some(isCoarse) && context.displayStepV !== null
       ? [{ code: "quantized-below-digit", quantumV: context.displayStepV }]
       : [];
-  warnings.push(
-    ...answered.flatMap(({ answer }): Warning[] =>
-      answer.because === "dips-disagree" ? [{ code: "dips-disagree", load: answer.id, ratio: 0 }] : [],
-    ),
-  );
+  judged.forEach(({ dips }, k) => {
+    const { answer } = answered[k];
+    if (answer.because === "dips-disagree") {
+      warnings.push({ code: "dips-disagree", load: answer.id, ratio: scatterRatio(dips) });
+    }
+  });
   return {
     loads,
     budgets: answered.flatMap((one) => one.budgets),

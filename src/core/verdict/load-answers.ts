@@ -57,8 +57,9 @@ export function detectableDepths(
 ): { readonly criticalDepthV: number; readonly minimumDetectableDepthV: number } {
   const criticalScore = response.distribution.criticalScore(falseAlarmRate);
   return {
-    criticalDepthV: response.distribution.detectableSize(criticalScore, 0.5) * response.voltsPerScore,
-    minimumDetectableDepthV: response.distribution.detectableSize(criticalScore, power) * response.voltsPerScore,
+    criticalDepthV: response.distribution.detectableSize(criticalScore, 0.5) * response.expectedVoltsPerScore,
+    minimumDetectableDepthV:
+      response.distribution.detectableSize(criticalScore, power) * response.expectedVoltsPerScore,
   };
 }
 
@@ -89,6 +90,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";
+  const seen = responded || judged.surelyDetectableDepthV === null;
   const shown = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
   const currents = responded ? currentOf(judged, shown, context) : unknownCurrent("load-did-not-respond");
   const assumptions: Assumption[] = [];
@@ -106,8 +108,9 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       name: profile?.name ?? response.id,
       ...judgement,
       pValue: judged.pValue,
-      switchingCount: response.onTimes.length,
-      depth: shown,
+      switchingCount: seen ? response.onTimes.length : 0,
+      // The best of a search that found nothing is the largest of many noises: no estimate of anything.
+      depth: seen ? shown : null,
       coldDepth: coldFactor === null ? null : coldDepth(response),
       expectedDepthV,
       criticalDepthV: judged.criticalDepthV,
