@@ -50,6 +50,14 @@ describe("currentSteps()", () => {
     expect(found.map(({ onsetS }) => Math.round(onsetS * 1000) / 1000)).toEqual([20, 40]);
   });
 
+  it("takes a change that a single averaged reading caught halfway for one step, of both intervals' uncertainty", () => {
+    const currentsA = Float64Array.of(0, 0, 0, 0, 0, 14, 30, 30, 30, 30);
+    const [step, ...others] = currentSteps({ timesS: currentsA.map((_, k) => k), currentsA });
+    expect(others).toEqual([]);
+    expect(step).toMatchObject({ beforeS: 4, afterS: 6, deltaA: 30, onsetS: 5 });
+    expect(step.uOnsetS).toBeCloseTo(2 / Math.sqrt(12), 12);
+  });
+
   it("counts the onset from the last old reading where the logger started its sampling anew", () => {
     const timesS = Float64Array.of(0, 60, 120, 180, 240, 240.5, 241, 241.5, 242, 242.5);
     const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);

@@ -93,6 +93,19 @@ describe("resistanceAtSteps()", () => {
     expect(atOn(recording, 1).answer).toEqual({ known: false, reason: "not-sampled-together" });
   });
 
+  it("refuses a voltage that was held for half a second after the current stepped", () => {
+    const recording = battery({ rateHz: 10, sigmaV: 0.0005, voltageDelayS: 0.5, seed: 11 });
+    expect(atOn(recording, 1).answer).toEqual({ known: false, reason: "not-sampled-together" });
+  });
+
+  it("still tells 10 s where the clocks of meter and clamp are 0.4 s apart and that much is owned up to", () => {
+    for (const voltageDelayS of [-0.4, 0.4]) {
+      const recording = battery({ rateHz: 10, sigmaV: 0.002, voltageDelayS, seed: 12 });
+      const { answer } = atOn(recording, 10, { gainFraction: 0, clockUncertaintyS: 0.3 });
+      expect(answer.known && Math.abs(answer.resistanceOhm / truthOhm(10) - 1)).toBeLessThan(0.02);
+    }
+  });
+
   it("takes the onset from the voltage where the current is read once a second on its own clock", () => {
     const recording = battery({ rateHz: 20, sigmaV: 0.002, seed: 9 });
     const every = (series: Float64Array) => series.filter((_, k) => k % 20 === 0);
