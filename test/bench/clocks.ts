@@ -24,7 +24,8 @@ const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
 ];
 
 console.log("                              told  wrong   bias ms    sd ms  sd/slower  mean u ms  in 95 %  reasons");
-for (const [name, settings] of rows) {
+const only = process.argv[3] ?? "";
+for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only))) {
   const random = randomGenerator(20260302);
   const errors: number[] = [];
   const us: number[] = [];

@@ -41,18 +41,23 @@ interface Search {
   readonly toS: number;
 }
 
+/** The onset that leaves the least, found on a coarse and then on a fine grid. */
+function bestOnset({ window, fromS, toS }: Search, lagS: number): { readonly rss: number; readonly onsetS: number } {
+  const among = (firstS: number, stepS: number, count: number): { rss: number; onsetS: number } => {
+    const search = { firstS, stepS, count, lagsS: [lagS], correlation: 0, intervalS: 1 };
+    const table = stepResiduals(window, search)[0]!;
+    const least = table.indexOf(table.reduce((a, b) => Math.min(a, b)));
+    return { rss: table[least]!, onsetS: firstS + least * stepS };
+  };
+  const stepS = (toS - fromS) / 40;
+  const coarse = among(fromS, stepS, 41);
+  return among(coarse.onsetS - stepS, stepS / 8, 17);
+}
+
 /** Standard deviation and correlation of neighbours over all windows, at the lag that fits them best together. */
 function pooled(searches: readonly Search[]): { readonly sigma: number; readonly correlation: number } {
   let best: { rss: number; lagS: number; onsets: number[] } | null = null;
-  const fits = searches.map(({ window, fromS, toS }) => {
-    const count = 41;
-    const stepS = (toS - fromS) / (count - 1);
-    const tables = stepResiduals(window, { firstS: fromS, stepS, count, lagsS: LAGS_S, correlation: 0, intervalS: 1 });
-    return tables.map((table) => {
-      const least = table.indexOf(table.reduce((a, b) => Math.min(a, b)));
-      return { rss: table[least]!, onsetS: fromS + least * stepS };
-    });
-  });
+  const fits = searches.map((search) => LAGS_S.map((lagS) => bestOnset(search, lagS)));
   LAGS_S.forEach((lagS, l) => {
     const rss = fits.reduce((sum, fit) => sum + fit[l]!.rss, 0);
     if (best === null || rss < best.rss) best = { rss, lagS, onsets: fits.map((fit) => fit[l]!.onsetS) };
@@ -72,10 +77,12 @@ function pooled(searches: readonly Search[]): { readonly sigma: number; readonly
   heights.sort((a, b) => a - b);
   // Level, slope, height and onset are taken from each window.
   const free = Math.max(1, count - 4 * searches.length);
-  const sigma = Math.max(Math.sqrt(chosen.rss / free), LEAST_SHARE * (heights[heights.length >> 1] ?? 0), 1e-12);
+  const scatter = Math.sqrt(chosen.rss / free);
+  const least = Math.max(LEAST_SHARE * (heights[heights.length >> 1] ?? 0), 1e-12);
+  if (scatter < least) return { sigma: least, correlation: 0 };
   // Four fitted numbers a window make neighbours look less alike than they are.
   const raw = squares === 0 ? 0 : products / squares + (3 * searches.length) / count;
-  return { sigma, correlation: raw < LEAST_CORRELATION ? 0 : Math.min(0.95, raw) };
+  return { sigma: scatter, correlation: raw < LEAST_CORRELATION ? 0 : Math.min(0.95, raw) };
 }
 
 /** Height of a step at a known time, and its standard uncertainty from the noise of the readings. */

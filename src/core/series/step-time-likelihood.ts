@@ -48,7 +48,7 @@ export function stepResiduals(window: StepWindow, search: StepSearch): Float64Ar
       for (const direction of basis) takeOff(seen, direction);
       const size = dot(seen, seen);
       // A step outside the window, or hidden in its level and slope, explains nothing.
-      return size < 1e-9 * shape.length ? total : total - dot(readings, seen) ** 2 / size;
+      return size < 1e-9 * shape.length ? total : Math.max(0, total - dot(readings, seen) ** 2 / size);
     }),
   );
 }

@@ -1,0 +1,120 @@
+import { describe, expect, it } from "vitest";
+import { alignClocks, type KnownAlignment, onRecordingClock } from "../../../src/core/index.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { clockPair, EVERYDAY, type PairSettings } from "./clock-pairs.js";
+
+/** A series that steps between two levels at the times given. */
+function stepping(rateHz: number, durationS: number, stepsS: readonly number[], levels: readonly [number, number]) {
+  const timesS = Float64Array.from({ length: durationS * rateHz }, (_, i) => i / rateHz);
+  const values = timesS.map((t) => levels[stepsS.filter((step) => step <= t).length % 2]!);
+  return { timesS, values };
+}
+
+function pairOf(voltageStepsS: readonly number[], currentStepsS: readonly number[], durationS = 120) {
+  const voltage = stepping(10, durationS, voltageStepsS, [25.2, 25.0]);
+  const current = stepping(4, durationS, currentStepsS, [0, 8]);
+  return {
+    recording: { timesS: voltage.timesS, voltagesV: voltage.values },
+    current: { timesS: current.timesS, currentsA: current.values },
+  };
+}
+
+const IRREGULAR = [20.03, 26.11, 33.47, 37.92, 48.26, 52.71];
+
+function errorsOf(settings: PairSettings, pairCount: number): { errorsS: number[]; coveredCount: number } {
+  const random = randomGenerator(1);
+  const errorsS: number[] = [];
+  let coveredCount = 0;
+  for (let i = 0; i < pairCount; i += 1) {
+    const { recording, current, recordingTimeS } = clockPair(settings, random);
+    const found = alignClocks(recording, current) as KnownAlignment;
+    expect(found.known).toBe(true);
+    const truthS = recordingTimeS(found.referenceS) - found.referenceS;
+    errorsS.push(found.offsetS - truthS);
+    if (found.lowS <= truthS && truthS <= found.highS) coveredCount += 1;
+  }
+  return { errorsS, coveredCount };
+}
+
+describe("alignClocks()", () => {
+  it("finds the offset of clean logs within a quarter of the slower interval", () => {
+    const { recording, current } = pairOf(
+      IRREGULAR,
+      IRREGULAR.map((time) => time - 7.3),
+    );
+    const found = alignClocks(recording, current) as KnownAlignment;
+    expect(found.known).toBe(true);
+    expect(Math.abs(found.offsetS - 7.3)).toBeLessThan(0.0625);
+    expect(found.stepCount).toBe(6);
+    expect(found.sign).toBe(1);
+  });
+
+  it("sees a clamp that sat the other way round", () => {
+    const { recording, current } = pairOf(IRREGULAR, IRREGULAR);
+    const found = alignClocks(recording, { ...current, currentsA: current.currentsA.map((a) => -a) }) as KnownAlignment;
+    expect(found.sign).toBe(-1);
+    expect(Math.abs(found.offsetS)).toBeLessThan(0.0625);
+  });
+
+  it("moves the offset as far as the current's clock is moved", () => {
+    const { recording, current } = clockPair(EVERYDAY, randomGenerator(3));
+    const found = alignClocks(recording, current) as KnownAlignment;
+    const moved = alignClocks(recording, { ...current, timesS: current.timesS.map((t) => t + 300) }) as KnownAlignment;
+    expect(moved.offsetS + 300).toBeCloseTo(found.offsetS, 2);
+  });
+
+  it("keeps within 0.35 of the slower interval, without bias, and within its interval, for lagging and noisy logs", () => {
+    const { errorsS, coveredCount } = errorsOf(EVERYDAY, 20);
+    const mean = errorsS.reduce((a, b) => a + b, 0) / errorsS.length;
+    const deviation = Math.sqrt(errorsS.reduce((a, b) => a + (b - mean) ** 2, 0) / (errorsS.length - 1));
+    expect(deviation).toBeLessThan(0.35 / EVERYDAY.currentRateHz);
+    // A fifth of the interval of 0.25 s; treating the clamp's readings as held would be off by half of it and the lag.
+    expect(Math.abs(mean)).toBeLessThan(0.05);
+    // Fewer than 17 of 20 happen once in seventy at a true 95 %.
+    expect(coveredCount).toBeGreaterThanOrEqual(17);
+  });
+
+  it("puts the current onto the recording's clock", () => {
+    const { recording, current } = pairOf(
+      IRREGULAR,
+      IRREGULAR.map((time) => time - 7.3),
+    );
+    const found = alignClocks(recording, current) as KnownAlignment;
+    const moved = onRecordingClock(current, found);
+    expect(moved.timesS[0]! - current.timesS[0]!).toBeCloseTo(found.offsetS, 2);
+    expect(moved.currentsA).toBe(current.currentsA);
+  });
+
+  it("refuses a current that never steps", () => {
+    const { recording, current } = pairOf(IRREGULAR, []);
+    expect(alignClocks(recording, current)).toEqual({ known: false, reason: "current-without-steps" });
+  });
+
+  it("refuses a single switching", () => {
+    const { recording, current } = pairOf([20.03, 26.11], [20.03, 26.11]);
+    expect(alignClocks(recording, current)).toEqual({ known: false, reason: "too-few-shared-steps" });
+  });
+
+  it("refuses logs whose steps have nothing in common", () => {
+    const { recording, current } = pairOf(IRREGULAR, [10.4, 13.1, 40.8, 49.9, 80.2, 82.9]);
+    expect(alignClocks(recording, current)).toMatchObject({ known: false });
+  });
+
+  it("refuses a regular pattern that fits one beat later as well", () => {
+    const beats = Array.from({ length: 23 }, (_, i) => 5 + 5 * i);
+    const voltage = pairOf(beats, beats);
+    const current = {
+      timesS: voltage.current.timesS.subarray(160, 280),
+      currentsA: voltage.current.currentsA.subarray(160, 280),
+    };
+    expect(alignClocks(voltage.recording, current)).toEqual({ known: false, reason: "two-offsets-fit" });
+  });
+
+  it("refuses a handful of readings", () => {
+    const few = { timesS: Float64Array.of(0, 1, 2), currentsA: Float64Array.of(0, 5, 0) };
+    expect(alignClocks(pairOf(IRREGULAR, IRREGULAR).recording, few)).toEqual({
+      known: false,
+      reason: "too-few-readings",
+    });
+  });
+});
