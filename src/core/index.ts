@@ -22,6 +22,7 @@ export { nonlinearLeastSquares } from "./estimation/nonlinear-least-squares.js";
 export { resistanceFromReference } from "./estimation/source-resistance.js";
 export { type ResistanceAtStep, resistanceAtSteps, type StepResistance } from "./estimation/step-resistance.js";
 export { type TheveninFit, type TheveninInput, theveninFit } from "./estimation/thevenin.js";
+export { slidingReference, type ThresholdDip, thresholdDips } from "./estimation/threshold-dips.js";
 export {
   iec60896Schedule,
   iec61960Schedule,
