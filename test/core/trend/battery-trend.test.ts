@@ -1,0 +1,113 @@
+import { describe, expect, it } from "vitest";
+import { type FlightReading, judgeBattery, resistanceSeries } from "../../../src/core/trend/battery-trend.js";
+import { type ConditionedReading, withNormalized } from "../../../src/core/trend/normalized-readings.js";
+
+function reading(flight: number, rest: Partial<ConditionedReading> = {}): ConditionedReading {
+  return {
+    atS: 1.77e9 + 259_200 * flight,
+    value: 0.01 * (1 + 0.02 * Math.sin(7 * flight)),
+    u: 5e-4,
+    quantity: "internal-resistance",
+    load: null,
+    afterS: 1,
+    hash: `flight-${flight}`,
+    report: null,
+    temperatureC: -10,
+    stateOfCharge: 1,
+    ...rest,
+  };
+}
+const flights = (count: number, rest: (flight: number) => Partial<ConditionedReading> = () => ({})) =>
+  Array.from({ length: count }, (_, flight) => reading(flight, rest(flight)));
+const reasons = (series: { apart: readonly { reason: string }[] }) => series.apart.map((each) => each.reason);
+
+describe("resistanceSeries", () => {
+  it("resistanceSeries() compares only readings at equal times after the step", () => {
+    const series = resistanceSeries(flights(10, (flight) => (flight === 4 ? { afterS: 10 } : {})));
+    expect(series.points).toHaveLength(9);
+    expect(series.afterS).toBe(1);
+    expect(reasons(series)).toEqual(["other-time"]);
+  });
+
+  it("resistanceSeries() prefers the battery alone and sets apart flights whose path resistance is unknown", () => {
+    const series = resistanceSeries(flights(10, (flight) => (flight === 2 ? { quantity: "source-resistance" } : {})));
+    expect(series.quantity).toBe("internal-resistance");
+    expect(reasons(series)).toEqual(["other-quantity"]);
+  });
+
+  it("resistanceSeries() of flights without an uncertainty sets them apart", () => {
+    expect(reasons(resistanceSeries(flights(6, (flight) => (flight === 0 ? { u: 0 } : {}))))).toEqual([
+      "without-uncertainty",
+    ]);
+  });
+});
+
+describe("withNormalized", () => {
+  it("withNormalized() brings a cold lead-acid battery's resistance down by its temperature law", () => {
+    const { readings, note } = withNormalized([reading(0)], "lead-acid");
+    const brought = readings.find((each) => each.quantity === "normalized-resistance")!;
+    // Arrhenius by hand: exp(650 K (1/263.15 K - 1/293.15 K)) = 1.2876.
+    expect(reading(0).value / brought.value).toBeCloseTo(1.2876, 3);
+    expect(brought.u / brought.value).toBeGreaterThan(reading(0).u / reading(0).value);
+    expect(note).toMatchObject({ chemistry: "lead-acid", flightCount: 1, chargeAssumedCount: 0 });
+  });
+
+  it("withNormalized() leaves alone what it cannot bring: no temperature, no chemistry", () => {
+    const list = flights(4, (flight) => (flight === 1 ? { temperatureC: null } : {}));
+    expect(withNormalized(list, null)).toEqual({ readings: list, note: null });
+    const series = resistanceSeries(withNormalized(list, "lead-acid").readings);
+    expect(series.normalized).toBe(true);
+    expect(series.points).toHaveLength(3);
+    expect(series.apart.map(({ reading: apart, reason }) => [apart.hash, reason])).toEqual([
+      ["flight-1", "not-normalized"],
+    ]);
+  });
+
+  it("withNormalized() keeps what a recording's own analysis has brought to the reference", () => {
+    const own: ConditionedReading = { ...reading(0), quantity: "normalized-resistance", value: 0.0077 };
+    const { readings } = withNormalized([reading(0), own], "lead-acid");
+    expect(readings.filter((each) => each.quantity === "normalized-resistance")).toEqual([own]);
+  });
+});
+
+describe("judgeBattery", () => {
+  const current = (flight: number, value: number): FlightReading => ({
+    ...reading(flight),
+    quantity: "load-current",
+    load: "stall-vane",
+    afterS: null,
+    value,
+    u: 0.1,
+  });
+
+  it("judgeBattery() follows each load's current and alarms when a heater goes open", () => {
+    const readings = flights(40).flatMap((each, flight) => [
+      each,
+      current(flight, (flight < 30 ? 3.2 : 1.6) * (1 + 0.03 * Math.sin(5 * flight))),
+    ]);
+    const trend = judgeBattery("B-1", readings, { nowS: 1.8e9 });
+    const load = trend.series.find((series) => series.quantity === "load-current")!;
+    expect(load).toMatchObject({ load: "stall-vane", worse: "down", judgement: { status: "alarm" } });
+    const [alarm] = load.judgement.alarms;
+    if (alarm?.code !== "level-worse") throw new Error("no alarm");
+    expect(alarm.onset).toBe(30);
+    expect(trend.concern.class).toBe(4);
+    expect(trend.series[0]!.judgement.status).toBe("steady");
+  });
+
+  it("judgeBattery() holds the endurance against the required minutes", () => {
+    const readings = flights(30).map((each, flight) => ({
+      ...each,
+      quantity: "endurance" as const,
+      value: 40 - 0.6 * flight,
+      u: 1,
+    }));
+    const trend = judgeBattery("B-1", readings, { nowS: 1.8e9, enduranceLimit: { value: 30 } });
+    expect(trend.series[0]!.judgement.alarms).toContainEqual({ code: "limit-reached", limit: 30, sure: true });
+    expect(trend.concern.class).toBe(5);
+  });
+
+  it("judgeBattery() of nothing has no series and asks for nothing", () => {
+    expect(judgeBattery("B-1", [], { nowS: 0 })).toMatchObject({ series: [], concern: { class: 0 } });
+  });
+});
