@@ -1,7 +1,8 @@
 import type { Analysis } from "./analysis.js";
 import { batteryAnswer } from "./battery/battery-answer.js";
+import { baseCurrent } from "./battery/bus-current.js";
 import { cautionsFor } from "./cautions.js";
-import { detectInWindows } from "./detection/detect-in-windows.js";
+import { detectInWindows, quietLevel } from "./detection/detect-in-windows.js";
 import { findSwitching } from "./detection/switching.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
@@ -100,7 +101,19 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     random,
   });
   const dips = gatherDips(judged, answered.loads, source, steps);
-  const battery = batteryAnswer({ source, dips, steps, profile, regulated: facts.regulatedAboveV !== null });
+  const battery = batteryAnswer({
+    source,
+    dips,
+    steps,
+    profile,
+    baseA: baseCurrent(
+      recording,
+      switching.loads.flatMap(({ onTimes }) => onTimes),
+    ),
+    busV: quietLevel(detected),
+    regulated: facts.regulatedAboveV !== null,
+    random,
+  });
 
   return {
     recording: facts.summary,

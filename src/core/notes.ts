@@ -28,6 +28,7 @@ export type Assumption =
       readonly load: string | null;
       readonly why: UnknownReason;
     }
+  | { readonly code: "bus-current"; readonly currentA: number; readonly uA: number; readonly baseMeasured: boolean }
   | { readonly code: "endurance-model"; readonly derateLow: number; readonly derateHigh: number };
 
 export type MarkFault = "outside-recording" | "off-without-on" | "on-without-off" | "no-readings-near";

@@ -53,6 +53,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `The meter's lag hides the first moments of each dip; values are those from ${formatPlain(assumption.atS, "s", { digits: 2 })} after the step on.`;
     case "not-identifiable":
       return `${unknownText(assumption.what)}${assumption.load === null ? "" : ` of ${nameOf(assumption.load)}`} is not identifiable: ${unknownReasonText(assumption.why)}.`;
+    case "bus-current":
+      return `The bus is taken to draw ${formatPlain(assumption.currentA, "A", { digits: 3 })}, give or take ${formatPlain(assumption.uA, "A", { digits: 2 })} (one standard uncertainty), with every load of the profile on${assumption.baseMeasured ? ", as measured with the loads off plus their ratings" : "; what else is on the bus is not counted and shortens the endurance"}.`;
     case "endurance-model":
       return `Endurance counts ${formatPercent(assumption.derateLow)} to ${formatPercent(assumption.derateHigh)} of the rated capacity as usable, for age and temperature.`;
   }

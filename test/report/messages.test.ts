@@ -36,6 +36,7 @@ const assumptions: OneOfEach<Assumption> = {
   "resistance-at": { code: "resistance-at", atS: 10 },
   "settled-after-lag": { code: "settled-after-lag", atS: 0.8 },
   "not-identifiable": { code: "not-identifiable", what: "current", load: "probe", why: "no-current-reference" },
+  "bus-current": { code: "bus-current", currentA: 22.5, uA: 0.4, baseMeasured: false },
   "endurance-model": { code: "endurance-model", derateLow: 0.6, derateHigh: 0.8 },
 };
 

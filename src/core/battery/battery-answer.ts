@@ -4,7 +4,11 @@ import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile } from "../profile.js";
-import { normalQuantity } from "../quantity/interval.js";
+import { COVERAGE, normalQuantity } from "../quantity/interval.js";
+import type { Quantity, Uncertain } from "../quantity/quantity.js";
+import type { RandomGenerator } from "../statistics/random.js";
+import { busCurrent } from "./bus-current.js";
+import { endurance } from "./endurance.js";
 
 export interface BatteryInput {
   readonly source: SourceAnswer;
@@ -12,6 +16,11 @@ export interface BatteryInput {
   /** Steps of a measured current; null where none was measured. */
   readonly steps: MeasuredSteps | null;
   readonly profile: BusProfile | null;
+  /** Current with the switched loads off; null where none was measured. */
+  readonly baseA: Uncertain | null;
+  /** Level of the bus with the switched loads off, volts; null where nothing was judged. */
+  readonly busV: Uncertain | null;
+  readonly random: RandomGenerator;
   readonly regulated: boolean;
 }
 
@@ -39,18 +48,60 @@ export function batteryAnswer(input: BatteryInput): {
   } else {
     answer = resistances(source, profile, assumptions, budgets);
   }
-  unknown("open-circuit", "no-bus-current");
-  unknown("endurance", profile?.battery?.capacityAh === undefined ? "no-capacity" : "no-bus-current");
+  const openCircuit = openCircuitOf(input, answer.source);
+  if (openCircuit === null) {
+    unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
+  }
+  const minutes = enduranceOf(input, assumptions, budgets);
   return {
     answer: {
-      openCircuit: null,
+      openCircuit,
       ...answer,
-      endurance: null,
+      endurance: minutes,
       requiredEnduranceMin: profile?.requiredEnduranceMin ?? null,
     },
     budgets,
     assumptions,
   };
+}
+
+/** Level with the loads off, plus what the base load takes off it. */
+function openCircuitOf(input: BatteryInput, source: ResistanceAt | null): Quantity<"V"> | null {
+  const { baseA, busV } = input;
+  if (baseA === null || busV === null || source === null) return null;
+  const { value: ohm, u: uOhm } = source.resistance;
+  const u = Math.hypot(busV.u, baseA.value * uOhm, ohm * baseA.u);
+  return normalQuantity(busV.value + baseA.value * ohm, u, "V", "measured-current");
+}
+
+/** Minutes on battery with every load of the profile on; null, with the reason noted, where it cannot be told. */
+function enduranceOf(
+  input: BatteryInput,
+  assumptions: Assumption[],
+  budgets: UncertaintyBudget[],
+): Quantity<"min"> | null {
+  const { profile, busV } = input;
+  const current = input.regulated || busV === null ? null : busCurrent(profile, input.baseA, busV.value);
+  const { capacityAh, chemistry } = profile?.battery ?? {};
+  const found = endurance(
+    {
+      ...(capacityAh === undefined ? {} : { capacityAh }),
+      ...(chemistry === undefined ? {} : { chemistry }),
+      ...(current === null ? {} : { busCurrentA: current }),
+    },
+    { coverage: COVERAGE, random: input.random, drawCount: 20_000 },
+  );
+  if (!found.known) {
+    assumptions.push(note("endurance", found.reason));
+    return null;
+  }
+  assumptions.push(
+    { code: "endurance-model", derateLow: found.derateLow, derateHigh: found.derateHigh },
+    { code: "bus-current", currentA: current!.value, uA: current!.u, baseMeasured: current!.baseMeasured },
+  );
+  const { minutes: value, uMin: u, lowMin: low, highMin: high, rows, method } = found;
+  budgets.push(uncertaintyBudget(rows, { quantity: "endurance", load: null, unit: "min", value, method }));
+  return { value, u, unit: "min", low, high, coverage: COVERAGE, route: "capacity-and-current" };
 }
 
 /** Whether the fitted dips tell the resistance better than the steps read on their own. */
@@ -103,7 +154,6 @@ function withPath(
     return { source, internal: null };
   }
   assumptions.push({ code: "path-resistance-from-profile", valueOhm: path.value, uOhm: path.u });
-  const internalOhm = value - path.value;
   const pathRow: BudgetInput = {
     source: "path-resistance",
     value: path.value,
@@ -111,6 +161,7 @@ function withPath(
     u: path.u,
     sensitivity: -1,
   };
+  const internalOhm = value - path.value;
   const budget = uncertaintyBudget([...rows, pathRow], {
     quantity: "internal-resistance",
     load,

@@ -2,6 +2,7 @@ import type { NoiseSummary } from "../analysis.js";
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { MeterProfile } from "../profile.js";
+import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { readingScatterV } from "../series/working-series.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
@@ -73,6 +74,15 @@ export function detectInWindows(
     assumptions,
     warnings: [],
   };
+}
+
+/** Level of the bus with the switched loads off, at the end of the last judged stretch; null for none. */
+export function quietLevel(detected: Detected): Uncertain | null {
+  const last = detected.windows.at(-1);
+  const driftV = last?.single.joint?.driftV;
+  if (last === undefined || driftV === undefined) return null;
+  const { noise } = last.detection.fit;
+  return { value: driftV[driftV.length - 1], u: Math.hypot(noise.colouredV, noise.whiteV / 3) };
 }
 
 /** One response per load: those of its stretches, weighted by how much each can tell. */
