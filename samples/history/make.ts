@@ -46,7 +46,7 @@ export const simulatedHistory = {
 };
 
 /** The file's text. */
-export const historyText = `${JSON.stringify(simulatedHistory, null, 1)}\n`;
+export const historyText = `${JSON.stringify(simulatedHistory, null, 2)}\n`;
 
 if (process.argv[1]?.endsWith("make.ts")) {
   writeFileSync(new URL("ice-2-history.json", import.meta.url), historyText);
