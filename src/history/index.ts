@@ -1,13 +1,13 @@
 export { readHistoryCsv, readHistoryJson, writeHistoryCsv, writeHistoryJson } from "./exchange.js";
 export { placeName, type StoreLocation, storeLocation } from "./location.js";
 export { momentOf } from "./moment.js";
+export type { HistoryReading } from "./reading.js";
 export type * from "./recording-entry.js";
 export {
   type BatteryLine,
   type BatteryPlate,
   type History,
   type HistoryContent,
-  type HistoryReading,
   openHistory,
   type RecordingLine,
 } from "./store.js";

@@ -1,25 +1,11 @@
-import { type Connection, openConnection, type SqlRow, type SqlValue } from "./connection.js";
+import { batteryOf, installationOf } from "./battery-table.js";
+import { type Connection, openConnection, type SqlValue } from "./connection.js";
 import type { StoreLocation } from "./location.js";
 import { migrate, refuseOthers } from "./migration.js";
+import { type HistoryReading, PACKED_COLUMNS, type PackedReading, readingOf } from "./reading.js";
 import type { BatteryEntry, Estimated, InstallationEntry, RecordingEntry } from "./recording-entry.js";
 import { insertRecording, readRecording } from "./recording-table.js";
 import { StoreError } from "./store-error.js";
-
-/** One quantity of one recording, as a trend takes it. */
-export interface HistoryReading {
-  readonly battery: string;
-  readonly hash: string;
-  readonly atS: number;
-  readonly aircraft: string | null;
-  readonly report: string | null;
-  readonly temperatureC: number | null;
-  readonly stateOfCharge: number | null;
-  readonly quantity: Estimated;
-  readonly load: string | null;
-  readonly afterS: number | null;
-  readonly value: number;
-  readonly u: number;
-}
 
 /** A line of the list of recordings. */
 export interface RecordingLine {
@@ -254,8 +240,7 @@ export class History {
   #packed(selection: string, values: readonly SqlValue[]): HistoryReading[] {
     return this.#connection
       .all(
-        `SELECT battery_id, json_group_array(json_array(at_s, hash, aircraft, report,
-           temperature_c, state_of_charge, quantity, load, after_s, value, u))
+        `SELECT battery_id, json_group_array(json_array(${PACKED_COLUMNS}))
            AS readings FROM (${selection}) GROUP BY battery_id ORDER BY battery_id`,
         values,
       )
@@ -322,58 +307,4 @@ export interface HistoryContent {
   readonly batteries: readonly BatteryEntry[];
   readonly installations: readonly InstallationEntry[];
   readonly recordings: readonly RecordingEntry[];
-}
-
-function batteryOf(row: SqlRow): BatteryEntry {
-  return {
-    id: String(row.id),
-    chemistry: row.chemistry === null ? null : String(row.chemistry),
-    cells: row.cells === null ? null : Number(row.cells),
-    capacityAh: row.capacity_ah === null ? null : Number(row.capacity_ah),
-    retiredOn: row.retired_on === null ? null : String(row.retired_on),
-    retiredBecause: row.retired_because === null ? null : String(row.retired_because),
-  };
-}
-
-function installationOf(row: SqlRow): InstallationEntry {
-  return {
-    battery: String(row.battery_id),
-    aircraft: String(row.aircraft),
-    bus: String(row.bus),
-    installedOn: String(row.installed_on),
-    removedOn: row.removed_on === null ? null : String(row.removed_on),
-    newLife: Number(row.new_life) === 1,
-  };
-}
-
-type PackedReading = readonly [
-  atS: number,
-  hash: string,
-  aircraft: string | null,
-  report: string | null,
-  temperatureC: number | null,
-  stateOfCharge: number | null,
-  quantity: Estimated,
-  load: string,
-  afterS: number,
-  value: number,
-  u: number,
-];
-
-function readingOf(row: SqlRow, packed: PackedReading): HistoryReading {
-  const [atS, hash, aircraft, report, temperatureC, stateOfCharge, quantity, load, afterS, value, u] = packed;
-  return {
-    battery: String(row.battery_id),
-    hash,
-    atS,
-    aircraft,
-    report,
-    temperatureC,
-    stateOfCharge,
-    quantity,
-    load: load === "" ? null : load,
-    afterS: afterS < 0 ? null : afterS,
-    value,
-    u,
-  };
 }
