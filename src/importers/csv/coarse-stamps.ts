@@ -3,6 +3,8 @@ import type { PlaceOf } from "./series-set.js";
 
 /** Share of rows with the stamp of the row before, from which the stamps count as coarse. */
 const COARSE_SHARE = 0.25;
+/** Fewer repeats than this prove nothing. */
+const FEWEST = 3;
 
 /**
  * Spreads readings that share a stamp over the time the stamp stands for, in place; `stampS` is what stamps can tell.
@@ -21,7 +23,7 @@ export function spreadCoarseStamps(timesS: Float64Array, stampS: number, placeOf
     }
   }
   if (sameCount === 0) return [];
-  if (sameCount < COARSE_SHARE * timesS.length) {
+  if (sameCount < Math.max(FEWEST, COARSE_SHARE * timesS.length)) {
     return [{ code: "same-times", rowCount: sameCount, line: placeOf(firstRow).line }];
   }
   const perStamp = timesS.length / (timesS.length - sameCount);

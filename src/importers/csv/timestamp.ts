@@ -123,8 +123,9 @@ function readSettledDate(text: string): DateFound | null {
   const week = /^(\d{4})-?W(\d{2})-?(\d)(?!\d)/.exec(text);
   if (week !== null)
     return settled(weekDayNumber(Number(week[1]), Number(week[2]), Number(week[3])), week[0].length, true);
-  const ordinal = /^(\d{4})-(\d{3})(?!\d)/.exec(text);
-  if (ordinal !== null) return settled(ordinalDayNumber(Number(ordinal[1]), Number(ordinal[2])), ordinal[0].length);
+  const ordinal = /^(\d{4})(?:-(?=\d{3}(?!\d))|(?=\d{3}T))(\d{3})/.exec(text);
+  if (ordinal !== null)
+    return settled(ordinalDayNumber(Number(ordinal[1]), Number(ordinal[2])), ordinal[0].length, true);
   const basic = /^((?:19|20)\d{2})(\d{2})(\d{2})(?=$|[T\s_-])/i.exec(text);
   if (basic !== null)
     return settled(dayNumber(Number(basic[1]), Number(basic[2]), Number(basic[3])), basic[0].length, true);
