@@ -7,10 +7,10 @@ const LARGEST_FILE_BYTES = 500_000_000;
 /**
  * The text of a small input file such as a profile or a list of marks; `what` names it in the sentence.
  *
- * @throws InputError where the file cannot be read as UTF-8 text of at most 10 MB.
+ * @throws InputError where the file cannot be read as UTF-8 text of at most 10 MB, or `largestBytes`.
  */
-export async function readTextFile(path: string, what: string): Promise<string> {
-  const bytes = await readBytes(path, what, LARGEST_TEXT_BYTES);
+export async function readTextFile(path: string, what: string, largestBytes = LARGEST_TEXT_BYTES): Promise<string> {
+  const bytes = await readBytes(path, what, largestBytes);
   try {
     return new TextDecoder("utf-8", { fatal: true }).decode(bytes);
   } catch (error) {
