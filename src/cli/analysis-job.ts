@@ -1,4 +1,4 @@
-import type { Analysis, BusProfile, Recording, SwitchingMark } from "../core/index.js";
+import type { Analysis, BusProfile, Cadence, Recording, SwitchingMark } from "../core/index.js";
 import type { LogOptions } from "../importers/node.js";
 import type { ReportContext } from "../report/index.js";
 import type { GivenInputs } from "../report/record-inputs.js";
@@ -18,6 +18,8 @@ export interface AnalysisRequest {
   readonly power?: number;
   /** Standard uncertainty of a marked time. */
   readonly markUncertaintyS?: number;
+  /** Rhythm of the switching where no times are marked. */
+  readonly cadence?: Cadence;
 }
 
 /** A judged recording with all that a report needs. */
@@ -55,6 +57,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     ...(request.falseAlarmRate === undefined ? {} : { falseAlarmRate: request.falseAlarmRate }),
     ...(request.power === undefined ? {} : { power: request.power }),
     ...(request.markUncertaintyS === undefined ? {} : { markUncertaintyS: request.markUncertaintyS }),
+    ...(request.cadence === undefined ? {} : { cadence: request.cadence }),
   };
   const analysis = analyze(recording, { marks, profile, ...options });
   progress.done();

@@ -1,5 +1,6 @@
 import { join } from "node:path";
 import type { Command } from "commander";
+import type { Cadence } from "../core/index.js";
 import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
 import { InputError } from "../importers/input-error.js";
 import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
@@ -20,6 +21,7 @@ interface AnalyzeOptions extends StoreStepOptions {
   readonly falseAlarmRate?: number;
   readonly power?: number;
   readonly markUncertainty?: number;
+  readonly cadence?: Cadence;
 }
 
 /** `busdip analyze`: judges one recording and, if asked, writes its report. */
@@ -47,12 +49,35 @@ export function describeCommand(command: Command): void {
       "--mark-uncertainty <seconds>",
       "how well the marked times are known (standard uncertainty), 0.2 unless told",
       between("--mark-uncertainty", 0.01, 5),
+    )
+    .option(
+      "--cadence <on,off,count>",
+      "rhythm of the switching where no times are marked: seconds on, seconds off and, if known, how often (5,5,3)",
+      cadenceFrom,
     );
   describeStoreStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
   command.action(async (recordings: string[], options: AnalyzeOptions) => {
     await runAnalyze(recordings, options, logOptionsFrom(command.opts()));
   });
+}
+
+/** Reads `5,5` or `5,5,3`. */
+function cadenceFrom(text: string): Cadence {
+  const parts = text.split(",").map((part) => (part.trim() === "" ? Number.NaN : Number(part)));
+  const [onS, offS, switchingCount] = parts;
+  const counted = switchingCount === undefined || (Number.isInteger(switchingCount) && inRange(switchingCount, 1, 20));
+  if (parts.length < 2 || parts.length > 3 || !inRange(onS, 1, 60) || !inRange(offS, 1, 60) || !counted) {
+    throw new InputError({
+      problem: `--cadence is '${text}'`,
+      remedy: "give seconds on and seconds off, each from 1 to 60, and the number of switchings if known, as in 5,5,3",
+    });
+  }
+  return switchingCount === undefined ? { onS: onS!, offS: offS! } : { onS: onS!, offS: offS!, switchingCount };
+}
+
+function inRange(value: number | undefined, low: number, high: number): boolean {
+  return value !== undefined && value >= low && value <= high;
 }
 
 async function runAnalyze(
@@ -73,6 +98,7 @@ async function runAnalyze(
       ...(options.falseAlarmRate === undefined ? {} : { falseAlarmRate: options.falseAlarmRate }),
       ...(options.power === undefined ? {} : { power: options.power }),
       ...(options.markUncertainty === undefined ? {} : { markUncertaintyS: options.markUncertainty }),
+      ...(options.cadence === undefined ? {} : { cadence: options.cadence }),
     },
     progress,
   );

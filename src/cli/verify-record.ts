@@ -4,7 +4,7 @@ import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
 import { type CarriedFile, type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
 import { renderHtmlRecord } from "../report/html.js";
-import type { RecordInputs, StatedInputs } from "../report/record-inputs.js";
+import { cadenceOf, type RecordInputs, type StatedInputs } from "../report/record-inputs.js";
 import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
@@ -181,7 +181,11 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
       power: stated?.options.power ?? result.detection.power,
       ...(stated === undefined
         ? {}
-        : { markUncertaintyS: stated.options.markUncertainty_s, seed: stated.options.seed }),
+        : {
+            markUncertaintyS: stated.options.markUncertainty_s,
+            cadence: cadenceOf(stated.options.cadence),
+            seed: stated.options.seed,
+          }),
     });
     const context: ReportContext = {
       source: result.recording.source,
@@ -250,6 +254,7 @@ function redrawnInputs(stated: StatedInputs, embedded: EmbeddedReading): RecordI
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,
       markUncertaintyS: options.markUncertainty_s,
+      cadence: cadenceOf(options.cadence),
       seed: options.seed,
     },
     ...(stated.log === null ? {} : { logOptions: stated.log }),

@@ -1,4 +1,4 @@
-import type { Recording } from "../core/index.js";
+import type { Cadence, Recording } from "../core/index.js";
 import { recordingCsvPieces } from "./recording-csv.js";
 import { hashInPieces, sha256Hex } from "./seal.js";
 
@@ -11,6 +11,8 @@ export interface RecordOptions {
   readonly power: number;
   /** Standard uncertainty of a marked time. */
   readonly markUncertaintyS: number;
+  /** Rhythm that the switching kept to where no times were marked; null where nobody said. */
+  readonly cadence?: Cadence | null;
   readonly seed: number;
 }
 
@@ -48,6 +50,7 @@ export interface StatedInputs {
     readonly falseAlarmRate: number;
     readonly power: number;
     readonly markUncertainty_s: number;
+    readonly cadence?: { readonly on_s: number; readonly off_s: number; readonly switchings: number | null } | null;
     readonly seed: number;
   };
   readonly judgement: { readonly sha256: string };
@@ -77,6 +80,17 @@ export function recordInputs(recording: Recording, given: GivenInputs): RecordIn
   return { ...given, recordingFile: { sha256: hash.hex(), bytes, text: pieces === null ? null : pieces.join("") } };
 }
 
+function statedCadence(cadence: Cadence): NonNullable<StatedInputs["options"]["cadence"]> {
+  return { on_s: cadence.onS, off_s: cadence.offS, switchings: cadence.switchingCount ?? null };
+}
+
+/** The stated rhythm in the core's terms. */
+export function cadenceOf(stated: StatedInputs["options"]["cadence"]): Cadence | null {
+  if (stated == null) return null;
+  const { on_s: onS, off_s: offS, switchings } = stated;
+  return switchings === null ? { onS, offS } : { onS, offS, switchingCount: switchings };
+}
+
 /** The inputs in the words of `result.json`. */
 export function statedInputs(inputs: RecordInputs): StatedInputs {
   const { recordingFile, profileText, marksText, options } = inputs;
@@ -90,6 +104,7 @@ export function statedInputs(inputs: RecordInputs): StatedInputs {
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,
       markUncertainty_s: options.markUncertaintyS,
+      ...(options.cadence == null ? {} : { cadence: statedCadence(options.cadence) }),
       seed: options.seed,
     },
     judgement: { sha256: inputs.judgementSha256 },

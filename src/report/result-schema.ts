@@ -101,6 +101,11 @@ const inputs = z
       falseAlarmRate: z.number(),
       power: z.number(),
       markUncertainty_s: z.number(),
+      cadence: z
+        .looseObject({ on_s: z.number(), off_s: z.number(), switchings: z.int().nullable() })
+        .nullable()
+        .optional()
+        .describe("Rhythm of the switching where no times were marked"),
       seed: z.int(),
     }),
     judgement: z.looseObject({ sha256: z.string() }).describe("Of the program files that computed the result"),
