@@ -1,0 +1,170 @@
+/**
+ * Reads the same log of 3.6 million rows with csv-parse alone, with the importer end to end, and with pandas, each in a
+ * process of its own: `tsx test/bench/csv.ts [rows]`.
+ */
+import { execFileSync, spawnSync } from "node:child_process";
+import { createReadStream, createWriteStream, existsSync, mkdtempSync, rmSync } from "node:fs";
+import { cpus, tmpdir } from "node:os";
+import { join } from "node:path";
+import { parse } from "csv-parse";
+import { readLog } from "../../src/importers/node.js";
+
+const MEGA = 1e6;
+const RUNS = 3;
+
+interface Measured {
+  /** Seconds of each run on the clock, and of processor time. */
+  readonly seconds: readonly number[];
+  readonly processorSeconds: readonly number[];
+  readonly rowCount: number;
+  readonly sumV: number;
+  readonly startRssBytes: number;
+  readonly peakRssBytes: number;
+  readonly arrayBytes: number;
+}
+
+const children: Readonly<
+  Record<string, (path: string) => Promise<{ rowCount: number; sumV: number; arrayBytes: number }>>
+> = {
+  async ours(path) {
+    const { recording } = await readLog([path]);
+    const { timesS, voltagesV, current } = recording;
+    const arrays = new Set([timesS.buffer, voltagesV.buffer, current!.currentsA.buffer]);
+    return {
+      rowCount: timesS.length,
+      sumV: voltagesV.reduce((a, b) => a + b, 0),
+      arrayBytes: [...arrays].reduce((sum, buffer) => sum + buffer.byteLength, 0),
+    };
+  },
+  async "csv-parse"(path) {
+    const columns: number[][] = [[], [], []];
+    for await (const row of createReadStream(path).pipe(parse({ from_line: 2 })) as AsyncIterable<string[]>) {
+      for (let i = 0; i < 3; i += 1) columns[i]!.push(Number(row[i]));
+    }
+    const arrays = columns.map((column) => Float64Array.from(column));
+    return {
+      rowCount: arrays[0]!.length,
+      sumV: arrays[1]!.reduce((a, b) => a + b, 0),
+      arrayBytes: 24 * arrays[0]!.length,
+    };
+  },
+};
+
+async function child(name: string, path: string, runs: number): Promise<void> {
+  const startRssBytes = process.memoryUsage().rss;
+  const seconds: number[] = [];
+  const processorSeconds: number[] = [];
+  let last = { rowCount: 0, sumV: 0, arrayBytes: 0 };
+  let peakRssBytes = 0;
+  for (let run = 0; run < runs; run += 1) {
+    const start = performance.now();
+    const used = process.cpuUsage();
+    last = await children[name]!(path);
+    seconds.push((performance.now() - start) / 1000);
+    const { user, system } = process.cpuUsage(used);
+    processorSeconds.push((user + system) / MEGA);
+    // Of the first run: later ones carry what is not collected yet.
+    if (run === 0) peakRssBytes = process.resourceUsage().maxRSS * 1024;
+  }
+  process.stdout.write(
+    JSON.stringify({ seconds, processorSeconds, ...last, startRssBytes, peakRssBytes } satisfies Measured),
+  );
+}
+
+const PANDAS = `
+import json, resource, sys, time
+import pandas
+start = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+seconds, processor = [], []
+for run in range(${RUNS}):
+    t, c = time.perf_counter(), time.process_time()
+    frame = pandas.read_csv(sys.argv[1])
+    seconds.append(time.perf_counter() - t)
+    processor.append(time.process_time() - c)
+    if run == 0:
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+print(json.dumps({"seconds": seconds, "processorSeconds": processor, "rowCount": len(frame), "sumV": float(frame.iloc[:, 1].sum()),
+                  "startRssBytes": start, "peakRssBytes": peak, "arrayBytes": 24 * len(frame)}))
+`;
+
+function run(name: string, path: string): Measured | null {
+  if (name === "pandas") {
+    // The system's own Python first: that is the one Debian's package serves.
+    for (const python of ["/usr/bin/python3", "python3"]) {
+      const found = spawnSync(python, ["-c", PANDAS, path], { encoding: "utf8" });
+      if (found.status === 0) return JSON.parse(found.stdout) as Measured;
+    }
+    return null;
+  }
+  const runs = name === "csv-parse" ? "1" : String(RUNS);
+  const out = execFileSync(process.execPath, ["--import", "tsx", import.meta.filename, "--child", name, path, runs], {
+    encoding: "utf8",
+  });
+  return JSON.parse(out) as Measured;
+}
+
+/** A regular log: milliseconds, volts with a little noise, amperes. */
+async function writeRows(path: string, rowCount: number, stamp: (i: number) => string): Promise<void> {
+  const stream = createWriteStream(path);
+  let state = 12345;
+  const noise = (): number => {
+    state = (Math.imul(state, 1103515245) + 12345) & 0x7fffffff;
+    return state / 0x7fffffff - 0.5;
+  };
+  let text = "time_s,voltage_V,current_A\n";
+  for (let i = 0; i < rowCount; i += 1) {
+    text += `${stamp(i)},${(27.3 + 0.02 * noise()).toFixed(5)},${(12.5 + 0.2 * noise()).toFixed(4)}\n`;
+    if (text.length > 1 << 20 || i === rowCount - 1) {
+      if (!stream.write(text)) await new Promise<void>((go) => stream.once("drain", go));
+      text = "";
+    }
+  }
+  await new Promise<void>((done) => stream.end(done));
+}
+
+function line(name: string, measured: Measured, reference: Measured | null): void {
+  const rate = (seconds: number): string => (measured.rowCount / seconds / MEGA).toFixed(2).padStart(6);
+  const best = Math.min(...measured.seconds);
+  const busy = Math.min(...measured.processorSeconds);
+  const ratio = reference === null ? "" : `${(Math.min(...reference.processorSeconds) / busy).toFixed(1)} x pandas`;
+  const beyond = (measured.peakRssBytes - measured.startRssBytes - measured.arrayBytes) / MEGA;
+  console.log(
+    `${name.padEnd(34)}${rate(best)} ${rate(measured.seconds[0]!)} ${rate(busy)}   ` +
+      `${(measured.peakRssBytes / MEGA).toFixed(0).padStart(6)} ${beyond.toFixed(0).padStart(8)}   ${ratio}`,
+  );
+}
+
+async function main(): Promise<void> {
+  const rowCount = Number(process.argv[2] ?? 3_600_000);
+  const folder = mkdtempSync(join(tmpdir(), "csv-bench-"));
+  try {
+    const path = join(folder, "regular.csv");
+    await writeRows(path, rowCount, (i) => (i / 1000).toFixed(3));
+    const stamped = join(folder, "stamped.csv");
+    const startMs = Date.UTC(2026, 2, 2, 10);
+    await writeRows(stamped, Math.floor(rowCount / 2), (i) => new Date(startMs + i).toISOString());
+    console.log(`${rowCount} rows of 3 columns; Node ${process.version}, ${cpus()[0]?.model ?? "unknown processor"}`);
+    console.log("                                       M rows/s             peak     beyond runtime");
+    console.log("                                   best  first  per cpu s     MB   and arrays MB");
+    const pandas = run("pandas", path);
+    const ours = run("ours", path)!;
+    const library = run("csv-parse", path)!;
+    line("csv-parse alone, to typed arrays", library, pandas);
+    if (pandas === null)
+      console.log(
+        "pandas                            left out: python3-pandas is not installed (apt-get install python3-pandas)",
+      );
+    else line("pandas read_csv", pandas, null);
+    line("busdip, file to recording", ours, pandas);
+    line("busdip, ISO 8601 stamps", run("ours", stamped)!, null);
+    for (const other of [library, pandas]) {
+      if (other !== null && Math.abs(other.sumV / ours.sumV - 1) > 1e-9)
+        throw new Error(`sums differ: ${other.sumV}, ${ours.sumV}`);
+    }
+  } finally {
+    if (existsSync(folder)) rmSync(folder, { recursive: true });
+  }
+}
+
+if (process.argv[2] === "--child") await child(process.argv[3]!, process.argv[4]!, Number(process.argv[5]));
+else await main();
