@@ -1,0 +1,29 @@
+import { describe, expect, it } from "vitest";
+import { randomSource } from "../../../samples/simulator/random-source.js";
+import { displayStepV } from "../../../src/core/noise/display-step.js";
+
+function readings(count: number, sigmaV: number, show: (v: number) => number): Float64Array {
+  const random = randomSource(3);
+  return Float64Array.from({ length: count }, (_, i) => show(24 + 0.2 * Math.sin(i / 40) + sigmaV * random.normal()));
+}
+
+const rounded = (stepV: number) => (v: number) => Math.round(v / stepV) * stepV;
+
+describe("displayStepV()", () => {
+  it.each([0.1, 0.05, 0.01, 0.2, 1 / 30])("finds a step of %d V among noisy readings", (stepV) => {
+    expect(displayStepV(readings(600, 0.05, rounded(stepV)))).toBeCloseTo(stepV, 9);
+  });
+
+  it("finds the step where the zero of the display does not lie on a multiple of it", () => {
+    expect(displayStepV(readings(600, 0.05, (v) => rounded(0.1)(v) + 0.037))).toBeCloseTo(0.1, 9);
+  });
+
+  it("is null for readings that use more levels than any display has", () => {
+    expect(displayStepV(readings(3000, 0.05, (v) => v))).toBeNull();
+    expect(displayStepV(readings(3000, 0.05, rounded(1e-6)))).toBeNull();
+  });
+
+  it("is null for readings that never change, for they show no step", () => {
+    expect(displayStepV(new Float64Array(100).fill(24.1))).toBeNull();
+  });
+});
