@@ -1,6 +1,7 @@
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
 import type { JudgedRecording } from "./analysis-job.js";
+import { readReportFonts } from "./report-fonts.js";
 
 /** The files that make up one report, by name. */
 export interface ReportFiles {
@@ -17,8 +18,11 @@ export async function reportFiles(judged: JudgedRecording): Promise<ReportFiles>
   const { analysis, context, recording } = judged;
   const record = recordData(analysis, context, recordInputs(recording, judged.given));
   const plotlySource = await readPlotlySource();
+  const { renderPdfRecord } = await import("../report/pdf.js");
+  const fonts = await readReportFonts();
   const files = new Map<string, string | Uint8Array>([
     ["report.html", renderHtmlRecord(analysis, { ...context, plotlySource, record })],
+    ["report.pdf", await renderPdfRecord(analysis, { ...context, record, fonts })],
     ["result.json", record.resultText],
   ]);
   const readingsText = record.inputs.recordingFile.text;

@@ -97,7 +97,8 @@ export function reportFigures(analysis: Analysis): readonly Figure[] {
   ].filter((figure) => figure !== null);
 }
 
-function documentTitle(context: ReportContext): string {
+/** The aircraft and its bus, or the recording, as a title. */
+export function documentTitle(context: ReportContext): string {
   const aircraft = plainLabel(context.profile?.aircraft ?? "", 80);
   const bus = plainLabel(context.profile?.bus ?? "", 60);
   if (aircraft === "") return plainLabel(context.source, 80) || "Recording";

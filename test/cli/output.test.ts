@@ -21,6 +21,7 @@ describe("busdip analyze --out", () => {
     expect(readdirSync(join(folder.path, "deep", "report")).sort()).toEqual([
       "recording.csv",
       "report.html",
+      "report.pdf",
       "result.json",
     ]);
     expect(stdout).toContain(join("deep", "report", "report.html"));
@@ -39,6 +40,7 @@ describe("busdip analyze --out", () => {
       "notes.txt",
       "recording.csv",
       "report.html",
+      "report.pdf",
       "result.json",
     ]);
   });
@@ -56,7 +58,7 @@ describe("busdip analyze --out", () => {
   it("the same inputs and the same SOURCE_DATE_EPOCH give the same files byte for byte", () => {
     // 2026-03-02T00:00:00Z, by date -u -d 2026-03-02 +%s.
     for (const name of ["one", "two"]) runSmall(name, { SOURCE_DATE_EPOCH: "1772409600" });
-    for (const name of ["report.html", "result.json", "recording.csv"]) {
+    for (const name of ["report.html", "report.pdf", "result.json", "recording.csv"]) {
       expect(text("one", name) === text("two", name), name).toBe(true);
     }
     expect(text("one", "result.json")).toContain("2026-03-02T00:00:00.000Z");

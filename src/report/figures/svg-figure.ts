@@ -1,28 +1,10 @@
 import { axisTicks } from "./axis-ticks.js";
 import type { Figure, FigureAxis, FigureCell, FigureLayer, FigurePanel, FigureText } from "./figure.js";
+import { cellPlaces, FIGURE_WIDTH_PX, type Frame, frameOf, LEFT_PX, PANEL_GAP_PX, TITLE_PX } from "./figure-frames.js";
 import { POINT_RADIUS_PX, TICK_HALF_PX, VERDICT_LOOKS } from "./figure-theme.js";
 import { figureKeySvg } from "./svg-key.js";
 import { signSvg } from "./svg-sign.js";
 import { LIGHT_PALETTE, svgStyle } from "./svg-style.js";
-
-/** Width of every static figure in its own units; one unit is one CSS pixel at full width. */
-export const SVG_WIDTH_PX = 736;
-
-const LEFT_PX = 56;
-const RIGHT_PX = 8;
-const TITLE_PX = 20;
-const FOOT_PX = 38;
-const PANEL_GAP_PX = 10;
-const COLUMN_GAP_PX = 16;
-
-interface Frame {
-  readonly left: number;
-  readonly top: number;
-  readonly width: number;
-  readonly height: number;
-  readonly x: (value: number) => number;
-  readonly y: (value: number) => number;
-}
 
 /**
  * Draws a figure as one SVG element, with no browser and no script.
@@ -32,33 +14,15 @@ interface Frame {
  */
 export function svgFigure(figure: Figure, options: { readonly standalone?: boolean } = {}): string {
   const standalone = options.standalone ?? false;
-  const columns = Math.max(1, figure.columns);
-  const key = standalone ? figureKeySvg(figure.key, SVG_WIDTH_PX) : { svg: "", heightPx: 0 };
+  const key = standalone ? figureKeySvg(figure.key, FIGURE_WIDTH_PX) : { svg: "", heightPx: 0 };
   const headPx = key.heightPx;
-  const rowHeights = rowsOf(figure.cells, columns).map((row) => Math.max(...row.map(cellHeight)));
-  const heightPx = headPx + rowHeights.reduce((sum, height) => sum + height, 0);
-  const cellWidth = (SVG_WIDTH_PX - (columns - 1) * COLUMN_GAP_PX) / columns;
-  const drawn = figure.cells.map((cell, i) => {
-    const row = Math.floor(i / columns);
-    const top = headPx + rowHeights.slice(0, row).reduce((sum, height) => sum + height, 0);
-    return cellSvg(cell, (i % columns) * (cellWidth + COLUMN_GAP_PX), top, cellWidth, `${figure.id}-${i}`);
-  });
+  const { places, heightPx } = cellPlaces(figure, headPx);
+  const drawn = places.map(({ cell, left, top, width }, i) => cellSvg(cell, left, top, width, `${figure.id}-${i}`));
   const body = `${hatch(figure.id)}${standalone ? `<rect width="100%" height="100%" fill="${LIGHT_PALETTE.paper}"/>` : ""}${key.svg}${drawn.join("")}`;
-  const size = `viewBox="0 0 ${SVG_WIDTH_PX} ${round(heightPx)}"`;
+  const size = `viewBox="0 0 ${FIGURE_WIDTH_PX} ${round(heightPx)}"`;
   return `<svg xmlns="http://www.w3.org/2000/svg" class="figure-svg" ${size} role="img" aria-label="${escapeXml(figure.alt)}"${
-    standalone ? ` width="${SVG_WIDTH_PX}" height="${round(heightPx)}"` : ""
+    standalone ? ` width="${FIGURE_WIDTH_PX}" height="${round(heightPx)}"` : ""
   }>${standalone ? svgStyle() : ""}${body.replaceAll("url(#hatch)", `url(#hatch-${figure.id})`)}</svg>`;
-}
-
-function rowsOf<Item>(items: readonly Item[], columns: number): Item[][] {
-  return Array.from({ length: Math.ceil(items.length / columns) }, (_, row) =>
-    items.slice(row * columns, (row + 1) * columns),
-  );
-}
-
-function cellHeight(cell: FigureCell): number {
-  const panels = cell.panels.reduce((sum, panel) => sum + panel.heightPx, 0);
-  return (cell.title === null ? 6 : TITLE_PX) + panels + (cell.panels.length - 1) * PANEL_GAP_PX + FOOT_PX;
 }
 
 function cellSvg(cell: FigureCell, left: number, top: number, width: number, id: string): string {
@@ -75,21 +39,6 @@ function cellSvg(cell: FigureCell, left: number, top: number, width: number, id:
     panelTop += panel.heightPx + PANEL_GAP_PX;
   });
   return parts.join("");
-}
-
-function frameOf(x: FigureAxis, panel: FigurePanel, left: number, top: number, width: number): Frame {
-  const hasOrdinate = panel.y.label !== "";
-  const inset = hasOrdinate ? LEFT_PX : 8;
-  const frameLeft = left + inset;
-  const frameWidth = width - inset - RIGHT_PX;
-  return {
-    left: frameLeft,
-    top,
-    width: frameWidth,
-    height: panel.heightPx,
-    x: (value) => frameLeft + ((value - x.low) / (x.high - x.low || 1)) * frameWidth,
-    y: (value) => top + panel.heightPx - ((value - panel.y.low) / (panel.y.high - panel.y.low || 1)) * panel.heightPx,
-  };
 }
 
 function panelSvg(panel: FigurePanel, x: FigureAxis, frame: Frame, id: string, lowest: boolean): string {

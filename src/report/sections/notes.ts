@@ -16,10 +16,10 @@ ${doubts.length === 0 ? markup`<p>None.</p>` : markup`<ul>${doubts}</ul>`}</div>
 ${assumptions.length === 0 ? markup`<p>None beyond the model of a dip.</p>` : markup`<ul>${assumptions}</ul>`}</div></section>`;
 }
 
-/** What was understood of the file, and what the readings are like. */
-export function readingsSection(analysis: Analysis, context: ReportContext): Markup {
+/** What the readings are like, as terms and facts. */
+export function readingFacts(analysis: Analysis): readonly (readonly [string, string])[] {
   const { recording, noise } = analysis;
-  const facts: [string, string][] = [
+  return [
     ["Readings", recording.sampleCount.toLocaleString("en")],
     ["Duration", formatDuration(recording.durationS)],
     ["Sampling rate (median)", formatPlain(recording.sampleRateHz, "Hz")],
@@ -32,31 +32,40 @@ export function readingsSection(analysis: Analysis, context: ReportContext): Mar
     ["Correlation from reading to reading", formatPlain(noise.ar1, "1", { digits: 2 })],
     ["Display step", noise.quantumV === null ? "none seen" : formatPlain(noise.quantumV, "V", { digits: 2 })],
   ];
+}
+
+/** What was understood of the file, and what the readings are like. */
+export function readingsSection(analysis: Analysis, context: ReportContext): Markup {
+  const facts = readingFacts(analysis);
   return markup`<section id="readings" aria-labelledby="readings-h"><h2 id="readings-h">Readings</h2><div class="body">
 ${factList(facts.map(([term, fact]) => [term, markup`${fact}`]))}
 ${context.understood.length === 0 ? null : markup`<h3>How the file was understood</h3><ul>${context.understood.map((sentence) => markup`<li>${labelMarkup(sentence, 400)}</li>`)}</ul>`}</div></section>`;
 }
 
-/** Where it all came from, so that it can be found and checked again. */
-export function provenanceSection(analysis: Analysis, context: ReportContext): Markup {
+/** Where it all came from, as terms and facts. */
+export function provenanceFacts(analysis: Analysis, context: ReportContext): readonly (readonly [string, string])[] {
   const { detection } = analysis;
-  const facts: [string, Markup][] = [
-    ["Recording", labelMarkup(context.source, 200)],
-    ["SHA-256 of the recording", markup`<code>${context.sha256}</code>`],
-    ["Made", markup`<time datetime="${context.madeAt}">${madeAtText(context.madeAt)}</time>`],
-    ["Software", markup`busdip ${plainLabel(context.softwareVersion)}`],
-    ["Switching times", markup`${detectionModeText(detection.mode)}`],
+  const options = context.options ?? [];
+  return [
+    ["Recording", plainLabel(context.source, 200)],
+    ["SHA-256 of the recording", context.sha256],
+    ["Made", madeAtText(context.madeAt)],
+    ["Software", `busdip ${plainLabel(context.softwareVersion)}`],
+    ["Switching times", detectionModeText(detection.mode)],
     [
       "False-alarm rate, power",
-      markup`${formatPercent(detection.falseAlarmRate)} per recording, ${formatPercent(detection.power)}`,
+      `${formatPercent(detection.falseAlarmRate)} per recording, ${formatPercent(detection.power)}`,
     ],
-    [
-      "Options",
-      context.options === undefined || context.options.length === 0
-        ? markup`none`
-        : labelMarkup(context.options.join(" "), 400),
-    ],
+    ["Options", options.length === 0 ? "none" : plainLabel(options.join(" "), 400)],
   ];
+}
+
+/** Where it all came from, so that it can be found and checked again. */
+export function provenanceSection(analysis: Analysis, context: ReportContext): Markup {
+  const facts = provenanceFacts(analysis, context).map(([term, fact]): [string, Markup] => {
+    if (term === "Made") return [term, markup`<time datetime="${context.madeAt}">${fact}</time>`];
+    return [term, fact === context.sha256 ? markup`<code>${fact}</code>` : markup`<bdi>${fact}</bdi>`];
+  });
   return markup`<section id="provenance" aria-labelledby="provenance-h"><h2 id="provenance-h">Provenance</h2><div class="body">
 ${factList(facts)}
 ${context.profileText === undefined ? null : markup`<h3>Profile as given</h3><pre tabindex="0" dir="auto">${verbatim(context.profileText)}</pre>`}</div></section>`;

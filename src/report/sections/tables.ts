@@ -15,8 +15,15 @@ import { tableMarkup } from "./figures.js";
 
 const MOST_DIPS = 300;
 
+/** A table and what is to be said below it, before anything decides how to set it. */
+export interface NotedTable {
+  readonly head: readonly string[];
+  readonly rows: readonly (readonly string[])[];
+  readonly asides: readonly string[];
+}
+
 /** All verdicts with the limits they were judged by. */
-export function verdictSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+export function verdictTable(analysis: Analysis, nameOf: NameOf): NotedTable | null {
   if (analysis.loads.length === 0) return null;
   const { detection } = analysis;
   const head = [
@@ -32,9 +39,19 @@ export function verdictSection(analysis: Analysis, nameOf: NameOf): Markup | nul
   ];
   const rows = analysis.loads.flatMap((load) => verdictRows(load, nameOf));
   const mode = detectionModeText(detection.mode);
-  return markup`<section id="verdicts" class="wide" aria-labelledby="verdicts-h"><h2 id="verdicts-h">Verdicts</h2><div class="body">
-${tableMarkup({ head, rows }, "Verdicts")}
-<p class="aside">Judged with ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.</p></div></section>`;
+  const aside = `Judged with ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.`;
+  return { head, rows, asides: [aside] };
+}
+
+/** The verdict table as a section of a page. */
+export function verdictSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+  return tableSection("verdicts", "Verdicts", verdictTable(analysis, nameOf));
+}
+
+function tableSection(id: string, heading: string, table: NotedTable | null): Markup | null {
+  if (table === null) return null;
+  return markup`<section id="${id}" class="wide" aria-labelledby="${id}-h"><h2 id="${id}-h">${heading}</h2><div class="body">
+${tableMarkup(table, heading)}${table.asides.map((aside) => markup`<p class="aside">${aside}</p>`)}</div></section>`;
 }
 
 function verdictRows(load: LoadAnswer, nameOf: NameOf): string[][] {
@@ -60,7 +77,7 @@ function coverageOf(analysis: Analysis): string {
 }
 
 /** Every dip found. */
-export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+export function dipTable(analysis: Analysis, nameOf: NameOf): NotedTable | null {
   if (analysis.dips.length === 0) return null;
   const head = ["Dip", "Load", "Onset", "Duration", "Depth", "Residual voltage", "Current", "Source resistance"];
   const shown = analysis.dips.slice(0, MOST_DIPS);
@@ -75,13 +92,19 @@ export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
     dip.resistances.length === 0 ? "not identifiable" : dip.resistances.map(resistanceCell).join("; "),
   ]);
   const left = analysis.dips.length - shown.length;
-  return markup`<section id="dips" class="wide" aria-labelledby="dips-h"><h2 id="dips-h">Dips</h2><div class="body">
-${tableMarkup({ head, rows }, "Dips")}${left > 0 ? markup`<p class="aside">${left.toLocaleString("en")} more dips stand in result.json.</p>` : null}
-<p class="aside">Depth is the reference voltage less the residual voltage (IEC 61000-4-30); the residual voltage is as uncertain as the depth and is rounded like it. Source resistance at the stated time after the step.</p></div></section>`;
+  const more = left > 0 ? [`${left.toLocaleString("en")} more dips stand in result.json.`] : [];
+  const aside =
+    "Depth is the reference voltage less the residual voltage (IEC 61000-4-30); the residual voltage is as uncertain as the depth and is rounded like it. Source resistance at the stated time after the step.";
+  return { head, rows, asides: [...more, aside] };
+}
+
+/** The dips as a section of a page. */
+export function dipSection(analysis: Analysis, nameOf: NameOf): Markup | null {
+  return tableSection("dips", "Dips", dipTable(analysis, nameOf));
 }
 
 /** Open-circuit voltage, resistances and endurance, each with its route or the reason why not. */
-export function batterySection(analysis: Analysis): Markup {
+export function batteryTable(analysis: Analysis): NotedTable {
   const { battery, assumptions } = analysis;
   const why = (what: Unknown) => reasonFor(what, assumptions);
   const resistance = (name: string, what: Unknown, at: ResistanceAt | null) => [
@@ -104,10 +127,17 @@ export function batterySection(analysis: Analysis): Markup {
   ];
   const required =
     battery.requiredEnduranceMin === null
-      ? null
-      : markup`<p class="aside">Required endurance: ${formatPlain(battery.requiredEnduranceMin, "min", { digits: 2 })}. The endurance is advisory; the capacity check of the approved manual decides.</p>`;
-  return markup`<section id="battery" class="wide" aria-labelledby="battery-h"><h2 id="battery-h">Battery</h2><div class="body">
-${tableMarkup({ head: ["Quantity", "Value and interval", "Value and standard uncertainty", "How, or why not"], rows }, "Battery")}${required}</div></section>`;
+      ? []
+      : [
+          `Required endurance: ${formatPlain(battery.requiredEnduranceMin, "min", { digits: 2 })}. The endurance is advisory; the capacity check of the approved manual decides.`,
+        ];
+  const head = ["Quantity", "Value and interval", "Value and standard uncertainty", "How, or why not"];
+  return { head, rows, asides: required };
+}
+
+/** The battery's figures as a section of a page. */
+export function batterySection(analysis: Analysis): Markup | null {
+  return tableSection("battery", "Battery", batteryTable(analysis));
 }
 
 /** The residual voltage to the place that the depth's uncertainty leaves it. */

@@ -1,0 +1,253 @@
+import PDFDocument from "pdfkit";
+import type { Analysis } from "../core/index.js";
+import { carriedFiles, type RecordData } from "./embedded-data.js";
+import type { Figure } from "./figures/figure.js";
+import { documentTitle, reportFigures } from "./html.js";
+import { type NameOf, namesOf, plainLabel } from "./label-text.js";
+import { maintenanceEntry } from "./maintenance-entry.js";
+import { assumptionText, cautionText, warningText } from "./messages.js";
+import { formatChance, formatQuantity } from "./number-format.js";
+import { figureHeightPt, setFigure } from "./pdf-figure.js";
+import { MARGIN_PT, type Paper, type PdfDocument, PdfFlow, type PdfFonts, TEXT } from "./pdf-flow.js";
+import { setTable } from "./pdf-table.js";
+import { budgetMethodText } from "./quantity-words.js";
+import type { ReportContext } from "./report-context.js";
+import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
+import { BUDGET_ASIDE, BUDGET_HEAD, budgetCells, budgetTitle } from "./sections/budgets.js";
+import { madeAtText, provenanceFacts, readingFacts } from "./sections/notes.js";
+import { carriedRows, recordSentences } from "./sections/record.js";
+import { batteryTable, dipTable, type NotedTable, verdictTable } from "./sections/tables.js";
+import { headline, nextSteps, verdictReasonText } from "./verdict-words.js";
+
+export type { Paper, PdfFonts } from "./pdf-flow.js";
+
+/** The context of a PDF record: beside the usual, what it shall carry, its fonts and its paper. */
+export interface PdfContext extends ReportContext {
+  readonly record: RecordData;
+  readonly fonts: PdfFonts;
+  /** A4 unless told otherwise. */
+  readonly paper?: Paper;
+}
+
+/**
+ * The record as one PDF/A-3a file: the answer on the first page, then everything else, figures as vectors, the carried
+ * files attached. The same input gives the same bytes.
+ *
+ * Source: ISO 19005-3 (PDF/A-3), from memory; which of its rules are checked stands in the tests.
+ */
+export async function renderPdfRecord(analysis: Analysis, context: PdfContext): Promise<Uint8Array> {
+  const doc = new PDFDocument(documentOptions(context));
+  const bytes = collected(doc);
+  const flow = new PdfFlow(doc, context.fonts);
+  const nameOf = namesOf(analysis.loads);
+  answerPage(flow, analysis, context, nameOf);
+  flow.newPage();
+  figurePages(flow, reportFigures(analysis));
+  tablePages(flow, analysis, nameOf);
+  notePages(flow, analysis, context, nameOf);
+  recordPages(flow, analysis, context);
+  flow.end();
+  pageFeet(flow, context);
+  attachFiles(doc, context);
+  doc.appendXML(
+    `<rdf:Description rdf:about="" xmlns:xmpMM="http://ns.adobe.com/xap/1.0/mm/">${SEAL_MARKS.pdf}${BLANK_SEAL}</xmpMM:DocumentID></rdf:Description>`,
+  );
+  doc.end();
+  return sealed(await bytes, "pdf");
+}
+
+function documentOptions(context: PdfContext): PDFKit.PDFDocumentOptions {
+  const title = `${documentTitle(context)}: voltage-dip record`;
+  const software = `busdip ${plainLabel(context.softwareVersion)}`;
+  return {
+    size: (context.paper ?? "A4") === "A4" ? "A4" : "LETTER",
+    margins: { top: 0, left: 0, right: 0, bottom: 0 },
+    pdfVersion: "1.7",
+    subset: "PDF/A-3a",
+    tagged: true,
+    lang: "en",
+    displayTitle: true,
+    bufferPages: true,
+    // No built-in font, which would not be embedded.
+    font: null as unknown as string,
+    info: {
+      Title: metadataText(title),
+      Subject: metadataText(`Recording ${plainLabel(context.source, 120)}, SHA-256 ${context.sha256}`),
+      Creator: software,
+      Producer: software,
+      CreationDate: new Date(context.madeAt),
+    },
+  };
+}
+
+/** Text that is the same in the information dictionary and, unescaped, in the XML of the metadata. */
+function metadataText(text: string): string {
+  return text
+    .replace(/[<>&\p{Default_Ignorable_Code_Point}]/gu, (sign) => (/[<>&]/.test(sign) ? "_" : ""))
+    .slice(0, 300);
+}
+
+function collected(doc: PdfDocument): Promise<Uint8Array> {
+  return new Promise((resolve, reject) => {
+    const pieces: Uint8Array[] = [];
+    doc.on("data", (piece: Uint8Array) => pieces.push(piece));
+    doc.on("error", reject);
+    doc.on("end", () => {
+      const bytes = new Uint8Array(pieces.reduce((sum, piece) => sum + piece.length, 0));
+      let at = 0;
+      for (const piece of pieces) {
+        bytes.set(piece, at);
+        at += piece.length;
+      }
+      resolve(bytes);
+    });
+  });
+}
+
+function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, nameOf: NameOf): void {
+  flow.rule("ink", 2);
+  flow.space(6);
+  flow.paragraph("Voltage-dip record", TEXT.aside, 0);
+  flow.heading("H1", documentTitle(context));
+  const battery = context.profile?.battery?.id;
+  const of = battery === undefined ? "" : `Battery ${plainLabel(battery)}. `;
+  const made = madeAtText(context.madeAt);
+  flow.paragraph(`${of}Recording ${plainLabel(context.source, 120)}, made into this record ${made}.`, TEXT.aside);
+  flow.rule("ink");
+  flow.heading("H2", "Answer");
+  flow.paragraph(headline(analysis), TEXT.lead, 6);
+  if (analysis.loads.length > 0) {
+    setTable(flow, {
+      head: ["Load", "Verdict", "Depth", "Current", "By noise alone", "Why"],
+      rows: analysis.loads.map((load) => [
+        nameOf(load.id),
+        load.verdict,
+        load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+        load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
+        formatChance(load.pValue),
+        verdictReasonText(load),
+      ]),
+    });
+  }
+  flow.heading("H3", "What to do next", 15);
+  flow.list(nextSteps(analysis));
+  const doubts = analysis.warnings.length;
+  if (doubts > 0) {
+    const stand = doubts === 1 ? "One doubt stands" : `${doubts} doubts stand`;
+    flow.paragraph(`${stand} about this recording (section Doubts); read before relying on the answer.`, TEXT.aside);
+  }
+  flow.heading("H2", "Cautions");
+  flow.list(analysis.cautions.map(cautionText));
+}
+
+function figurePages(flow: PdfFlow, figures: readonly Figure[]): void {
+  if (figures.length === 0) return;
+  flow.heading("H2", "What was seen");
+  figures.forEach((figure, i) => {
+    flow.heading("H3", `Figure ${i + 1}. ${figure.title}`, figureHeightPt(flow, figure) + 20);
+    setFigure(flow, figure);
+    flow.paragraph(figure.caption, TEXT.aside, 8);
+  });
+}
+
+function tablePages(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
+  notedTable(flow, "Verdicts", verdictTable(analysis, nameOf));
+  notedTable(flow, "Dips", dipTable(analysis, nameOf));
+  notedTable(flow, "Battery", batteryTable(analysis));
+  if (analysis.budgets.length === 0) return;
+  flow.heading("H2", "Uncertainty budgets");
+  flow.paragraph(BUDGET_ASIDE, TEXT.aside);
+  for (const budget of analysis.budgets) {
+    const { name, value } = budgetTitle(budget, nameOf);
+    flow.heading("H3", `${name}: ${value}`, 20 + 13 * (budget.rows.length + 1));
+    setTable(flow, { head: BUDGET_HEAD, rows: budget.rows.map((row) => budgetCells(row, budget)) });
+    flow.paragraph(budgetMethodText(budget.method), TEXT.aside);
+  }
+}
+
+function notedTable(flow: PdfFlow, heading: string, table: NotedTable | null): void {
+  if (table === null) return;
+  flow.heading("H2", heading, 60);
+  setTable(flow, table);
+  for (const aside of table.asides) flow.paragraph(aside, TEXT.aside);
+}
+
+function notePages(flow: PdfFlow, analysis: Analysis, context: PdfContext, nameOf: NameOf): void {
+  flow.heading("H2", "Doubts");
+  if (analysis.warnings.length === 0) flow.paragraph("None.");
+  else flow.list(analysis.warnings.map((warning) => warningText(warning, nameOf)));
+  flow.heading("H2", "Assumptions");
+  if (analysis.assumptions.length === 0) flow.paragraph("None beyond the model of a dip.");
+  else flow.list(analysis.assumptions.map((note) => assumptionText(note, nameOf)));
+  flow.heading("H2", "Readings");
+  setTable(flow, { head: ["Fact", "Value"], rows: readingFacts(analysis) });
+  if (context.understood.length > 0) {
+    flow.heading("H3", "How the file was understood");
+    flow.list(context.understood.map((sentence) => plainLabel(sentence, 400)));
+  }
+}
+
+function recordPages(flow: PdfFlow, analysis: Analysis, context: PdfContext): void {
+  flow.heading("H2", "Provenance");
+  setTable(flow, { head: ["Fact", "Value"], rows: provenanceFacts(analysis, context) });
+  if (context.profileText !== undefined) {
+    flow.heading("H3", "Profile as given");
+    flow.verbatim(context.profileText);
+  }
+  flow.heading("H2", "Draft entry", 120);
+  const draft = maintenanceEntry(analysis, context, context.record.inputs.entryTemplate ?? undefined);
+  flow.verbatim(draft.ok ? draft.text : draft.problem);
+  flow.heading("H2", "This record", 80);
+  setTable(flow, {
+    head: ["Carried in this file", "What", "Bytes", "SHA-256"],
+    rows: carriedRows(context.record),
+    style: TEXT.fine,
+  });
+  for (const sentence of recordSentences(context.record)) flow.paragraph(sentence, TEXT.aside);
+}
+
+/** Run, software and page number at the foot of every page. */
+function pageFeet(flow: PdfFlow, context: PdfContext): void {
+  const { doc } = flow;
+  const { start, count } = doc.bufferedPageRange();
+  const run = runNumber(context.record);
+  for (let i = 0; i < count; i++) {
+    doc.switchToPage(start + i);
+    const y = doc.page.height - 40;
+    const widthPt = flow.widthPt;
+    doc.markContent("Artifact", { type: "Pagination" });
+    const made = `busdip ${plainLabel(context.softwareVersion)}, run ${run}, recording SHA-256 ${context.sha256.slice(0, 16)}...`;
+    flow.write(
+      `${made} Advisory: the approved manuals and the licensed person decide.`,
+      TEXT.head,
+      MARGIN_PT,
+      y,
+      widthPt - 60,
+    );
+    flow.write(`page ${i + 1} of ${count}`, TEXT.head, MARGIN_PT + widthPt - 60, y, 60, "right");
+    doc.endMarkedContent();
+  }
+}
+
+/** A short name of this run of the program: the beginning of its result's seal. */
+export function runNumber(record: RecordData): string {
+  return (record.result.seal ?? "").slice(0, 12);
+}
+
+function attachFiles(doc: PdfDocument, context: PdfContext): void {
+  const modifiedDate = new Date(context.madeAt);
+  for (const file of carriedFiles(context.record)) {
+    const relationship = file.name === "recording.csv" ? "Source" : file.name === "result.json" ? "Data" : "Supplement";
+    doc.file(
+      new TextEncoder().encode(file.text) as unknown as Buffer,
+      {
+        name: file.name,
+        type: file.mediaType,
+        description: file.about,
+        relationship,
+        creationDate: modifiedDate,
+        modifiedDate,
+      } as PDFKit.Mixins.PDFAttachmentOptions,
+    );
+  }
+}
