@@ -79,7 +79,7 @@ async function runAdd(paths: readonly string[], options: AddOptions): Promise<vo
     print(
       outcome === "added"
         ? `${file}: added to battery ${battery} in ${place}`
-        : `${file}: was there already, nothing changed`,
+        : `${file}: was there already, nothing changed; to put it in its place, remove that one first`,
     );
   }
 }

@@ -38,8 +38,9 @@ export async function storeStep(
   if (options.store === undefined) return null;
   const { addAnalysisToStore, originFromProfile } = await import("./history-entry.js");
   const { toResultJson } = await import("../report/index.js");
+  const result = toResultJson(judged.analysis, judged.context);
   const { outcome, battery, place } = addAnalysisToStore(
-    toResultJson(judged.analysis, judged.context),
+    result,
     {
       ...originFromProfile(judged.context.profile),
       atS: momentAfter("--date", options.date),
@@ -52,5 +53,5 @@ export async function storeStep(
   );
   return outcome === "added"
     ? `Added to battery ${battery} in ${place}; see busdip trend ${battery}.`
-    : `This recording is in ${place} already; nothing was changed.`;
+    : `This recording is in ${place} already; nothing was changed. To put this result in its place: busdip history remove ${result.recording.sha256.slice(0, 12)}, then again.`;
 }
