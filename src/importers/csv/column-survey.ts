@@ -4,7 +4,7 @@ import type { Dialect } from "./dialect.js";
 import type { Header } from "./header.js";
 import type { LogOptions } from "./log-options.js";
 import { readNumber, scaledNumber } from "./number-cell.js";
-import { rowCells, type TextRow } from "./text-rows.js";
+import { rowCells, someRows, type TextRow } from "./text-rows.js";
 import { type LogUnit, unitOf } from "./unit.js";
 
 /** What the first rows tell about one column. */
@@ -32,8 +32,8 @@ export interface ColumnSurvey {
   readonly cellUnits: readonly LogUnit[];
 }
 
-/** Rows surveyed. */
-const SURVEY_ROWS = 1000;
+/** Rows surveyed: so many from the start, and as many from the rest. */
+const SURVEY_ROWS = 200;
 
 /** Looks at every column of the first rows of readings. */
 export function surveyColumns(
@@ -43,7 +43,8 @@ export function surveyColumns(
   options: LogOptions,
 ): ColumnSurvey[] {
   const missing = new Set((options.missing ?? []).map((word) => word.toLowerCase()));
-  const readings = rows.filter((row) => row.line >= header.firstLine && row.text.trim() !== "").slice(0, SURVEY_ROWS);
+  const filled = rows.filter((row) => row.line >= header.firstLine && row.text.trim() !== "");
+  const readings = someRows(filled, SURVEY_ROWS);
   const table = readings.map((row) => rowCells(row.text, dialect.delimiter));
   const width = Math.max(dialect.columnCount, header.names.length);
   return Array.from({ length: width }, (_, index) => {

@@ -2,7 +2,7 @@ import { InputError } from "../input-error.js";
 import { type CellKind, cellKind } from "./cell-kind.js";
 import type { LogOptions } from "./log-options.js";
 import type { DecimalSign } from "./number-cell.js";
-import { type Delimiter, rowCells, type TextRow } from "./text-rows.js";
+import { type Delimiter, rowCells, someRows, type TextRow } from "./text-rows.js";
 
 /** How the rows of a log are written. */
 export interface Dialect {
@@ -13,8 +13,8 @@ export interface Dialect {
   readonly decimalSeen: boolean;
 }
 
-/** Rows looked at to find the dialect. */
-const SAMPLE_ROWS = 400;
+/** Rows looked at to find the dialect: so many from the start, and as many from the rest. */
+const SAMPLE_ROWS = 100;
 const DELIMITERS: readonly Delimiter[] = [",", ";", "tab", "|", "space"];
 
 interface Hypothesis extends Dialect {
@@ -29,7 +29,8 @@ interface Hypothesis extends Dialect {
  * @throws {InputError} where no row holds numbers, or where a comma may be either sign and nothing settles it.
  */
 export function findDialect(rows: readonly TextRow[], options: LogOptions): Dialect {
-  const sample = rows.filter((row) => row.text.trim() !== "" && !/^\s*(#|%|\/\/)/.test(row.text)).slice(0, SAMPLE_ROWS);
+  const filled = rows.filter((row) => row.text.trim() !== "" && !/^\s*(#|%|\/\/)/.test(row.text));
+  const sample = someRows(filled, SAMPLE_ROWS);
   const hypotheses: Hypothesis[] = [];
   for (const delimiter of options.delimiter === undefined ? DELIMITERS : [options.delimiter]) {
     for (const decimal of options.decimal === undefined ? ([".", ","] as const) : [options.decimal]) {

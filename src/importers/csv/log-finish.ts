@@ -52,15 +52,18 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const values = new Map([...set.values].map(([role, series]) => [role, series.finish()]));
   findings.push(...joinFiles(set, readers, [timesS, ...values.values()], options));
   let startEpochS = toSeconds(timesS, plan, timeReader, options, findings, placeOf);
-  findings.push(...putInOrder(timesS, [...values.values()], placeOf));
+  const rising = onlyRises(timesS);
+  if (!rising) findings.push(...putInOrder(timesS, [...values.values()], placeOf));
   const resolutionS = resolutionOf(plan, timeReader);
-  if (resolutionS !== null) findings.push(...spreadCoarseStamps(timesS, resolutionS, placeOf));
+  if (!rising && resolutionS !== null) findings.push(...spreadCoarseStamps(timesS, resolutionS, placeOf));
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   if (startEpochS !== null) startEpochS += movedS;
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
+  const blank = (role: ValueRole): boolean =>
+    set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
   return {
-    ...seriesOf(timesS, values, plan, options, findings),
+    ...seriesOf({ timesS, values, blank }, plan, options, findings),
     startEpochS,
     clockResolutionS: resolutionS,
     context: plan.header.context,
@@ -92,6 +95,11 @@ function toSeconds(
   const start = !startsAtFirstReading(plan) ? 0 : timesS.reduce((least, tick) => Math.min(least, tick));
   for (let i = 0; i < timesS.length; i += 1) timesS[i] = (timesS[i]! - start) / 1e9;
   return time.form === "clock" ? null : (reader.originS ?? 0) + start / 1e9;
+}
+
+function onlyRises(timesS: Float64Array): boolean {
+  for (let i = 1; i < timesS.length; i += 1) if (timesS[i]! <= timesS[i - 1]!) return false;
+  return true;
 }
 
 /** Clock times count from the first reading; elapsed times keep their own zero. */
@@ -154,19 +162,24 @@ function scaleDoubt(plan: LogPlan, timesS: Float64Array, options: LogOptions): L
   return stepS >= 10 ? { code: "time-scale-doubt", stepS } : null;
 }
 
-type Values = ReadonlyMap<ValueRole, Float64Array>;
+interface RawSeries {
+  readonly timesS: Float64Array;
+  readonly values: ReadonlyMap<ValueRole, Float64Array>;
+  /** Whether some row has no reading of that role. */
+  readonly blank: (role: ValueRole) => boolean;
+}
 
 function seriesOf(
-  timesS: Float64Array,
-  values: Values,
+  { timesS, values, blank }: RawSeries,
   plan: LogPlan,
   options: LogOptions,
   findings: LogFinding[],
 ): Pick<LogSeries, "recording" | "current" | "temperature"> {
   const of = (role: ValueRole): { timesS: Float64Array; values: Float64Array } | null => {
     const series = values.get(role);
-    const kept = series === undefined ? null : withoutBlanks(timesS, series);
-    return kept === null || kept.values.length === 0 ? null : kept;
+    if (series === undefined) return null;
+    const kept = blank(role) ? withoutBlanks(timesS, series) : { timesS, values: series };
+    return kept.values.length === 0 ? null : kept;
   };
   const voltage = of("voltage");
   const current = signedCurrent(of("current"), options, findings);

@@ -135,6 +135,12 @@ export class RowSink {
     return names.length > 0 && names.every((name, i) => name === (cells[i] ?? "").replace(/\s+/g, " ").trim());
   }
 
+  /** Whether some row has no reading of that role. */
+  hasBlanks(role: ValueRole): boolean {
+    const sink = this.values.find((one) => one.role === role);
+    return sink !== undefined && sink.missing.count + sink.notANumber.count + sink.alternating.count > 0;
+  }
+
   /** What there is to say about the cells. @throws {InputError} where too many read NaN. */
   findings(): LogFinding[] {
     const found: LogFinding[] = [];

@@ -25,6 +25,8 @@ export class SeriesSet {
   readonly times: GrowableSeries;
   readonly values = new Map<ValueRole, GrowableSeries>();
   readonly files: FileRows[] = [];
+  /** Series that have no reading in some rows because a file has no such column. */
+  readonly partial = new Set<ValueRole>();
 
   private expectedCount = 1024;
 
@@ -50,7 +52,7 @@ export class SeriesSet {
       found = new GrowableSeries(this.expectedCount);
       this.values.set(role, found);
     }
-    fillBlank(found, this.rowCount);
+    if (fillBlank(found, this.rowCount)) this.partial.add(role);
     return found;
   }
 
@@ -64,7 +66,7 @@ export class SeriesSet {
   /** Ends the rows of that file; series without a column in it have no reading there. */
   close(rows: FileRows): void {
     rows.endRow = this.rowCount;
-    for (const series of this.values.values()) fillBlank(series, this.rowCount);
+    for (const [role, series] of this.values) if (fillBlank(series, this.rowCount)) this.partial.add(role);
   }
 
   /** Takes back the rows of the file opened last. */
@@ -98,9 +100,11 @@ function lineOf(marks: readonly (readonly [number, number])[], row: number): num
   return mark === undefined ? row + 1 : mark[1] + row - mark[0];
 }
 
-function fillBlank(series: GrowableSeries, count: number): void {
-  if (series.count >= count) return;
+/** Whether there was anything to fill. */
+function fillBlank(series: GrowableSeries, count: number): boolean {
+  if (series.count >= count) return false;
   series.reserve(count);
   series.values.fill(Number.NaN, series.count, count);
   series.count = count;
+  return true;
 }

@@ -37,6 +37,13 @@ function hasOpenQuote(text: string): boolean {
   return quoteCount % 2 === 1;
 }
 
+/** The first rows, and as many again from all over the rest: enough to know a log by. */
+export function someRows<T>(rows: readonly T[], count: number): readonly T[] {
+  if (rows.length <= 2 * count) return rows;
+  const stride = (rows.length - count) / count;
+  return [...rows.slice(0, count), ...Array.from({ length: count }, (_, i) => rows[count + Math.floor(i * stride)]!)];
+}
+
 /** The cells of one row, without surrounding spaces. */
 export function rowCells(row: string, delimiter: Delimiter): string[] {
   if (delimiter === "space") return row.trim().split(/\s+/);
