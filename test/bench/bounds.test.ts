@@ -1,5 +1,12 @@
 import { describe, expect, it } from "vitest";
-import { depthBoundV, displayInformation, divideByNoise, knownTimeDetectable, onsetBoundsS } from "./bounds.js";
+import {
+  depthBoundV,
+  displayInformation,
+  divideByNoise,
+  knownTimeDetectable,
+  onsetBoundsS,
+  shapeFreeDepthBoundV,
+} from "./bounds.js";
 import type { CellName, CellSettings } from "./cells.js";
 import { clairvoyantScores, scanMaximum } from "./clairvoyant.js";
 import { rateInterval, standardNormalProbability, standardNormalQuantile } from "./distributions.js";
@@ -63,6 +70,17 @@ describe("bounds", () => {
   ] as const)("depthBoundV() of cell %s with %d switchings agrees with an earlier study's %d mV", (cell, count, mV) => {
     const boundV = depthBoundV(recordingOf(cell, { switchingCount: [count, count] }));
     expect(Math.abs((1000 * boundV) / mV - 1)).toBeLessThan(0.012);
+  });
+
+  it("shapeFreeDepthBoundV() is the plain bound without doubt and grows with the doubt", () => {
+    const recording = recordingOf("S-A", {}, 0.05);
+    const known = { inrush: 0, logSettle: 0, polarization: 0, lagS: 0, edgeS: 0 };
+    const plainV = depthBoundV(recording);
+    expect(shapeFreeDepthBoundV(recording, known) / plainV).toBeCloseTo(1, 9);
+    const some = shapeFreeDepthBoundV(recording, { ...known, inrush: 0.3, lagS: 0.1 });
+    const more = shapeFreeDepthBoundV(recording, { ...known, inrush: 0.3, lagS: 0.1, edgeS: Number.POSITIVE_INFINITY });
+    expect(some / plainV).toBeGreaterThan(1.01);
+    expect(more).toBeGreaterThan(some);
   });
 
   it("depthBoundV() is the scatter of the clairvoyant's score", () => {

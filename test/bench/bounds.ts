@@ -61,6 +61,69 @@ export function onsetBoundsS(recording: SimulatedRecording): number[] {
   });
 }
 
+/** What a person may expect of the shape and the edges before reading: standard deviations; 0 where known. */
+export interface ShapeDoubt {
+  readonly inrush: number;
+  /** Of the natural logarithm of the settling time. */
+  readonly logSettle: number;
+  readonly polarization: number;
+  readonly lagS: number;
+  /** Of each edge about its mark; infinite where no mark is told. */
+  readonly edgeS: number;
+}
+
+/**
+ * Bayesian Cramér-Rao bound of the depth where shape and edges are known only as well as the doubt says, at the
+ * recording's depth; noise known, drift unknown.
+ *
+ * Source: H. L. Van Trees, Detection, Estimation, and Modulation Theory, part I, 1968, 2.4 (from memory).
+ */
+export function shapeFreeDepthBoundV(recording: SimulatedRecording, doubt: ShapeDoubt): number {
+  const part = windowOf(recording, WINDOW_S);
+  const { shape, onTimes, timesS, depthV } = part;
+  const turned = (column: Float64Array, scale: number) => column.map((value) => value * scale * depthV);
+  const doubts: { column: Float64Array; isFree: boolean }[] = [
+    { column: turned(shapeSlope(part, { inrush: shape.inrush + STEP }), doubt.inrush / STEP), isFree: false },
+    {
+      column: turned(shapeSlope(part, { settleS: shape.settleS * (1 + STEP) }), doubt.logSettle / STEP),
+      isFree: false,
+    },
+    {
+      column: turned(shapeSlope(part, { polarization: shape.polarization + STEP }), doubt.polarization / STEP),
+      isFree: false,
+    },
+    { column: turned(shapeSlope(part, { lagS: shape.lagS + STEP }), doubt.lagS / STEP), isFree: false },
+  ];
+  if (doubt.edgeS > 0) {
+    const isFree = !Number.isFinite(doubt.edgeS);
+    for (const slope of edgeSlopes(shape, onTimes, timesS)) {
+      doubts.push({ column: turned(slope, isFree ? 1 : doubt.edgeS), isFree });
+    }
+  }
+  const whitened = divideByNoise(part, [
+    part.unitFall,
+    ...unknownDrifts(recording, part),
+    ...doubts.map((d) => d.column),
+  ]);
+  // Each expectation acts as one more reading of its parameter, in units of its doubt.
+  const firstDoubt = whitened.length - doubts.length;
+  const extended = whitened.map((column, c) => {
+    const longer = new Float64Array(column.length + doubts.length);
+    longer.set(column);
+    if (c >= firstDoubt && !doubts[c - firstDoubt].isFree) longer[column.length + c - firstDoubt] = 1;
+    return longer;
+  });
+  const alone = withoutSpan(orthonormalBasis(extended.slice(1)), extended[0]);
+  return 1 / Math.sqrt(dot(alone, alone));
+}
+
+const STEP = 1e-3;
+
+function shapeSlope({ shape, onTimes, timesS, unitFall }: SimulatedRecording, change: Partial<DipShape>): Float64Array {
+  const changed = dipTrain({ ...shape, ...change }, onTimes, timesS);
+  return changed.map((value, i) => value - unitFall[i]);
+}
+
 /** Columns divided by the true noise; a coarse display's by the information that each rounded reading keeps. */
 export function divideByNoise(recording: SimulatedRecording, columns: readonly Float64Array[]): Float64Array[] {
   const { truth } = recording;

@@ -1,16 +1,16 @@
 /**
- * Writes src/core/trend/control-limit-table.ts: for each chart, correlation and baseline length, the limit at which 18 %
- * of simulated batteries in control are called within the 80 flights after their baseline, the stricter of no outliers
- * and 2 % outliers of 5 scatters. Run: npx tsx test/bench/make-control-limits.ts
+ * Writes src/core/trend/control-limit-table.ts: for each chart, correlation and baseline length, the limits at which 18 and
+ * 2 % of simulated batteries in control are called within the 80 flights after their baseline, the stricter of no
+ * outliers and 2 % outliers of 5 scatters. Run: npx tsx test/bench/make-control-limits.ts
  */
 import { writeFileSync } from "node:fs";
 import { randomGenerator } from "../../src/core/statistics/random.js";
 import type { ChartKind } from "../../src/core/trend/chart-kind.js";
-import { FALSE_CALL_RATE } from "../../src/core/trend/control-limit.js";
 import { flightCharts } from "../../src/core/trend/flight-charts.js";
 import { shiftLooks } from "../../src/core/trend/level-shift.js";
 import { flightRecord } from "./flight-record.js";
 
+const RATES = [0.18, 0.02];
 const PHI = [0, 0.15, 0.3, 0.45, 0.6];
 const BASELINE_FLIGHTS = [10, 15, 20, 30, 50];
 const WATCHED = 80;
@@ -24,13 +24,9 @@ const largest = (trace: ArrayLike<number>) => {
   return most;
 };
 
-/** A battery's own flights tell its correlation badly; one per cent is kept for that. */
-function rateOf(chart: ChartKind): number {
-  return chart === "level-shift" ? FALSE_CALL_RATE : FALSE_CALL_RATE - 0.01;
-}
-
-function limitsOf(phi: number, baselineFlights: number, sigmaKnown: boolean): Record<ChartKind, number> {
-  const limits: Record<ChartKind, number> = { shewhart: 0, ewma: 0, cusum: 0, "level-shift": 0 };
+/** Limits of each chart, one for each rate. */
+function limitsOf(phi: number, baselineFlights: number, sigmaKnown: boolean): Record<ChartKind, number[]> {
+  const limits = Object.fromEntries(CHARTS.map((chart) => [chart, RATES.map(() => 0)])) as Record<ChartKind, number[]>;
   for (const outlierShare of [0, 0.02]) {
     const generator = randomGenerator(SEED);
     const peaks = new Map(CHARTS.map((chart) => [chart, new Float64Array(RECORDS)]));
@@ -43,24 +39,27 @@ function limitsOf(phi: number, baselineFlights: number, sigmaKnown: boolean): Re
       peaks.get("level-shift")![record] = largest(shiftLooks(charts.z, phi, baselineFlights).map((look) => look.t));
     }
     for (const chart of CHARTS) {
-      const rank = Math.floor((1 - rateOf(chart)) * RECORDS);
-      limits[chart] = Math.max(limits[chart], peaks.get(chart)!.sort()[rank]);
+      const sorted = peaks.get(chart)!.sort();
+      limits[chart] = RATES.map((rate, index) =>
+        Math.max(limits[chart][index], sorted[Math.floor((1 - rate) * RECORDS)]),
+      );
     }
   }
   return limits;
 }
 
-const table = { own: emptyTable(), known: emptyTable() };
+const emptyTable = () => Object.fromEntries(CHARTS.map((chart) => [chart, RATES.map((): number[][] => [])]));
+const table: Record<string, Record<string, number[][][]>> = { own: emptyTable(), known: emptyTable() };
 for (const scale of ["own", "known"] as const) {
   for (const count of BASELINE_FLIGHTS) {
-    const rows = PHI.map((phi) => limitsOf(phi, count, scale === "known"));
-    for (const chart of CHARTS) table[scale][chart].push(rows.map((row) => Number(row[chart].toFixed(3))));
+    const columns = PHI.map((phi) => limitsOf(phi, count, scale === "known"));
+    for (const chart of CHARTS) {
+      RATES.forEach((_, rate) => {
+        table[scale][chart][rate].push(columns.map((column) => Number(column[chart][rate].toFixed(3))));
+      });
+    }
     process.stderr.write(`${scale} ${count}\n`);
   }
-}
-
-function emptyTable(): Record<ChartKind, number[][]> {
-  return { shewhart: [], ewma: [], cusum: [], "level-shift": [] };
 }
 
 writeFileSync(
@@ -68,10 +67,10 @@ writeFileSync(
   `import type { LimitTable } from "./chart-kind.js";
 
 /**
- * Limits at which ${100 * FALSE_CALL_RATE} % of batteries in control are called in the ${WATCHED} flights after their baseline.
+ * Limits at which 18 and 2 % of batteries in control are called in the ${WATCHED} flights after their baseline.
  *
  * Written by test/bench/make-control-limits.ts: ${RECORDS} simulated batteries a cell, seed ${SEED}.
  */
-export const CONTROL_LIMITS: LimitTable = ${JSON.stringify({ phi: PHI, baselineFlights: BASELINE_FLIGHTS, limits: table })};
+export const CONTROL_LIMITS: LimitTable = ${JSON.stringify({ rates: RATES, baselineFlights: BASELINE_FLIGHTS, phi: PHI, limits: table })};
 `,
 );

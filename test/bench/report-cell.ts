@@ -36,6 +36,8 @@ export interface CellReport extends CellInput {
   readonly predictedOverMeasured: Measured | null;
   /** Depth error over the bound at the clear depth: settled current x resistance, and mean fall while on. */
   readonly depthErrorOverBound: Measured | null;
+  /** The same over the bound of one who does not know the shape either. */
+  readonly depthErrorOverShapeFree: Measured | null;
   readonly depthBiasOverBound: Measured | null;
   readonly coverage: Rate | null;
   readonly acceptedCoverage: Rate | null;
@@ -93,6 +95,10 @@ export function reportCell(input: CellInput): CellReport {
           ),
     depthErrorOverBound:
       deep.length === 0 ? null : bootstrapped(deep, (drawn) => rootMeanSquare(drawn.map(errorOverBound))),
+    depthErrorOverShapeFree:
+      deep.length === 0
+        ? null
+        : bootstrapped(deep, (drawn) => rootMeanSquare(drawn.map((e) => (e.answer.depthV - e.trueV) / e.shapeFreeV))),
     depthBiasOverBound: deep.length === 0 ? null : bootstrapped(deep, (drawn) => meanOf(drawn.map(errorOverBound))),
     coverage: deep.length === 0 ? null : rate(deep.filter(isCovered).length, deep.length),
     acceptedCoverage: near.length === 0 ? null : rate(near.filter(isCovered).length, near.length),

@@ -7,7 +7,8 @@
  */
 
 import { randomGenerator } from "../../src/core/statistics/random.js";
-import { controlLimit } from "../../src/core/trend/control-limit.js";
+import type { ChartKind } from "../../src/core/trend/chart-kind.js";
+import { controlLimit, FALSE_CALL_RATE } from "../../src/core/trend/control-limit.js";
 import { flightCharts } from "../../src/core/trend/flight-charts.js";
 import { flightCorrelation } from "../../src/core/trend/flight-correlation.js";
 import { limitForecast } from "../../src/core/trend/forecast.js";
@@ -52,6 +53,9 @@ type Chart = "shewhart" | "ewma" | "cusum";
 /** Limits for a mean run of 500 flights with known mean and scatter, independent flights; EWMA weight 0.15. */
 const TEXTBOOK = { shewhart: 2.885, ewma: 0.753, cusum: 4.407 };
 
+const limitOf = (chart: ChartKind, phi: number, sigmaKnown: boolean) =>
+  controlLimit(chart, { phi, baselineFlights: BASELINE, sigmaKnown, falseCallRate: FALSE_CALL_RATE });
+
 function textbook(chart: Chart): Rule {
   return {
     name: `${chart}, textbook`,
@@ -65,7 +69,7 @@ function own(chart: Chart): Rule {
     runLength: (record) => {
       const charts = flightCharts(record, { baselineFlights: BASELINE });
       const phi = flightCorrelation(charts.baseline.r1, BASELINE);
-      return firstAbove(charts[chart], controlLimit(chart, { phi, baselineFlights: BASELINE, sigmaKnown: false }));
+      return firstAbove(charts[chart], limitOf(chart, phi, false));
     },
   };
 }
@@ -75,7 +79,7 @@ function fleet(chart: Chart): Rule {
     name: `${chart}, fleet known`,
     runLength: (record, phi) => {
       const charts = flightCharts(record, { baselineFlights: BASELINE, sigma: 1 });
-      return firstAbove(charts[chart], controlLimit(chart, { phi, baselineFlights: BASELINE, sigmaKnown: true }));
+      return firstAbove(charts[chart], limitOf(chart, phi, true));
     },
   };
 }
@@ -152,7 +156,7 @@ console.log("\nunlogged exchange, level -25 %, after 10 to 60 flights beyond the
 row("scatter", "correlation", "found", "+-", "asked in vain", "(in 100)");
 for (const scatter of [0.05, 0.08, 0.1, 0.15]) {
   for (const phi of [0, 0.3]) {
-    const limit = controlLimit("level-shift", { phi, baselineFlights: BASELINE, sigmaKnown: false });
+    const limit = limitOf("level-shift", phi, false);
     let found = 0;
     for (let trial = 0; trial < RECORDS; trial++) {
       const at = BASELINE + 10 + Math.floor(50 * generator.uniform());

@@ -1,10 +1,11 @@
-import { depthBoundV, onsetBoundsS } from "./bounds.js";
-import type { CellName } from "./cells.js";
+import { depthBoundV, onsetBoundsS, type ShapeDoubt, shapeFreeDepthBoundV } from "./bounds.js";
+import { CELLS, type CellName } from "./cells.js";
 import { clairvoyantScores, scanMaximum, smallestFoundV } from "./clairvoyant.js";
 import { standardNormalQuantile } from "./distributions.js";
 import type { Knowledge } from "./everyday.js";
 import { learnerScore } from "./learner.js";
 import { type Answer, judge } from "./ours.js";
+import type { Range } from "./random.js";
 import { type MarkKind, type SimulatedRecording, simulateRecording, withDepth } from "./simulate.js";
 
 export interface TrialPlan {
@@ -50,6 +51,8 @@ export interface Trial {
 export interface Estimate {
   readonly purpose: "deep" | "threshold" | "onset";
   readonly trueV: number;
+  /** Bound for one who knows of the shape and the edges only what the cell's settings say. */
+  readonly shapeFreeV: number;
   readonly answer: Answer;
 }
 
@@ -74,7 +77,7 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
   };
   const answerEmpty = ask(empty);
   const foundV = plan.wantsFound ? searchFoundV(empty, answerEmpty, sigmaV, plan.falseAlarmRate, ask) : null;
-  const estimates = plan.wantsEstimates ? estimateDips(empty, sigmaV, plan.knowledge, ask) : [];
+  const estimates = plan.wantsEstimates ? estimateDips(empty, sigmaV, plan, ask) : [];
   const deep = estimates.find(({ purpose }) => purpose === "onset");
   return {
     seed,
@@ -142,12 +145,30 @@ function scoreOf({ pValue }: Answer): number {
 }
 
 /** Depths in bounds' standard deviations: clear, near the threshold (about half are accepted), and very clear. */
-function estimateDips(empty: SimulatedRecording, sigmaV: number, knowledge: Knowledge, ask: Ask): Estimate[] {
+function estimateDips(empty: SimulatedRecording, sigmaV: number, plan: TrialPlan, ask: Ask): Estimate[] {
+  const { knowledge } = plan;
+  const doubt = doubtOf(plan);
   const depths = { deep: knowledge === "marked" ? 5 : 7, threshold: knowledge === "marked" ? 2.6 : 4.2, onset: 15 };
   return (Object.keys(depths) as (keyof typeof depths)[]).map((purpose) => {
     const trueV = depths[purpose] * sigmaV;
-    return { purpose, trueV, answer: ask(withDepth(empty, trueV)) };
+    const recording = withDepth(empty, trueV);
+    return { purpose, trueV, shapeFreeV: shapeFreeDepthBoundV(recording, doubt), answer: ask(recording) };
   });
+}
+
+/** Standard deviations of the even distributions that the cell draws from; long cells' shapes never vary: as short. */
+function doubtOf({ cell, knowledge, marks }: TrialPlan): ShapeDoubt {
+  const { inrush, settleS, polarization, lagS, markErrorS } = CELLS[cell];
+  const spread = ([low, high]: Range) => (high - low) / Math.sqrt(12);
+  const jittered = marks === "jittered" ? markErrorS : 0;
+  const known: ShapeDoubt = {
+    inrush: spread(inrush),
+    logSettle: spread([Math.log(settleS[0]), Math.log(settleS[1])]),
+    polarization: spread(polarization),
+    lagS: spread(lagS),
+    edgeS: knowledge === "marked" ? jittered : Number.POSITIVE_INFINITY,
+  };
+  return known.inrush > 0 ? known : { ...known, inrush: 0.29, logSettle: 0.32, polarization: 0.09, lagS: 0.12 };
 }
 
 /** Nearest told onset to each true one. */
