@@ -2,25 +2,17 @@ import { analyze, type BusProfile, type Recording, type SwitchingMark } from "..
 import { InputError } from "../importers/input-error.js";
 import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
-import { type CarriedFile, type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
-import { renderHtmlRecord } from "../report/html.js";
+import { type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
+import { readEmbeddedPdf } from "../report/pdf-reading.js";
 import { cadenceOf, type RecordInputs, type StatedInputs } from "../report/record-inputs.js";
 import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
-import { readSeal, type SealedKind, sha256Hex, withoutSeal } from "../report/seal.js";
+import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
+import type { CheckLine, CheckMeans } from "./verify-line.js";
 import { type Claim, compareResults } from "./verify-numbers.js";
 import { readingsFromFile, readingsFromText } from "./verify-recording.js";
-import { compareHtml } from "./verify-text.js";
-
-export type CheckState = "holds" | "changed" | "not checked";
-
-/** One thing that was checked. */
-export interface CheckLine {
-  readonly what: string;
-  readonly state: CheckState;
-  readonly detail: string;
-}
+import { redrawLines } from "./verify-redraw.js";
 
 /** What checking a record found. */
 export interface RecordCheck {
@@ -30,19 +22,6 @@ export interface RecordCheck {
   readonly files: EmbeddedReading["files"];
 }
 
-/** What the check needs beside the file. */
-export interface CheckMeans {
-  readonly softwareVersion: string;
-  /** SHA-256 over the program files of the judgement as they are here. */
-  readonly judgementSha256: string;
-  readonly plotlySource: () => Promise<string>;
-  /** Readings given beside the record. */
-  readonly recordingPath?: string;
-  /** A profile and marks given for a result that does not state its own. */
-  readonly profileText?: string;
-  readonly marksText?: string;
-}
-
 /**
  * Takes a record apart, computes its result again, draws its text again, and says of each part whether it holds.
  *
@@ -50,9 +29,7 @@ export interface CheckMeans {
  */
 export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
   const kind = kindOf(name, bytes);
-  const text = new TextDecoder().decode(bytes);
-  const embedded =
-    kind === "json" ? { files: new Map([["result.json", text]] as const), damaged: new Map() } : readEmbeddedHtml(text);
+  const embedded = embeddedIn(kind, bytes);
   const lines: CheckLine[] = [sealLine(bytes, kind)];
   for (const [part, why] of embedded.damaged) lines.push({ what: part, state: "changed", detail: why });
 
@@ -77,21 +54,28 @@ export async function checkRecord(name: string, bytes: Uint8Array, means: CheckM
   }
   const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
   lines.push(...softwareLines(result, means), ...resultLines(claims));
-  if (kind === "html" && result.inputs !== undefined) {
+  if (kind !== "json" && result.inputs !== undefined) {
     const stated = result.inputs as StatedInputs;
     const record: RecordData = { inputs: redrawnInputs(stated, embedded), result, resultText: resultText! };
-    lines.push(...(await textLines(text, { ...again, record }, means)));
+    lines.push(...(await redrawLines(kind, bytes, { ...again, record }, means)));
   }
   return { madeBy, lines, claims, files: embedded.files };
 }
 
+function embeddedIn(kind: SealedKind, bytes: Uint8Array): EmbeddedReading {
+  if (kind === "pdf") return readEmbeddedPdf(bytes);
+  const text = new TextDecoder().decode(bytes);
+  return kind === "html" ? readEmbeddedHtml(text) : { files: new Map([["result.json", text]]), damaged: new Map() };
+}
+
 function kindOf(name: string, bytes: Uint8Array): SealedKind {
   if (readSeal(bytes, "html") !== null) return "html";
+  if (readSeal(bytes, "pdf") !== null) return "pdf";
   const head = new TextDecoder().decode(bytes.subarray(0, 200)).trimStart();
-  if (/^<!doctype html/i.test(head)) {
+  if (/^(<!doctype html|%PDF)/i.test(head)) {
     throw new InputError({
       file: name,
-      problem: "this page carries no seal, so it is no record of busdip or was damaged",
+      problem: "this carries no seal, so it is no record of busdip or was damaged",
       remedy: "give a report.html, report.pdf or result.json that busdip wrote",
     });
   }
@@ -267,36 +251,3 @@ function redrawnInputs(stated: StatedInputs, embedded: EmbeddedReading): RecordI
     },
   };
 }
-
-interface Redrawing extends Extract<Computed, { ok: true }> {
-  readonly record: RecordData;
-}
-
-async function textLines(
-  html: string,
-  { analysis, context, record }: Redrawing,
-  means: CheckMeans,
-): Promise<CheckLine[]> {
-  const what = "text and figures";
-  if (context.softwareVersion !== means.softwareVersion) {
-    const detail = `made by version ${context.softwareVersion}; this is ${means.softwareVersion}, which draws otherwise`;
-    return [{ what, state: "not checked", detail }];
-  }
-  const due = renderHtmlRecord(analysis, { ...context, plotlySource: await means.plotlySource(), record });
-  const plain = (bytes: Uint8Array) => new TextDecoder().decode(withoutSeal(bytes, "html"));
-  const { differences, sameLibrary } = compareHtml(plain(new TextEncoder().encode(html)), plain(due));
-  const lines: CheckLine[] = differences.map(({ line, found, due: expected }) => ({
-    what,
-    state: "changed",
-    detail: `line ${line} says '${found}', by the data it must say '${expected}'`,
-  }));
-  if (lines.length === 0) lines.push({ what, state: "holds", detail: "drawn again from the result, all the same" });
-  if (!sameLibrary) {
-    const detail = "not the one installed here; the still figures were checked, the moving ones were not";
-    lines.push({ what: "plotting library", state: "changed", detail });
-  }
-  return lines;
-}
-
-/** Names the carried files that a check may write out. */
-export type CarriedName = CarriedFile["name"];

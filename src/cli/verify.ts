@@ -7,7 +7,8 @@ import { readBytes, readTextFile } from "./input-file.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
 import { print, progressLine } from "./terminal.js";
-import type { CheckLine, RecordCheck } from "./verify-record.js";
+import type { CheckLine } from "./verify-line.js";
+import type { RecordCheck } from "./verify-record.js";
 
 interface VerifyOptions {
   readonly recording?: string;
@@ -47,11 +48,13 @@ async function runVerify(path: string, options: VerifyOptions): Promise<void> {
   progress.say("computing the record again");
   const { checkRecord } = await import("./verify-record.js");
   const { readPlotlySource } = await import("./report-files.js");
+  const { readReportFonts } = await import("./report-fonts.js");
   const recordingPath = options.recording ?? (await readingsBeside(path));
   const check = await checkRecord(path, bytes, {
     softwareVersion: softwareVersion(),
     judgementSha256: judgementSha256(),
     plotlySource: readPlotlySource,
+    fonts: readReportFonts,
     ...(recordingPath === undefined ? {} : { recordingPath }),
     ...(options.profile === undefined ? {} : { profileText: await readTextFile(options.profile, "the profile") }),
     ...(options.marks === undefined ? {} : { marksText: await readTextFile(options.marks, "the switching marks") }),
