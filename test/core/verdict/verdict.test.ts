@@ -1,0 +1,155 @@
+import { describe, expect, it } from "vitest";
+import { type Evidence, judge } from "../../../src/core/verdict/verdict.js";
+
+/** A silent load in a recording that would have shown it. */
+const silent: Evidence = {
+  pValue: 0.4,
+  falseAlarmRate: 0.01,
+  depthV: 0.002,
+  upperDepthV: 0.015,
+  minimumDetectableDepthV: 0.02,
+  displayShareV: 0,
+  expectedDepthV: 0.05,
+  switchingCount: 3,
+  besideMarksV: 0,
+  indistinct: false,
+  switchingUntold: false,
+  switchingsDisagree: false,
+  sourceRegulated: false,
+};
+
+const verdictOf = (changed: Partial<Evidence>) => {
+  const { verdict, because } = judge({ ...silent, ...changed });
+  return `${verdict}: ${because}`;
+};
+
+/** Every combination of what the rule hangs on, on both sides of each limit. */
+function everyCombination(): Evidence[] {
+  const choices: { [K in keyof Evidence]?: readonly Evidence[K][] } = {
+    pValue: [0.001, 0.01, 0.0101, 0.5],
+    depthV: [-0.05, 0, 0.01, 0.06],
+    upperDepthV: [0.01, 0.0499, 0.05, 0.08],
+    minimumDetectableDepthV: [0.02, 0.05, 0.0501, 1],
+    expectedDepthV: [null, 0.05],
+    besideMarksV: [0, 0.025, 0.0251],
+    indistinct: [false, true],
+    switchingUntold: [false, true],
+    switchingsDisagree: [false, true],
+    sourceRegulated: [false, true],
+  };
+  return Object.entries(choices).reduce<Evidence[]>(
+    (all, [key, values]) => all.flatMap((one) => values.map((value) => ({ ...one, [key]: value }))),
+    [silent],
+  );
+}
+
+describe("judge()", () => {
+  it.each([
+    ["a clear response", { pValue: 0.001, depthV: 0.05 }, "responded: above-critical"],
+    ["a p-value at the rate itself", { pValue: 0.01, depthV: 0.02 }, "responded: above-critical"],
+    [
+      "a response where no dip is expected",
+      { pValue: 0.001, depthV: 0.05, expectedDepthV: null },
+      "responded: above-critical",
+    ],
+    ["a response fainter than expected", { pValue: 0.001, depthV: 0.01 }, "responded: above-critical"],
+    [
+      "a response from switchings that disagree",
+      { pValue: 0.001, switchingsDisagree: true },
+      "undecided: dips-disagree",
+    ],
+    ["a rise of the voltage", { pValue: 0.001, depthV: -0.05, upperDepthV: -0.03 }, "no response: excludes-acceptable"],
+    ["silence in a recording that would have shown it", {}, "no response: excludes-acceptable"],
+    [
+      "a minimum detectable value equal to the expected dip",
+      { minimumDetectableDepthV: 0.05 },
+      "no response: excludes-acceptable",
+    ],
+    ["silence where nobody knows what to expect", { expectedDepthV: null }, "undecided: no-expected-depth"],
+    ["silence in too much noise", { minimumDetectableDepthV: 0.06 }, "undecided: too-noisy"],
+    [
+      "silence on a display that is too coarse",
+      { minimumDetectableDepthV: 0.09, displayShareV: 0.06 },
+      "undecided: display-too-coarse",
+    ],
+    ["a depth whose upper bound reaches the expected dip", { upperDepthV: 0.05 }, "undecided: between"],
+    [
+      "a response on a regulated bus",
+      { pValue: 1e-9, depthV: 0.1, sourceRegulated: true },
+      "undecided: source-regulated",
+    ],
+    ["a dip beside the marks as deep as half the expected one", { besideMarksV: 0.03 }, "undecided: dips-beside-marks"],
+    [
+      "a response with other dips beside the marks",
+      { pValue: 1e-5, depthV: 0.05, besideMarksV: 0.05 },
+      "responded: above-critical",
+    ],
+    [
+      "a response that another load shares",
+      { pValue: 1e-9, depthV: 0.1, indistinct: true },
+      "undecided: load-not-told",
+    ],
+    ["silence of a load that nobody may have switched", { switchingUntold: true }, "undecided: never-switched"],
+    ["silence on a regulated bus", { sourceRegulated: true }, "undecided: source-regulated"],
+  ] as const)("%s", (_name, changed, expected) => {
+    expect(verdictOf(changed)).toBe(expected);
+  });
+
+  it("says no response only where the minimum detectable value and the upper bound allow it, whatever else", () => {
+    const wrong: string[] = [];
+    for (const evidence of everyCombination()) {
+      const { pValue, depthV, upperDepthV, minimumDetectableDepthV, expectedDepthV, besideMarksV } = evidence;
+      const judgeable = !evidence.sourceRegulated && !evidence.indistinct;
+      const shows = pValue <= 0.01 && depthV > 0;
+      const couldShow =
+        expectedDepthV !== null && minimumDetectableDepthV <= expectedDepthV && upperDepthV < expectedDepthV;
+      const elsewhere = expectedDepthV !== null && besideMarksV > expectedDepthV / 2;
+      const mayAffirm = judgeable && shows && !evidence.switchingsDisagree;
+      const mayDeny = judgeable && couldShow && !shows && !elsewhere && !evidence.switchingUntold;
+      const expected = mayAffirm ? "responded" : mayDeny ? "no response" : "undecided";
+      if (judge(evidence).verdict !== expected) wrong.push(`${expected}: ${JSON.stringify(evidence)}`);
+    }
+    expect(wrong).toEqual([]);
+  });
+
+  it("more noise never turns undecided into no response", () => {
+    for (const upperDepthV of [0.01, 0.03, 0.05, 0.07]) {
+      let denied = true;
+      for (let factor = 1; factor < 4; factor += 0.1) {
+        const now =
+          judge({ ...silent, upperDepthV: upperDepthV * factor, minimumDetectableDepthV: 0.02 * factor }).verdict ===
+          "no response";
+        expect(now && !denied, `factor ${factor}`).toBe(false);
+        denied = now;
+      }
+    }
+  });
+
+  it("asks for as many switchings as shrink the minimum detectable value to the expected dip", () => {
+    // Twice too noisy: four times the switchings, so nine more than three.
+    expect(judge({ ...silent, minimumDetectableDepthV: 0.1 }).moreSwitchings).toBe(9);
+    expect(judge({ ...silent, minimumDetectableDepthV: 0.0501 }).moreSwitchings).toBe(1);
+    expect(judge({ ...silent, minimumDetectableDepthV: 0.0707, switchingCount: 5 }).moreSwitchings).toBe(5);
+  });
+
+  it("names no number where more switchings would not settle it", () => {
+    expect(judge({ ...silent, minimumDetectableDepthV: 5 }).moreSwitchings).toBeNull();
+    expect(judge({ ...silent, minimumDetectableDepthV: Number.POSITIVE_INFINITY }).moreSwitchings).toBeNull();
+    expect(judge({ ...silent, minimumDetectableDepthV: 0.09, displayShareV: 0.06 }).moreSwitchings).toBeNull();
+    expect(judge({ ...silent, sourceRegulated: true }).moreSwitchings).toBeNull();
+    expect(judge(silent).moreSwitchings).toBeNull();
+    expect(judge({ ...silent, expectedDepthV: null, depthV: -0.01 }).moreSwitchings).toBeNull();
+  });
+
+  it("without an expected dip asks for what would make the depth seen so far detectable", () => {
+    const { moreSwitchings } = judge({ ...silent, expectedDepthV: null, depthV: 0.01 });
+    expect(moreSwitchings).toBe(9);
+  });
+
+  it("never asks for less than one more switching, nor for none where it asks", () => {
+    for (const minimumDetectableDepthV of [0.0500001, 0.06, 0.1, 0.2]) {
+      const { moreSwitchings } = judge({ ...silent, minimumDetectableDepthV });
+      expect(moreSwitchings).toBeGreaterThanOrEqual(1);
+    }
+  });
+});
