@@ -85,6 +85,7 @@ export type VerdictReason =
   | "between"
   | "wrong-direction"
   | "dips-disagree"
+  | "dips-beside-marks"
   | "source-regulated"
   | "never-switched"
   | "load-not-told"

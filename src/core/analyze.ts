@@ -4,6 +4,7 @@ import { baseCurrent } from "./battery/bus-current.js";
 import { cautionsFor } from "./cautions.js";
 import { detectInWindows, quietLevel } from "./detection/detect-in-windows.js";
 import { findSwitching } from "./detection/switching.js";
+import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
 import type { BusProfile } from "./profile.js";
@@ -71,9 +72,12 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     random,
   });
   const steps = measuredSteps(recording, profile?.meter?.lagS, switching.dischargeSign);
-  const judged = judgeResponses(detected, switching, { falseAlarmRate, power, displayStepV: facts.displayStepV }).map(
-    (one) => withMeasurement(one, recording, steps),
-  );
+  const judged = judgeResponses(detected, switching, {
+    falseAlarmRate,
+    power,
+    displayStepV: facts.displayStepV,
+    ownNoiseV: facts.ownNoiseV,
+  }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.
   const source = sourceResistance(
@@ -90,6 +94,19 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     ? Math.max(source.resistanceOhm - 2 * source.uOhm, 0)
     : lowestProfileResistanceOhm(profile);
 
+  // Whether dips stand where nobody marked any, before a missing response is believed.
+  const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
+  const unmarked =
+    switching.mode === "marked"
+      ? unmarkedDips(detected.windows, (id) => silent.has(id), {
+          falseAlarmRate,
+          power,
+          lagS: profile?.meter?.lagS,
+          displayStepV: facts.displayStepV,
+          random,
+        })
+      : NO_UNMARKED;
+
   // What can be said of each load, and of the battery.
   const answered = answerLoads(judged, switching, {
     falseAlarmRate,
@@ -97,6 +114,8 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     source,
     lowestResistanceOhm,
     sourceRegulated: facts.regulatedAboveV !== null,
+    besideMarksV: unmarked.deepestV,
+    cadenceTold: options.cadence != null,
     displayStepV: facts.displayStepV,
     random,
   });
@@ -126,6 +145,6 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     curves: gatherCurves(detected, judged),
     assumptions: [...switching.assumptions, ...detected.assumptions, ...answered.assumptions, ...battery.assumptions],
     cautions: cautionsFor(profile),
-    warnings: [...facts.warnings, ...detected.warnings, ...answered.warnings],
+    warnings: [...facts.warnings, ...detected.warnings, ...answered.warnings, ...warningsOf(unmarked)],
   };
 }

@@ -1,4 +1,5 @@
 import type { RecordingSummary } from "./analysis.js";
+import { displayNoiseV } from "./noise/display-noise.js";
 import { displayStepV } from "./noise/display-step.js";
 import type { Warning } from "./notes.js";
 import type { BusProfile } from "./profile.js";
@@ -10,6 +11,8 @@ import { medianIntervalS } from "./series/working-series.js";
 export interface RecordingFacts {
   readonly summary: RecordingSummary;
   readonly displayStepV: number | null;
+  /** Noise that the readings have before the display rounds them; 0 where there is no display step. */
+  readonly ownNoiseV: number;
   /** Mean voltage that no battery of this kind holds by itself: a charger or generator carries the bus. */
   readonly regulatedAboveV: number | null;
   readonly warnings: readonly Warning[];
@@ -47,6 +50,7 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
   const gaps = gapsIn(timesS);
   const intervalS = medianIntervalS(timesS);
   const regulatedAboveV = regulatedLimitV(profile, sum / n);
+  const stepV = displayStepV(voltagesV);
   const warnings: Warning[] = [];
   if (gaps.length > 0 && gaps.length <= 3) for (const gap of gaps) warnings.push({ code: "gap", ...gap });
   if (gaps.length > 3) {
@@ -66,7 +70,8 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
       lowestV,
       highestV,
     },
-    displayStepV: displayStepV(voltagesV),
+    displayStepV: stepV,
+    ownNoiseV: stepV === null ? 0 : displayNoiseV(recording, stepV),
     regulatedAboveV,
     warnings,
   };

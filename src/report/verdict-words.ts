@@ -55,6 +55,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The voltage rises when this load is marked on.";
     case "dips-disagree":
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
+    case "dips-beside-marks":
+      return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock.";
     case "source-regulated":
       return "The bus is held by a charger, generator or ground supply, which hides the dip.";
     case "never-switched":
@@ -140,6 +142,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "check whether on and off are exchanged in the marks, or another load was switched at that moment; then repeat it alone.";
     case "dips-disagree":
       return "repeat it with nothing else being switched, and look for a loose contact.";
+    case "dips-beside-marks":
+      return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":
       return "use a meter that shows steps of 10 mV or finer.";
     default:

@@ -62,6 +62,7 @@ const reasons: Record<VerdictReason, true> = {
   between: true,
   "wrong-direction": true,
   "dips-disagree": true,
+  "dips-beside-marks": true,
   "source-regulated": true,
   "never-switched": true,
   "load-not-told": true,

@@ -5,11 +5,13 @@ import type { MeterProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { readingScatterV } from "../series/working-series.js";
+import { normalQuantile, normalSurvival } from "../statistics/distribution.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
+import type { ScoreDistribution } from "./averaged-score.js";
 import { detectMarked, type MarkedDetection, type MarkedResponse } from "./marked-detection.js";
-import { type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
+import { oneEdgeOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import type { Switching } from "./switching.js";
 
 /** One stretch of the recording, judged. */
@@ -22,6 +24,8 @@ export interface DetectedWindow {
 export interface DetectedLoad {
   readonly response: MarkedResponse;
   readonly dips: readonly SingleDip[];
+  /** Whether the voltage moves at one end of the on-times and not at the other. */
+  readonly edgesDisagree: boolean;
 }
 
 /** All stretches, with the noise of the longest one. */
@@ -91,11 +95,17 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
     const responses = windows.flatMap(({ detection }) => detection.responses.filter((one) => one.id === id));
     const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
     if (responses.length === 0) return [];
-    return [{ response: responses.length === 1 ? responses[0] : mergedResponse(responses), dips }];
+    const edgesDisagree = windows.some(({ detection }) =>
+      detection.responses.some((one) => one.id === id && oneEdgeOnly(detection, one)),
+    );
+    return [{ response: responses.length === 1 ? responses[0] : mergedResponse(responses), dips, edgesDisagree }];
   });
 }
 
-/** Inverse-variance mean of the depths; scores add up as the same bank's, each weighted by its share. */
+/**
+ * Inverse-variance mean of the depths. Each stretch's p-value counts as the normal score of that probability, weighted by
+ * how much the stretch can tell (Stouffer's method).
+ */
 function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
   const strongest = responses.reduce((best, one) => (one.score > best.score ? one : best));
   const voltsPerScore = 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.voltsPerScore ** -2, 0));
@@ -109,13 +119,26 @@ function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
   return {
     ...strongest,
     onTimes: responses.flatMap((one) => one.onTimes),
-    score: responses.reduce((total, one) => total + one.score * (voltsPerScore / one.voltsPerScore), 0),
+    score: responses.reduce((total, one) => total + normalScore(one) * (voltsPerScore / one.voltsPerScore), 0),
+    distribution: NORMAL_SCORE,
     voltsPerScore,
     expectedVoltsPerScore: 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.expectedVoltsPerScore ** -2, 0)),
     depth: { means: Float64Array.of(sum / weight), sds: Float64Array.of(weight ** -0.5), weights: Float64Array.of(1) },
     refined: null,
   };
 }
+
+function normalScore({ distribution, score }: MarkedResponse): number {
+  const pValue = Math.min(Math.max(distribution.pValue(score), 1e-300), 1 - 1e-12);
+  return -normalQuantile(pValue);
+}
+
+/** A single score that is standard normal without a response. */
+const NORMAL_SCORE: ScoreDistribution = {
+  pValue: normalSurvival,
+  criticalScore: (rate) => -normalQuantile(rate),
+  detectableSize: (critical, power) => Math.max(0, critical + normalQuantile(power)),
+};
 
 function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile | undefined): Assumption {
   if (meter?.lagS !== undefined) return { code: "lag-from-profile", lagS: meter.lagS };

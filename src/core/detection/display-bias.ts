@@ -8,8 +8,8 @@ export interface DisplayBias {
 
 /** What is known of the rounding beside the display step. */
 export interface DisplayState {
-  /** Standard deviation of one reading, rounding included, volts. */
-  readonly sigmaV: number;
+  /** Noise that the readings have before they are rounded, volts. */
+  readonly ownNoiseV: number;
   /** Level before each switching, volts. */
   readonly levelsV: readonly number[];
 }
@@ -25,11 +25,9 @@ export interface DisplayState {
  * Source: Widrow & Kollar 2008, Quantization Noise, chapter 6 (from memory); checked against drawn readings in the tests.
  */
 export function displayBias(stepV: number, state: DisplayState): DisplayBias {
-  const ownVariance = Math.max(0, state.sigmaV ** 2 - stepV ** 2 / 12);
-  const single = Math.min(
-    stepV / 2,
-    (stepV / Math.PI) * Math.exp((-2 * Math.PI ** 2 * ownVariance) / stepV ** 2) * 1.6,
-  );
+  const decay = Math.exp((-2 * Math.PI ** 2 * state.ownNoiseV ** 2) / stepV ** 2);
+  // Without noise the error is a saw-tooth of half a step; its first harmonic alone is q / pi.
+  const single = (stepV / 2) * decay;
   const spreadV = state.levelsV.length === 0 ? 0 : Math.max(...state.levelsV) - Math.min(...state.levelsV);
   const phases = 1 + Math.min(2 * state.levelsV.length - 1, Math.floor(spreadV / (stepV / 2)));
   const averaged = Math.sqrt(Math.max(1, phases));

@@ -45,6 +45,8 @@ export interface MarkedResponse {
   readonly expectedVoltsPerScore: number;
   /** Standard deviation of the logarithm of that unit: the noise is known from the same few readings only. */
   readonly scaleSd: number;
+  /** What a slightly wrong shape of a fitted dip would leave behind; none where no shape was fitted. */
+  readonly leftovers: readonly Float64Array[];
   /** Depth with shape and times fitted; null where the response is too faint to show them. */
   readonly refined: RefinedDepth | null;
 }
@@ -104,6 +106,8 @@ interface LoadWork {
   depthV: number;
   shapeShows: boolean;
   refined: RefinedDepth | null;
+  /** What a slightly wrong shape of a fitted dip would leave behind. */
+  leftovers: readonly Float64Array[];
 }
 
 function startWork(series: WorkingSeries, load: MarkedLoad, context: MarkedContext): LoadWork {
@@ -119,6 +123,7 @@ function startWork(series: WorkingSeries, load: MarkedLoad, context: MarkedConte
     depthV: 0,
     shapeShows: false,
     refined: null,
+    leftovers: [],
   };
 }
 
@@ -145,6 +150,14 @@ function refineWork(
   );
   work.refined = refined;
   work.template = refined.template;
+  const { shape, onTimes } = refined;
+  work.leftovers = [
+    { ...shape, inrush: shape.inrush + 0.3 },
+    { ...shape, inrush: shape.inrush + 0.3, settleS: shape.settleS / 2.5 },
+    { ...shape, polarization: shape.polarization + 0.3 },
+    { ...shape, polarization: shape.polarization + 0.3, polarizationS: shape.polarizationS / 2.5 },
+    { ...shape, lagS: 1.5 * shape.lagS + 0.05 },
+  ].map((other) => dipTemplate(design.series.timesS, design.series.blockS, onTimes, other));
 }
 
 function respond(
@@ -191,6 +204,7 @@ function respond(
     voltsPerScore,
     expectedVoltsPerScore: (voltsPerScore / atMode.uAmplitudesV[typical]) * expectedUncertainty(atMode, bank),
     scaleSd: scale.sd,
+    leftovers: work.leftovers,
     refined: work.refined,
   };
 }
@@ -252,8 +266,23 @@ function shapeWeights(found: MatchedScores, bank: readonly WeightedShape[]): Flo
   return logs.map((value) => value / total);
 }
 
+/**
+ * Columns of the other loads: their dips and, where a dip is strong enough to show its shape and near enough to matter,
+ * what a slightly wrong shape of it would leave.
+ */
 function othersOf(works: readonly LoadWork[], own: LoadWork): Float64Array[] {
-  return works.filter((work) => work !== own).map((work) => work.template);
+  return works
+    .filter((work) => work !== own)
+    .flatMap((work) => (isNear(work, own) ? [work.template, ...work.leftovers] : [work.template]));
+}
+
+/** Seconds within which what is left of one dip may pass for another. */
+const NEAR_S = 25;
+
+function isNear(a: LoadWork, b: LoadWork): boolean {
+  return a.load.onTimes.some((one) =>
+    b.load.onTimes.some((two) => one.onsetS < two.releaseS + NEAR_S && two.onsetS < one.releaseS + NEAR_S),
+  );
 }
 
 function scoresOf(
@@ -263,8 +292,9 @@ function scoresOf(
   fit: NoiseFit,
   withCorrelations: boolean,
 ): MatchedScores {
-  const { columns } = design.columns(othersOf(works, own), own.templates);
-  const counts = { common: 1 + works.length, templates: own.templates.length };
+  const others = othersOf(works, own);
+  const { columns } = design.columns(others, own.templates);
+  const counts = { common: 2 + others.length, templates: own.templates.length };
   return matchedScores(design.series, columns, counts, fit.noise, withCorrelations);
 }
 

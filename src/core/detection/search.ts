@@ -18,6 +18,8 @@ export interface FoundTrain {
   readonly onTimes: readonly OnTime[];
   readonly score: number;
   readonly pValue: number;
+  /** Mean depth as the search saw it, volts. */
+  readonly depthV: number;
 }
 
 /** What a search of the whole recording says. */
@@ -51,13 +53,18 @@ const ONE_PIECE_S = 160;
  * Searches a recording for trains of equal dips whose times nobody noted.
  *
  * The equal dips of a train add up before anything is judged. Each train that is found is fitted and taken out, the
- * noise is estimated anew beside it, and the search goes on until nothing stands out at the false-alarm rate.
+ * noise is estimated anew beside it, and the search goes on until nothing stands out at the false-alarm rate. `before`
+ * are dips that are known already.
  */
-export function searchTrains(series: WorkingSeries, options: SearchOptions): SearchResult {
+export function searchTrains(
+  series: WorkingSeries,
+  options: SearchOptions,
+  before: { readonly templates: readonly Float64Array[]; readonly onTimes: readonly OnTime[] } = NONE_BEFORE,
+): SearchResult {
   const design = new ReadingsDesign(series);
   const lagS = options.lagS ?? TYPICAL_LAG_S;
   const found: FoundTrain[] = [];
-  const known: KnownDips = { templates: [], onTimes: [] };
+  const known: KnownDips = { templates: [...before.templates], onTimes: [...before.onTimes] };
   let deepestV = 0;
   let noise = searchNoise(design, known.templates);
   for (;;) {
@@ -86,6 +93,8 @@ export function searchTrains(series: WorkingSeries, options: SearchOptions): Sea
     noise = searchNoise(design, known.templates);
   }
 }
+
+const NONE_BEFORE = { templates: [], onTimes: [] };
 
 /** Dips that were found before: columns that take them out, and their switching times. */
 interface KnownDips {
@@ -258,7 +267,12 @@ function scanBeside(
     result,
     probability,
     template: templateOf(design, result, field.startS, field.stepS, lagS),
-    train: { onTimes, score: result.score, pValue: probability.pValue(result.score) },
+    train: {
+      onTimes,
+      score: result.score,
+      pValue: probability.pValue(result.score),
+      depthV: result.score * result.uDepthV,
+    },
   };
 }
 

@@ -90,6 +90,37 @@ export function switchingsDisagree(dips: readonly SingleDip[]): boolean {
   return dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV);
 }
 
+/**
+ * Whether the voltage moves at the onsets of a load and not at its releases, or the other way: then something was switched
+ * once, and no load went on and off.
+ *
+ * A step at every release is fitted beside the dips: the dips then tell the fall at the onsets, and dips and steps
+ * together the rise at the releases.
+ */
+export function oneEdgeOnly(detection: MarkedDetection, response: MarkedResponse): boolean {
+  const { design, fit, responses } = detection;
+  const { timesS, blockS } = design.series;
+  const endS = timesS[timesS.length - 1] + 1;
+  const after = timesOf(response)
+    .filter(({ releaseS }) => releaseS < endS - 2)
+    .map(({ releaseS }) => ({ onsetS: releaseS, releaseS: endS }));
+  if (after.length === 0) return false;
+  const plain = { ...response.shape, shiftS: shiftOf(response), inrush: 0, polarization: 0 };
+  const steps = dipTemplate(timesS, blockS, after, plain);
+  const others = responses.filter((one) => one !== response).map((one) => one.template);
+  const joint = design.jointDepths([response.template, steps, ...others], fit.noise);
+  if (joint === null) return false;
+  const size = 2 + others.length;
+  const [onsetV, stepV] = joint.depthsV;
+  const at = (a: number, b: number) => joint.covarianceV2[a * size + b];
+  const releaseV = onsetV - stepV;
+  const uOnsetV = Math.sqrt(at(0, 0));
+  const uReleaseV = Math.sqrt(Math.max(at(0, 0) + at(1, 1) - 2 * at(0, 1), 0));
+  const differs = Math.abs(stepV) > 3.3 * Math.sqrt(at(1, 1));
+  const [least, uLeast, most] = onsetV < releaseV ? [onsetV, uOnsetV, releaseV] : [releaseV, uReleaseV, onsetV];
+  return differs && least < most / 3 && least < 2 * uLeast;
+}
+
 /** How many times more the depths scatter than their uncertainties say; 0 for fewer than two. */
 export function scatterRatio(dips: readonly SingleDip[]): number {
   return dips.length < 2 ? 0 : Math.sqrt(agreement(dips).chiSquare / (dips.length - 1));

@@ -17,6 +17,8 @@ export interface SwitchedLoad {
   readonly onTimes: readonly OnTime[];
   /** Standard uncertainty of those times, seconds. */
   readonly timeUncertaintyS: number;
+  /** Loads of the profile that were switched at the same times; they are judged as one. */
+  readonly twins: readonly LoadProfile[];
   /** What the search says; null where the times were known beforehand. */
   readonly searched: SearchedEvidence | null;
 }
@@ -107,6 +109,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
       profile: single ? only : null,
       onTimes: train.onTimes,
       timeUncertaintyS: SEARCHED_TIME_S,
+      twins: [],
       searched: {
         pValue: train.pValue,
         criticalDepthV: found!.criticalDepthV,
@@ -123,6 +126,21 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     searchLimits: { criticalDepthV: limits.criticalDepthV, minimumDetectableDepthV: limits.minimumDetectableDepthV },
     assumptions,
   };
+}
+
+/** Share of the time on that two loads must have in common to count as switched together. */
+const TOGETHER = 0.75;
+
+/** Whether two loads were on at the same times, as well as marks can tell. */
+function sameTimes(a: readonly OnTime[], b: readonly OnTime[]): boolean {
+  const length = (times: readonly OnTime[]) => times.reduce((sum, one) => sum + one.releaseS - one.onsetS, 0);
+  let common = 0;
+  for (const one of a) {
+    for (const two of b) {
+      common += Math.max(0, Math.min(one.releaseS, two.releaseS) - Math.max(one.onsetS, two.onsetS));
+    }
+  }
+  return common > TOGETHER * (length(a) + length(b) - common);
 }
 
 /** Standard uncertainty of a switching time that the search found: a hand keeps its rhythm about this well. */
@@ -172,6 +190,7 @@ function fromCurrent(recording: Recording, options: SwitchingOptions): Switching
       profile,
       onTimes: group,
       timeUncertaintyS: Math.max(...group.map(({ uTimeS }) => uTimeS)),
+      twins: [],
       searched: null,
     };
   });
@@ -231,12 +250,18 @@ function fromMarks(
     else if (told === null) assumptions.push({ code: "load-not-told", dipCount: onTimes.length });
     const profile = only ?? profileLoads.find(({ id }) => id === told) ?? null;
     const id = profile?.id ?? told ?? UNTOLD;
-    loads.push({ id, name: profile?.name ?? id, profile, onTimes, timeUncertaintyS, searched: null });
+    const twin = loads.find((load) => sameTimes(load.onTimes, onTimes));
+    if (twin === undefined) {
+      loads.push({ id, name: profile?.name ?? id, profile, onTimes, timeUncertaintyS, twins: [], searched: null });
+    } else if (profile !== null) {
+      loads[loads.indexOf(twin)] = { ...twin, twins: [...twin.twins, profile] };
+    }
   }
+  const twins = new Set(loads.flatMap((load) => load.twins.map((twin) => twin.id)));
   return {
     mode: "marked",
     loads,
-    untouched: profileLoads.filter(({ id }) => !loads.some((load) => load.id === id)),
+    untouched: profileLoads.filter(({ id }) => !twins.has(id) && !loads.some((load) => load.id === id)),
     dischargeSign: null,
     assumptions,
   };

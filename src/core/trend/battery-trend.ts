@@ -1,4 +1,5 @@
 import { type Concern, compareConcern, concernOf } from "./concern.js";
+import { FALSE_CALL_RATE } from "./control-limit.js";
 import type { FleetScatter } from "./regime.js";
 import { judgeTrend, type TrendJudgement, type TrendLimit, type TrendPoint, type TrendQuantity } from "./trend.js";
 
@@ -56,6 +57,12 @@ export interface BatteryTrendOptions {
   readonly brief?: boolean;
 }
 
+/**
+ * Share of batteries in control that their resistance may call where they are followed in other quantities too; these
+ * share the rest, since a heater that goes open or a capacity that fails shows far above its scatter.
+ */
+const RESISTANCE_RATE = 0.14;
+
 /** Judges all that the flights of one life of a battery tell, in the order of time. */
 export function judgeBattery(
   battery: string,
@@ -63,20 +70,22 @@ export function judgeBattery(
   options: BatteryTrendOptions,
 ): BatteryTrend {
   const chosen = [resistanceSeries(readings), enduranceSeries(readings), ...currentSeries(readings)];
-  const series = chosen
-    .filter((candidate) => candidate.points.length > 0)
-    .map((candidate): SeriesTrend => {
-      const limit = limitOf(candidate.quantity, options);
-      const judgement = judgeTrend({
-        points: candidate.points,
-        worse: candidate.worse,
-        brief: options.brief ?? false,
-        ...(limit ? { limit } : {}),
-        ...(options.baselineFlights === undefined ? {} : { baselineFlights: options.baselineFlights }),
-        ...(options.fleet && candidate.unit === "Ohm" ? { fleet: options.fleet } : {}),
-      });
-      return { ...candidate, judgement };
+  const told = chosen.filter((candidate) => candidate.points.length > 0);
+  const resistanceRate = told.length > 1 ? RESISTANCE_RATE : FALSE_CALL_RATE;
+  const otherRate = (FALSE_CALL_RATE - RESISTANCE_RATE) / Math.max(1, told.length - 1);
+  const series = told.map((candidate): SeriesTrend => {
+    const limit = limitOf(candidate.quantity, options);
+    const judgement = judgeTrend({
+      points: candidate.points,
+      worse: candidate.worse,
+      brief: options.brief ?? false,
+      falseCallRate: candidate.unit === "Ohm" ? resistanceRate : otherRate,
+      ...(limit ? { limit } : {}),
+      ...(options.baselineFlights === undefined ? {} : { baselineFlights: options.baselineFlights }),
+      ...(options.fleet && candidate.unit === "Ohm" ? { fleet: options.fleet } : {}),
     });
+    return { ...candidate, judgement };
+  });
   const concerns = series.map((each) => concernOf(each.judgement, options.nowS)).sort(compareConcern);
   return { battery, series, concern: concerns[0] ?? { class: 0, measure: -Infinity } };
 }

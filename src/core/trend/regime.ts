@@ -31,6 +31,13 @@ export interface LevelShift {
   readonly uChange: number;
 }
 
+export interface RegimeOptions {
+  readonly baselineFlights: number;
+  /** Share of batteries in control that may be asked about in vain within their first hundred flights. */
+  readonly falseCallRate: number;
+  readonly fleet?: FleetScatter;
+}
+
 /**
  * Splits a battery's flights where the level fell without a logged reason; the baseline starts anew at each split.
  *
@@ -38,9 +45,9 @@ export interface LevelShift {
  */
 export function regimesOf(
   logReadings: Float64Array,
-  baselineFlights: number,
-  fleet?: FleetScatter,
+  options: RegimeOptions,
 ): { readonly regimes: readonly Regime[]; readonly shifts: readonly LevelShift[] } {
+  const { baselineFlights, falseCallRate, fleet } = options;
   const regimes: Regime[] = [];
   const shifts: LevelShift[] = [];
   for (let start = 0; ; ) {
@@ -51,7 +58,7 @@ export function regimesOf(
       return { regimes, shifts };
     }
     const charts = flightCharts(readings, { baselineFlights, ...(fleet ? { sigma: fleet.sigma } : {}) });
-    const limit = controlLimit("level-shift", { phi, baselineFlights, sigmaKnown: fleet !== undefined });
+    const limit = controlLimit("level-shift", { phi, baselineFlights, sigmaKnown: fleet !== undefined, falseCallRate });
     const looks = shiftLooks(charts.z, phi, baselineFlights);
     const hit = looks.findIndex((look) => look.t > limit);
     if (hit < 0) {

@@ -3,7 +3,7 @@ import { studentTQuantile } from "../statistics/distribution.js";
 import { median } from "../statistics/quantile.js";
 import { worseSince } from "./change-date.js";
 import { firstBeyond } from "./control-chart.js";
-import { controlLimit } from "./control-limit.js";
+import { controlLimit, FALSE_CALL_RATE, type LimitConditions } from "./control-limit.js";
 import { varianceOfMean } from "./flight-correlation.js";
 import { type LimitForecast, limitForecast } from "./forecast.js";
 import { type FleetScatter, type LevelShift, type Regime, regimesOf } from "./regime.js";
@@ -27,6 +27,8 @@ export interface TrendRequest {
   /** Flights that set the baseline; default 20. */
   readonly baselineFlights?: number;
   readonly fleet?: FleetScatter;
+  /** Share of batteries in control that may be called within their first hundred flights; default 0.17. */
+  readonly falseCallRate?: number;
   /** Leave slope and forecast out where the moving average is less than half way to its limit. */
   readonly brief?: boolean;
 }
@@ -124,9 +126,13 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
   const sign = request.worse === "up" ? 1 : -1;
   const baselineFlights = request.baselineFlights ?? BASELINE_FLIGHTS;
   const logs = Float64Array.from(points, (point) => sign * Math.log(point.value));
-  const { regimes, shifts } = regimesOf(logs, baselineFlights, request.fleet);
+  const falseCallRate = request.falseCallRate ?? FALSE_CALL_RATE;
+  const { fleet } = request;
+  const { regimes, shifts } = regimesOf(logs, { baselineFlights, falseCallRate, ...(fleet ? { fleet } : {}) });
   const regime = regimes[regimes.length - 1];
-  const chart = regime.charts ? trendChart(regime, sign, baselineFlights, request.fleet !== undefined) : null;
+  const chart = regime.charts
+    ? trendChart(regime, sign, { baselineFlights, falseCallRate, sigmaKnown: fleet !== undefined })
+    : null;
   const limit = limitOf(request.limit, chart, sign);
   const outlying = regimes.flatMap((each) => outlyingFlights(each, sign));
   const apart = new Set(outlying.map((each) => each.flight));
@@ -180,10 +186,11 @@ function checkPoints(points: readonly TrendPoint[]): void {
   });
 }
 
-function trendChart(regime: Regime, sign: number, baselineFlights: number, sigmaKnown: boolean): TrendChart {
+function trendChart(regime: Regime, sign: number, settings: Omit<LimitConditions, "phi">): TrendChart {
+  const { baselineFlights } = settings;
   const charts = regime.charts!;
   const { mean, sigma } = charts.baseline;
-  const conditions = { phi: regime.phi, baselineFlights, sigmaKnown };
+  const conditions = { ...settings, phi: regime.phi };
   const inUnit = (scatters: number) => Math.exp(sign * (mean + sigma * scatters));
   return {
     firstFlight: regime.start + baselineFlights,

@@ -18,14 +18,19 @@ export interface AnsweredLoads {
   readonly limits: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
 }
 
+/** How strictly to judge, and what the display does to the readings. */
+export interface JudgingRates {
+  readonly falseAlarmRate: number;
+  readonly power: number;
+  readonly displayStepV: number | null;
+  readonly ownNoiseV: number;
+}
+
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
-export function judgeResponses(
-  detected: Detected,
-  switching: Switching,
-  rates: { readonly falseAlarmRate: number; readonly power: number; readonly displayStepV: number | null },
-): JudgedResponse[] {
-  const found = detected.loads.map(({ response, dips }) => ({
+export function judgeResponses(detected: Detected, switching: Switching, rates: JudgingRates): JudgedResponse[] {
+  const found = detected.loads.map(({ response, dips, edgesDisagree }) => ({
     response,
+    edgesDisagree,
     load: switching.loads.find(({ id }) => id === response.id)!,
     dips,
   }));
@@ -33,13 +38,13 @@ export function judgeResponses(
   const pValues = holmAdjusted(
     found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),
   );
-  return found.map(({ response, load, dips }, k) => {
+  return found.map(({ response, load, dips, edgesDisagree }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const bias =
       rates.displayStepV === null
         ? NO_BIAS
         : displayBias(rates.displayStepV, {
-            sigmaV: detected.noise.sigmaV,
+            ownNoiseV: rates.ownNoiseV,
             levelsV: dips.map(({ referenceV }) => referenceV),
           });
     return {
@@ -51,6 +56,8 @@ export function judgeResponses(
       minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
       surelyDetectableDepthV: limits.surelyDetectableDepthV,
       displayBias: bias,
+      indistinct: load.twins.length > 0,
+      edgesDisagree,
       depth: widened(depthOf(response), bias),
       measuredA: null,
     };
@@ -82,8 +89,12 @@ export function answerLoads(
   // Whether the load was switched at all is known only where somebody marked the switchings.
   const because = switching.mode === "searched" ? "load-not-told" : "never-switched";
   const missing = switching.loads.filter(({ id }) => !judged.some(({ response }) => response.id === id));
+  const twins = switching.loads.filter((load) => load.twins.length > 0);
   const loads = [
     ...answered.map(({ answer }) => answer),
+    ...twins.flatMap((load) =>
+      load.twins.map((twin) => untouched(twin.id, twin.name ?? twin.id, twin, "load-not-told")),
+    ),
     ...missing.map((load) => untouched(load.id, load.name, load.profile, "too-noisy")),
     ...switching.untouched.map((load) => untouched(load.id, load.name ?? load.id, load, because)),
   ];
@@ -99,6 +110,8 @@ export function answerLoads(
     judged.some(isCoarse) && context.displayStepV !== null
       ? [{ code: "quantized-below-digit", quantumV: context.displayStepV }]
       : [];
+  for (const { id, twins: others } of twins)
+    warnings.push({ code: "overlapping-loads", loads: [id, ...others.map((one) => one.id)] });
   judged.forEach(({ dips }, k) => {
     const { answer } = answered[k];
     if (answer.because === "dips-disagree") {

@@ -27,6 +27,10 @@ export interface JudgedResponse {
   readonly surelyDetectableDepthV: number | null;
   /** What the rounding of the display does to the depth. */
   readonly displayBias: DisplayBias;
+  /** Whether another load was switched at the same times. */
+  readonly indistinct: boolean;
+  /** Whether the voltage moves at one end of the on-times and not at the other. */
+  readonly edgesDisagree: boolean;
   /** Depth before any adjustment for having been accepted. */
   readonly depth: Quantity<"V">;
   readonly measuredA: Uncertain | null;
@@ -39,6 +43,10 @@ export interface AnswerContext {
   /** Low end of the source resistance for expected dips, ohms; null when nothing vouches for one. */
   readonly lowestResistanceOhm: number | null;
   readonly sourceRegulated: boolean;
+  /** Depth of the deepest dip that no mark accounts for, volts. */
+  readonly besideMarksV: number;
+  /** Whether somebody said in which rhythm the load was switched. */
+  readonly cadenceTold: boolean;
   readonly displayStepV: number | null;
   readonly random: RandomGenerator;
 }
@@ -83,10 +91,13 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       judged.displayBias.mostV +
       (judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01))),
     displayShareV: judged.displayBias.mostV,
+    besideMarksV: context.besideMarksV,
+    indistinct: judged.indistinct,
+    switchingUntold: judged.surelyDetectableDepthV !== null && !context.cadenceTold,
     minimumDetectableDepthV: judged.minimumDetectableDepthV,
     expectedDepthV,
     switchingCount: response.onTimes.length,
-    switchingsDisagree: switchingsDisagree(judged.dips),
+    switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";

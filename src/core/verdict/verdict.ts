@@ -14,6 +14,12 @@ export interface Evidence {
   /** Dip of the lowest acceptable current at the low end of the source resistance; null when not known. */
   readonly expectedDepthV: number | null;
   readonly switchingCount: number;
+  /** Depth of the deepest dip that stands away from every mark, volts; 0 for none. */
+  readonly besideMarksV: number;
+  /** Another load was switched at the same times, so that nothing tells which of them answered. */
+  readonly indistinct: boolean;
+  /** Whether the load was switched at all is known to nobody. */
+  readonly switchingUntold: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
   readonly sourceRegulated: boolean;
@@ -30,16 +36,19 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree. `no response` may be said only
- * when the minimum detectable value is at or below the expected dip and the depth's upper bound lies below that dip.
+ * when the minimum detectable value is at or below the expected dip, the depth's upper bound lies below that dip, and no
+ * dip of that size stands beside the marks.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {
   const { pValue, falseAlarmRate, depthV, expectedDepthV, minimumDetectableDepthV, upperDepthV } = evidence;
   if (evidence.sourceRegulated) return undecided("source-regulated", null);
+  if (evidence.indistinct) return undecided("load-not-told", null);
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };
   }
+  if (evidence.switchingUntold) return undecided("never-switched", null);
   if (expectedDepthV === null) {
     const promising = depthV > 0 ? moreFor(minimumDetectableDepthV / depthV, evidence.switchingCount) : null;
     return undecided("no-expected-depth", promising);
@@ -48,6 +57,7 @@ export function judge(evidence: Evidence): Judgement {
     if (evidence.displayShareV > 0.8 * expectedDepthV) return undecided("display-too-coarse", null);
     return undecided("too-noisy", moreFor(minimumDetectableDepthV / expectedDepthV, evidence.switchingCount));
   }
+  if (evidence.besideMarksV > expectedDepthV / 2) return undecided("dips-beside-marks", evidence.switchingCount);
   if (upperDepthV < expectedDepthV) {
     return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
   }
