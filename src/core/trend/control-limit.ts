@@ -7,6 +7,9 @@ import { CONTROL_LIMITS } from "./control-limit-table.js";
  */
 export const FALSE_CALL_RATE = 0.17;
 
+/** Share of batteries that did not change and may be asked about in vain within their first hundred flights. */
+export const QUESTION_RATE = 0.18;
+
 export interface LimitConditions {
   /** Lag-one correlation from flight to flight. */
   readonly phi: number;

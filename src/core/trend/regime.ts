@@ -34,7 +34,7 @@ export interface LevelShift {
 export interface RegimeOptions {
   readonly baselineFlights: number;
   /** Share of batteries in control that may be asked about in vain within their first hundred flights. */
-  readonly falseCallRate: number;
+  readonly questionRate: number;
   readonly fleet?: FleetScatter;
 }
 
@@ -47,7 +47,7 @@ export function regimesOf(
   logReadings: Float64Array,
   options: RegimeOptions,
 ): { readonly regimes: readonly Regime[]; readonly shifts: readonly LevelShift[] } {
-  const { baselineFlights, falseCallRate, fleet } = options;
+  const { baselineFlights, questionRate, fleet } = options;
   const regimes: Regime[] = [];
   const shifts: LevelShift[] = [];
   for (let start = 0; ; ) {
@@ -58,7 +58,12 @@ export function regimesOf(
       return { regimes, shifts };
     }
     const charts = flightCharts(readings, { baselineFlights, ...(fleet ? { sigma: fleet.sigma } : {}) });
-    const limit = controlLimit("level-shift", { phi, baselineFlights, sigmaKnown: fleet !== undefined, falseCallRate });
+    const limit = controlLimit("level-shift", {
+      phi,
+      baselineFlights,
+      sigmaKnown: fleet !== undefined,
+      falseCallRate: questionRate,
+    });
     const looks = shiftLooks(charts.z, phi, baselineFlights);
     const hit = looks.findIndex((look) => look.t > limit);
     if (hit < 0) {

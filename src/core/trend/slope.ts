@@ -20,8 +20,8 @@ export type FlightSlope =
 const FEWEST_FLIGHTS = 25;
 /** A slope is shown once its interval is narrower than +-20 % over a hundred flights ... */
 const USEFUL_HALF_WIDTH = 0.002;
-/** ... or the slope itself is this many half-widths. */
-const PLAIN_RATIO = 2;
+/** ... or the slope itself is this many half-widths: beyond the reach of luck, so that showing it does not bias it. */
+const PLAIN_RATIO = 4;
 /** Flights a slope needs at a scatter of 10 %, for records too short to tell their own scatter. */
 const USUAL_FLIGHTS = 60;
 

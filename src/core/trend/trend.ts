@@ -3,7 +3,7 @@ import { studentTQuantile } from "../statistics/distribution.js";
 import { median } from "../statistics/quantile.js";
 import { worseSince } from "./change-date.js";
 import { firstBeyond } from "./control-chart.js";
-import { controlLimit, FALSE_CALL_RATE, type LimitConditions } from "./control-limit.js";
+import { controlLimit, FALSE_CALL_RATE, type LimitConditions, QUESTION_RATE } from "./control-limit.js";
 import { varianceOfMean } from "./flight-correlation.js";
 import { type LimitForecast, limitForecast } from "./forecast.js";
 import { type FleetScatter, type LevelShift, type Regime, regimesOf } from "./regime.js";
@@ -29,6 +29,8 @@ export interface TrendRequest {
   readonly fleet?: FleetScatter;
   /** Share of batteries in control that may be called within their first hundred flights; default 0.17. */
   readonly falseCallRate?: number;
+  /** The same for questions asked in vain; default 0.18. */
+  readonly questionRate?: number;
   /** Leave slope and forecast out where the moving average is less than half way to its limit. */
   readonly brief?: boolean;
 }
@@ -128,7 +130,11 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
   const logs = Float64Array.from(points, (point) => sign * Math.log(point.value));
   const falseCallRate = request.falseCallRate ?? FALSE_CALL_RATE;
   const { fleet } = request;
-  const { regimes, shifts } = regimesOf(logs, { baselineFlights, falseCallRate, ...(fleet ? { fleet } : {}) });
+  const { regimes, shifts } = regimesOf(logs, {
+    baselineFlights,
+    questionRate: request.questionRate ?? QUESTION_RATE,
+    ...(fleet ? { fleet } : {}),
+  });
   const regime = regimes[regimes.length - 1];
   const chart = regime.charts
     ? trendChart(regime, sign, { baselineFlights, falseCallRate, sigmaKnown: fleet !== undefined })

@@ -23,7 +23,12 @@ function falseShare(phi: number, outlierShare: number, limit: (r1: number) => nu
 }
 
 const ownLimit = (r1: number) =>
-  controlLimit("ewma", { phi: flightCorrelation(r1, BASELINE), baselineFlights: BASELINE, sigmaKnown: false });
+  controlLimit("ewma", {
+    phi: flightCorrelation(r1, BASELINE),
+    baselineFlights: BASELINE,
+    sigmaKnown: false,
+    falseCallRate: 0.17,
+  });
 
 describe("baselineOf", () => {
   it("baselineOf() of normal flights has their scatter, in the mean of many records", () => {
@@ -62,13 +67,15 @@ describe("baselineOf", () => {
 describe("controlLimit", () => {
   it("controlLimit() lies between its neighbours in correlation and baseline length", () => {
     const at = (phi: number, baselineFlights: number) =>
-      controlLimit("ewma", { phi, baselineFlights, sigmaKnown: false });
+      controlLimit("ewma", { phi, baselineFlights, sigmaKnown: false, falseCallRate: 0.17 });
     expect(at(0.2, 20)).toBeGreaterThan(at(0.15, 20));
     expect(at(0.2, 20)).toBeLessThan(at(0.3, 20));
     expect(at(0.3, 25)).toBeGreaterThan(at(0.3, 30));
     expect(at(0.3, 25)).toBeLessThan(at(0.3, 20));
     expect(at(0.3, 200)).toBe(at(0.3, 50));
     expect(at(0.9, 20)).toBe(at(0.6, 20));
+    const seldom = controlLimit("ewma", { phi: 0.2, baselineFlights: 20, sigmaKnown: false, falseCallRate: 0.01 });
+    expect(seldom).toBeGreaterThan(at(0.2, 20));
   });
 
   // 1,500 records: two standard errors are 2 points.
@@ -104,7 +111,12 @@ describe("flightCharts", () => {
 describe("shiftLooks", () => {
   it("shiftLooks() finds an exchange of -25 % at 8 % scatter within 3 flights in 90 % of records", () => {
     const generator = randomGenerator(12);
-    const limit = controlLimit("level-shift", { phi: 0, baselineFlights: BASELINE, sigmaKnown: false });
+    const limit = controlLimit("level-shift", {
+      phi: 0,
+      baselineFlights: BASELINE,
+      sigmaKnown: false,
+      falseCallRate: 0.17,
+    });
     let found = 0;
     for (let record = 0; record < 500; record++) {
       const departure = (index: number) => (index >= 40 ? Math.log(0.75) / 0.08 : 0);
