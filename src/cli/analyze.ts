@@ -7,10 +7,11 @@ import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
 import { checkStoreStep, describeStoreStep, type StoreStepOptions, storeStep } from "./store-step.js";
 import { print, progressLine } from "./terminal.js";
 
-interface AnalyzeOptions extends StoreStepOptions {
+interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions {
   readonly current?: string;
   readonly profile?: string;
   readonly marks?: string;
@@ -31,7 +32,10 @@ export function describeCommand(command: Command): void {
     .option("--current <file>", "log of the current from another instrument")
     .option("--profile <file>", "what is known about the bus and its loads (YAML)")
     .option("--marks <file>", "when which load was switched (CSV: time_s,load,action)")
-    .option("--out <folder>", "write report.html, result.json and recording.csv into this folder")
+    .option(
+      "--out <folder>",
+      "write report.html, report.pdf, result.json, entry.txt and recording.csv into this folder",
+    )
     .option("--json", "print the result as JSON and nothing else")
     .option("--strict", "exit with 1 if a load shows no response")
     .option("--explain", "also print how the log was understood, why each verdict, and what was assumed")
@@ -55,6 +59,7 @@ export function describeCommand(command: Command): void {
       "rhythm of the switching where no times are marked: seconds on, seconds off and, if known, how often (5,5,3)",
       cadenceFrom,
     );
+  describeRecordOptions(command);
   describeStoreStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
   command.action(async (recordings: string[], options: AnalyzeOptions) => {
@@ -87,6 +92,7 @@ async function runAnalyze(
 ): Promise<void> {
   checkStoreStep(options);
   if (options.out !== undefined) await checkOutputFolder(options.out);
+  const writing = await recordWriting(options);
   const progress = progressLine();
   const judged = await judgeRecording(
     {
@@ -108,7 +114,7 @@ async function runAnalyze(
   if (options.out !== undefined) {
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
-    const report = await reportFiles(judged);
+    const report = await reportFiles(judged, writing);
     await writeIntoFolder(options.out, report.files);
     reportPath = join(options.out, "report.html");
     readingsLeftOut = report.readingsLeftOut;

@@ -25,6 +25,11 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./demo.js"),
   },
   {
+    name: "report",
+    summary: "write a record anew as HTML, PDF, text or pictures, after checking that it holds",
+    load: () => import("./report.js"),
+  },
+  {
     name: "verify",
     summary: "compute a record again from what it carries: does every number still hold?",
     load: () => import("./verify.js"),

@@ -4,15 +4,16 @@ import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
 import { type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
 import { readEmbeddedPdf } from "../report/pdf-reading.js";
-import { cadenceOf, type RecordInputs, type StatedInputs } from "../report/record-inputs.js";
+import { cadenceOf, LARGEST_CARRIED_BYTES, type RecordInputs, type StatedInputs } from "../report/record-inputs.js";
+import { recordingCsv } from "../report/recording-csv.js";
 import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
 import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
 import { type Claim, compareResults } from "./verify-numbers.js";
-import { readingsFromFile, readingsFromText } from "./verify-recording.js";
-import { redrawLines } from "./verify-redraw.js";
+import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
+import { type Redrawing, redrawLines } from "./verify-redraw.js";
 
 /** What checking a record found. */
 export interface RecordCheck {
@@ -20,6 +21,8 @@ export interface RecordCheck {
   readonly lines: readonly CheckLine[];
   readonly claims: readonly Claim[];
   readonly files: EmbeddedReading["files"];
+  /** The record computed again; null where that could not be done, or where the result does not state its inputs. */
+  readonly again: Redrawing | null;
 }
 
 /**
@@ -37,7 +40,7 @@ export async function checkRecord(name: string, bytes: Uint8Array, means: CheckM
   const reading = resultText === undefined ? null : readResultJson(resultText);
   if (reading === null || !reading.ok) {
     if (reading !== null) lines.push({ what: "result.json", state: "changed", detail: reading.problem });
-    return { madeBy: null, lines, claims: [], files: embedded.files };
+    return { madeBy: null, lines, claims: [], files: embedded.files, again: null };
   }
   const { result } = reading;
   const madeBy = { version: result.generator.version, madeAt: result.generator.madeAt };
@@ -45,21 +48,27 @@ export async function checkRecord(name: string, bytes: Uint8Array, means: CheckM
 
   const inputs = await findInputs(result, embedded, means);
   lines.push(...inputs.lines);
-  if (inputs.recording === null) return { madeBy, lines, claims: [], files: embedded.files };
+  if (inputs.recording === null) return { madeBy, lines, claims: [], files: embedded.files, again: null };
 
   const again = computeAgain(result, inputs);
   if (!again.ok) {
     lines.push({ what: "result", state: "changed", detail: again.why });
-    return { madeBy, lines, claims: [], files: embedded.files };
+    return { madeBy, lines, claims: [], files: embedded.files, again: null };
   }
   const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
   lines.push(...softwareLines(result, means), ...resultLines(claims));
-  if (kind !== "json" && result.inputs !== undefined) {
-    const stated = result.inputs as StatedInputs;
-    const record: RecordData = { inputs: redrawnInputs(stated, embedded), result, resultText: resultText! };
-    lines.push(...(await redrawLines(kind, bytes, { ...again, record }, means)));
-  }
-  return { madeBy, lines, claims, files: embedded.files };
+  if (result.inputs === undefined) return { madeBy, lines, claims, files: embedded.files, again: null };
+  const files = new Map(embedded.files);
+  if (inputs.readingsText !== null) files.set("recording.csv", inputs.readingsText);
+  const record: RecordData = {
+    inputs: redrawnInputs(result.inputs as StatedInputs, files),
+    // The text's own order of fields, which the schema's reader does not keep.
+    result: JSON.parse(resultText!) as ResultJson,
+    resultText: resultText!,
+  };
+  const redrawing = { ...again, record };
+  if (kind !== "json") lines.push(...(await redrawLines(kind, bytes, redrawing, means)));
+  return { madeBy, lines, claims, files: embedded.files, again: redrawing };
 }
 
 function embeddedIn(kind: SealedKind, bytes: Uint8Array): EmbeddedReading {
@@ -105,6 +114,8 @@ function resultSealLines(resultText: string): CheckLine[] {
 
 interface FoundInputs {
   readonly recording: Recording | null;
+  /** The readings as used, where they came from a file beside a result and are few enough to be carried. */
+  readonly readingsText: string | null;
   readonly profileText: string | null;
   readonly marksText: string | null;
   readonly lines: readonly CheckLine[];
@@ -145,7 +156,12 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   );
   const profileText = textOf("profile.yaml", stated?.profile, means.profileText);
   const marksText = textOf("marks.csv", stated?.marks, means.marksText);
-  return { recording: readings?.recording ?? null, profileText, marksText, lines };
+  const readingsText = readings?.holds === true && stated !== undefined ? carriedText(readings, stated) : null;
+  return { recording: readings?.recording ?? null, readingsText, profileText, marksText, lines };
+}
+
+function carriedText({ recording }: FoundReadings, stated: StatedInputs): string | null {
+  return recording === null || stated.recording.bytes > LARGEST_CARRIED_BYTES ? null : recordingCsv(recording);
 }
 
 type Computed =
@@ -229,7 +245,7 @@ function shown(value: Claim["claimed"]): string {
   return text.length <= 70 ? text : `${text.slice(0, 67)}...`;
 }
 
-function redrawnInputs(stated: StatedInputs, embedded: EmbeddedReading): RecordInputs {
+function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): RecordInputs {
   const { recording, options } = stated;
   return {
     profileText: stated.profile?.text ?? null,
@@ -247,7 +263,7 @@ function redrawnInputs(stated: StatedInputs, embedded: EmbeddedReading): RecordI
     recordingFile: {
       sha256: recording.sha256,
       bytes: recording.bytes,
-      text: embedded.files.get("recording.csv") ?? null,
+      text: files.get("recording.csv") ?? null,
     },
   };
 }

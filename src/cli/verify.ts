@@ -1,5 +1,4 @@
 import { stat } from "node:fs/promises";
-import { dirname, join } from "node:path";
 import type { Command } from "commander";
 import { plainLabel } from "../report/label-text.js";
 import { EXIT_STATUS } from "./exit-status.js";
@@ -46,6 +45,7 @@ async function runVerify(path: string, options: VerifyOptions): Promise<void> {
   const bytes = await readBytes(path, "the record");
   const progress = progressLine();
   progress.say("computing the record again");
+  const { readingsBeside } = await import("./report.js");
   const { checkRecord } = await import("./verify-record.js");
   const { readPlotlySource } = await import("./report-files.js");
   const { readReportFonts } = await import("./report-fonts.js");
@@ -66,13 +66,6 @@ async function runVerify(path: string, options: VerifyOptions): Promise<void> {
   process.exitCode = conclusionOf(lines) === "intact" ? EXIT_STATUS.done : EXIT_STATUS.finding;
   if (options.json === true) print(JSON.stringify({ ...asJson(check, lines), here: softwareVersion() }, null, 2));
   else print(asText(path, check, lines, options.numbers === true));
-}
-
-/** `recording.csv` beside a result that carries no readings of its own. */
-async function readingsBeside(path: string): Promise<string | undefined> {
-  if (!path.toLowerCase().endsWith(".json")) return undefined;
-  const beside = join(dirname(path), "recording.csv");
-  return (await stat(beside).catch(() => null))?.isFile() === true ? beside : undefined;
 }
 
 async function signatureLine(path: string, bytes: Uint8Array, options: VerifyOptions): Promise<CheckLine> {

@@ -11,12 +11,13 @@ const ENTRY_BYTES = { woff: 20, sfnt: 16 } as const;
  * @throws TypeError for a collection of fonts.
  */
 export function openFont(bytes: Uint8Array): Font {
-  const font = create(unpacked(bytes) as Parameters<typeof create>[0]);
+  const font = create(unpackedFont(bytes) as Parameters<typeof create>[0]);
   if (!("hasGlyphForCodePoint" in font)) throw new TypeError("Cannot use a collection of fonts: one font is needed");
   return font;
 }
 
-function unpacked(bytes: Uint8Array): Uint8Array {
+/** The font as a plain OpenType file. */
+export function unpackedFont(bytes: Uint8Array): Uint8Array {
   const from = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   if (from.getUint32(0) !== WOFF) return bytes;
   const count = from.getUint16(12);

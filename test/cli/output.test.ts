@@ -19,6 +19,7 @@ describe("busdip analyze --out", () => {
     const { status, stdout } = runSmall("deep/report");
     expect(status).toBe(0);
     expect(readdirSync(join(folder.path, "deep", "report")).sort()).toEqual([
+      "entry.txt",
       "recording.csv",
       "report.html",
       "report.pdf",
@@ -37,6 +38,7 @@ describe("busdip analyze --out", () => {
     expect(text("used", "report.html")).not.toBe("old");
     expect(text("used", "notes.txt")).toBe("mine");
     expect(readdirSync(join(folder.path, "used")).sort()).toEqual([
+      "entry.txt",
       "notes.txt",
       "recording.csv",
       "report.html",

@@ -1,0 +1,31 @@
+import { initWasm, Resvg } from "@resvg/resvg-wasm";
+import type { Figure } from "./figures/figure.js";
+import { svgFigure } from "./figures/svg-figure.js";
+import type { PdfFonts } from "./pdf-flow.js";
+import { unpackedFont } from "./pdf-font.js";
+
+/** What a picture of pixels needs beside the figure. */
+export interface PngMeans {
+  /** The drawing program, as the bytes of its WebAssembly file. */
+  readonly rasterizer: Uint8Array;
+  readonly fonts: PdfFonts;
+  /** Pixels for one unit of the drawing, which is 736 units wide; 2 unless told. */
+  readonly pixelsPerUnit?: number;
+}
+
+let ready: Promise<void> | null = null;
+
+/** Draws a figure as a PNG file, with the same fonts as the PDF. */
+export async function pngFigure(figure: Figure, means: PngMeans): Promise<Uint8Array> {
+  ready ??= initWasm(means.rasterizer as Parameters<typeof initWasm>[0]);
+  await ready;
+  const drawing = new Resvg(svgFigure(figure, { standalone: true }), {
+    fitTo: { mode: "zoom", value: means.pixelsPerUnit ?? 2 },
+    font: {
+      fontBuffers: [unpackedFont(means.fonts.regular), unpackedFont(means.fonts.bold)],
+      defaultFontFamily: "DejaVu Sans",
+      sansSerifFamily: "DejaVu Sans",
+    },
+  });
+  return drawing.render().asPng();
+}
