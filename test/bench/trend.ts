@@ -8,7 +8,7 @@
 
 import { randomGenerator } from "../../src/core/statistics/random.js";
 import type { ChartKind } from "../../src/core/trend/chart-kind.js";
-import { controlLimit, FALSE_CALL_RATE } from "../../src/core/trend/control-limit.js";
+import { controlLimit, FALSE_CALL_RATE, QUESTION_RATE } from "../../src/core/trend/control-limit.js";
 import { flightCharts } from "../../src/core/trend/flight-charts.js";
 import { flightCorrelation } from "../../src/core/trend/flight-correlation.js";
 import { limitForecast } from "../../src/core/trend/forecast.js";
@@ -53,8 +53,10 @@ type Chart = "shewhart" | "ewma" | "cusum";
 /** Limits for a mean run of 500 flights with known mean and scatter, independent flights; EWMA weight 0.15. */
 const TEXTBOOK = { shewhart: 2.885, ewma: 0.753, cusum: 4.407 };
 
-const limitOf = (chart: ChartKind, phi: number, sigmaKnown: boolean) =>
-  controlLimit(chart, { phi, baselineFlights: BASELINE, sigmaKnown, falseCallRate: FALSE_CALL_RATE });
+const limitOf = (chart: ChartKind, phi: number, sigmaKnown: boolean) => {
+  const falseCallRate = chart === "level-shift" ? QUESTION_RATE : FALSE_CALL_RATE;
+  return controlLimit(chart, { phi, baselineFlights: BASELINE, sigmaKnown, falseCallRate });
+};
 
 function textbook(chart: Chart): Rule {
   return {

@@ -79,7 +79,9 @@ export function judgeBattery(
       points: candidate.points,
       worse: candidate.worse,
       brief: options.brief ?? false,
-      falseCallRate: candidate.unit === "Ohm" ? resistanceRate : otherRate,
+      ...(candidate.unit === "Ohm"
+        ? { falseCallRate: resistanceRate }
+        : { falseCallRate: otherRate, questionRate: otherRate }),
       ...(limit ? { limit } : {}),
       ...(options.baselineFlights === undefined ? {} : { baselineFlights: options.baselineFlights }),
       ...(options.fleet && candidate.unit === "Ohm" ? { fleet: options.fleet } : {}),

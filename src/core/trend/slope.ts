@@ -18,12 +18,12 @@ export type FlightSlope =
 
 /** Fewest flights that any slope is shown for. */
 const FEWEST_FLIGHTS = 25;
-/** A slope is shown once its interval is narrower than +-20 % over a hundred flights ... */
-const USEFUL_HALF_WIDTH = 0.002;
+/** A slope is shown once its interval is narrower than +-15 % over a hundred flights ... */
+const USEFUL_HALF_WIDTH = 0.0015;
 /** ... or the slope itself is this many half-widths: beyond the reach of luck, so that showing it does not bias it. */
 const PLAIN_RATIO = 4;
 /** Flights a slope needs at a scatter of 10 %, for records too short to tell their own scatter. */
-const USUAL_FLIGHTS = 60;
+const USUAL_FLIGHTS = 80;
 
 /**
  * Slope of `logReadings`, one per flight in order, by Theil-Sen with an interval widened for the flights' own correlation.
