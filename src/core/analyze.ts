@@ -9,6 +9,7 @@ import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
 import type { BusProfile } from "./profile.js";
 import { recordingFacts } from "./recording-facts.js";
+import { copyNote, withoutCopies } from "./series/held-readings.js";
 import type { Recording, SwitchingMark } from "./series/recording.js";
 import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
@@ -46,14 +47,15 @@ export interface Cadence {
  *
  * @throws RangeError when the recording has fewer than two readings, times that go back, or readings that are not finite.
  */
-export function analyze(recording: Recording, options: AnalyzeOptions = {}): Analysis {
+export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analysis {
   const profile = options.profile ?? null;
   const falseAlarmRate = options.falseAlarmRate ?? 0.01;
   const power = options.power ?? 0.95;
   const random = randomGenerator(options.seed ?? 1);
 
   // What kind of recording this is.
-  const facts = recordingFacts(recording, profile);
+  const facts = recordingFacts(asRead, profile);
+  const { recording, copies } = withoutCopies(asRead);
 
   // When the loads were switched: marked, measured, or searched for.
   const switching = findSwitching(recording, {
@@ -114,6 +116,7 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     source,
     lowestResistanceOhm,
     sourceRegulated: facts.regulatedAboveV !== null,
+    frozen: facts.frozen,
     besideMarksV: unmarked.deepestV,
     cadenceTold: options.cadence != null,
     displayStepV: facts.displayStepV,
@@ -143,7 +146,13 @@ export function analyze(recording: Recording, options: AnalyzeOptions = {}): Ana
     battery: battery.answer,
     budgets: [...answered.budgets, ...battery.budgets],
     curves: gatherCurves(detected, judged),
-    assumptions: [...switching.assumptions, ...detected.assumptions, ...answered.assumptions, ...battery.assumptions],
+    assumptions: [
+      ...copyNote(copies, recording),
+      ...switching.assumptions,
+      ...detected.assumptions,
+      ...answered.assumptions,
+      ...battery.assumptions,
+    ],
     cautions: cautionsFor(profile),
     warnings: [...facts.warnings, ...detected.warnings, ...answered.warnings, ...warningsOf(unmarked)],
   };

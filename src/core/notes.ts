@@ -10,6 +10,7 @@ export type Assumption =
   | { readonly code: "load-not-told"; readonly dipCount: number }
   | { readonly code: "mark-ignored"; readonly timeS: number; readonly load: string | null; readonly why: MarkFault }
   | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }
+  | { readonly code: "copies-left-out"; readonly copies: number; readonly readingCount: number }
   | { readonly code: "outliers-left-out"; readonly outlierCount: number }
   | { readonly code: "display-step"; readonly quantumV: number }
   | { readonly code: "interval-likelihood"; readonly quantumV: number; readonly sigmaV: number }

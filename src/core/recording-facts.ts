@@ -15,6 +15,8 @@ export interface RecordingFacts {
   readonly ownNoiseV: number;
   /** Mean voltage that no battery of this kind holds by itself: a charger or generator carries the bus. */
   readonly regulatedAboveV: number | null;
+  /** Every reading is the same: the meter has not shown that it moves at all. */
+  readonly frozen: boolean;
   readonly warnings: readonly Warning[];
 }
 
@@ -73,6 +75,7 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
     displayStepV: stepV,
     ownNoiseV: stepV === null ? 0 : displayNoiseV(recording, stepV),
     regulatedAboveV,
+    frozen: lowestV === highestV,
     warnings,
   };
 }

@@ -27,6 +27,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `The mark at ${formatPlain(assumption.timeS, "s")}${assumption.load === null ? "" : ` for ${nameOf(assumption.load)}`} was left out: ${markFaultText(assumption.why)}.`;
     case "block-means":
       return `Readings were averaged in blocks of ${formatPlain(assumption.blockS, "s", { digits: 2 })}, which left ${count(assumption.readingCount, "block mean")} to work with.`;
+    case "copies-left-out":
+      return `Each value stands in the log about ${count(assumption.copies, "time")} in a row: the meter renews it more slowly than the logger asks. One reading of each was used, ${assumption.readingCount.toLocaleString("en")} in all.`;
     case "outliers-left-out":
       return `${count(assumption.outlierCount, "reading")} far from the neighbours ${assumption.outlierCount === 1 ? "was" : "were"} left out as outliers.`;
     case "display-step":

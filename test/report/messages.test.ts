@@ -23,6 +23,7 @@ const assumptions: OneOfEach<Assumption> = {
   "load-not-told": { code: "load-not-told", dipCount: 3 },
   "mark-ignored": { code: "mark-ignored", timeS: 12.5, load: "probe", why: "off-without-on" },
   "block-means": { code: "block-means", blockS: 0.05, readingCount: 1200 },
+  "copies-left-out": { code: "copies-left-out", copies: 20, readingCount: 75 },
   "outliers-left-out": { code: "outliers-left-out", outlierCount: 1 },
   "display-step": { code: "display-step", quantumV: 0.1 },
   "interval-likelihood": { code: "interval-likelihood", quantumV: 0.1, sigmaV: 0.021 },

@@ -58,16 +58,16 @@ const UNKNOWN_LAGS: readonly Choice[] = [
 ];
 
 const SETTLING: readonly Choice[] = [
-  { value: 0, weight: 0.4 },
-  { value: 0.5, weight: 0.3 },
+  { value: 0, weight: 0.25 },
+  { value: 0.5, weight: 0.45 },
   { value: 1, weight: 0.3 },
 ];
 
 const NO_SETTLING: readonly Choice[] = [{ value: 0, weight: 1 }];
 
 const POLARIZATIONS: readonly Choice[] = [
-  { value: 0, weight: 0.5 },
-  { value: 0.4, weight: 0.5 },
+  { value: 0.1, weight: 0.35 },
+  { value: 0.4, weight: 0.65 },
 ];
 
 /** Five common shifts spread as a normal distribution of the given standard deviation (Gauss-Hermite nodes). */

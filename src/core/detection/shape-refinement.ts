@@ -46,7 +46,7 @@ const ROUNDS = 8;
  * Fits depth, lag, settling, polarisation and each switching time together, starting from a shape of the bank.
  *
  * The shape has weak prior knowledge (invented, typical values: lag about 0.35 s within a factor 2, settling 2.5 s,
- * polarisation 0.3 of the step over 20 s; a lag from the profile is held to 20 %); each switching time is the mark's
+ * polarisation 0.3 of the step over 15 s; a lag from the profile is held to 20 %); each switching time is the mark's
  * within its uncertainty. Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
  */
 export function refineDepth(problem: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
@@ -90,7 +90,7 @@ function shapePriors(problem: RefinementProblem): readonly Prior[] {
   return [
     lagS === undefined ? { mean: Math.log(0.35), sd: 0.7 } : { mean: Math.log(Math.max(lagS, 0.01)), sd: 0.2 },
     { mean: Math.log(2.5), sd: 0.5 },
-    { mean: Math.log(20), sd: 0.4 },
+    { mean: Math.log(15), sd: 0.8 },
     settles ? { mean: 0.5, sd: 0.4 } : { mean: 0, sd: 0.02 },
     { mean: 0.3, sd: 0.15 },
     ...problem.onTimes.flatMap(() => [

@@ -18,7 +18,7 @@ export interface NoisePrior {
 /**
  * Weak prior knowledge of the noise, scaled to the reading-to-reading scatter `scaleV` (volts) and to the interval
  * between readings (seconds). Centres and widths follow the study of short recordings: coloured noise of about 0.8 s
- * (factor e), wander of about a millivolt per root second (factor e^1.5); invented, not measured on an aircraft.
+ * (factor e), wander of about an eighth of the scatter per root second (factor e^1.3); invented, not measured on an aircraft.
  */
 export function weakNoisePrior(scaleV: number, intervalS: number): NoisePrior {
   return {
@@ -26,10 +26,10 @@ export function weakNoisePrior(scaleV: number, intervalS: number): NoisePrior {
       Math.log(scaleV),
       Math.log(0.5 * scaleV),
       Math.log(Math.max(0.8, 3 * intervalS)),
-      Math.log(0.03 * scaleV),
+      Math.log(0.12 * scaleV),
       Math.log(0.004 * scaleV),
     ),
-    sdLogs: Float64Array.of(2, 1.5, 1, 1.5, 1.5),
+    sdLogs: Float64Array.of(2, 1.5, 1, 1.3, 1.5),
   };
 }
 

@@ -43,6 +43,8 @@ export interface AnswerContext {
   /** Low end of the source resistance for expected dips, ohms; null when nothing vouches for one. */
   readonly lowestResistanceOhm: number | null;
   readonly sourceRegulated: boolean;
+  /** Every reading is the same. */
+  readonly frozen: boolean;
   /** Depth of the deepest dip that no mark accounts for, volts. */
   readonly besideMarksV: number;
   /** Whether somebody said in which rhythm the load was switched. */
@@ -91,6 +93,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       judged.displayBias.mostV +
       (judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01))),
     displayShareV: judged.displayBias.mostV,
+    frozen: context.frozen,
     besideMarksV: context.besideMarksV,
     indistinct: judged.indistinct,
     switchingUntold: judged.surelyDetectableDepthV !== null && !context.cadenceTold,

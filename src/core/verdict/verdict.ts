@@ -14,6 +14,8 @@ export interface Evidence {
   /** Dip of the lowest acceptable current at the low end of the source resistance; null when not known. */
   readonly expectedDepthV: number | null;
   readonly switchingCount: number;
+  /** Every reading is the same: the meter has not shown that it moves. */
+  readonly frozen: boolean;
   /** Depth of the deepest dip that stands away from every mark, volts; 0 for none. */
   readonly besideMarksV: number;
   /** Another load was switched at the same times, so that nothing tells which of them answered. */
@@ -43,6 +45,7 @@ export interface Judgement {
 export function judge(evidence: Evidence): Judgement {
   const { pValue, falseAlarmRate, depthV, expectedDepthV, minimumDetectableDepthV, upperDepthV } = evidence;
   if (evidence.sourceRegulated) return undecided("source-regulated", null);
+  if (evidence.frozen) return undecided("display-too-coarse", null);
   if (evidence.indistinct) return undecided("load-not-told", null);
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));

@@ -11,6 +11,7 @@ const silent: Evidence = {
   displayShareV: 0,
   expectedDepthV: 0.05,
   switchingCount: 3,
+  frozen: false,
   besideMarksV: 0,
   indistinct: false,
   switchingUntold: false,
