@@ -1,0 +1,177 @@
+import { describe, expect, it } from "vitest";
+import { conclusionOf } from "../../src/cli/verify.js";
+import type { CheckLine } from "../../src/cli/verify-line.js";
+import { compareResults } from "../../src/cli/verify-numbers.js";
+import { checkRecord } from "../../src/cli/verify-record.js";
+import { readSeal, sealed, withoutSeal } from "../../src/report/seal.js";
+import { smallCheck, smallRecording } from "./small-check.js";
+import { context, deeper, given, html, means, pdf, record } from "./small-record.js";
+
+const check = (name: string, bytes: Uint8Array) => checkRecord(name, bytes, means);
+const changed = (lines: readonly CheckLine[]) => lines.filter((line) => line.state === "changed");
+const bytesOf = (text: string) => new TextEncoder().encode(text);
+const textOf = (bytes: Uint8Array) => new TextDecoder().decode(bytes);
+/** The page with one piece of text exchanged and sealed anew, as somebody would who knows how. */
+function resealed(bytes: Uint8Array, from: string | RegExp, to: string): Uint8Array {
+  const text = textOf(withoutSeal(bytes, "html"));
+  const other = text.replace(from, to);
+  expect(other).not.toBe(text);
+  return sealed(bytesOf(other), "html");
+}
+
+describe("checkRecord()", () => {
+  it("finds a page and a PDF intact, every number computed again", async () => {
+    for (const [name, bytes] of [
+      ["report.html", html(record())],
+      ["report.pdf", await pdf(record())],
+    ] as const) {
+      const found = await check(name, bytes);
+      expect(changed(found.lines), name).toEqual([]);
+      expect(conclusionOf(found.lines)).toBe("intact");
+      expect(found.claims.filter((claim) => typeof claim.claimed === "number").length).toBeGreaterThan(50);
+      expect(found.madeBy).toEqual({ version: "0.1.0", madeAt: context.madeAt });
+      expect([...found.files.keys()].sort()).toEqual(["marks.csv", "profile.yaml", "recording.csv", "result.json"]);
+    }
+  });
+
+  it("leaves a result without its readings open, and says what to give", async () => {
+    const found = await check("result.json", bytesOf(record().resultText));
+    expect(changed(found.lines)).toEqual([]);
+    expect(conclusionOf(found.lines)).toBe("open");
+    expect(found.lines).toContainEqual({
+      what: "recording.csv",
+      state: "not checked",
+      detail: "not carried; give the recording with --recording",
+    });
+  });
+
+  it("names the number of a changed result, though sealed anew", async () => {
+    for (const bytes of [html(record({ analysis: deeper })), await pdf(record({ analysis: deeper }))]) {
+      const found = changed((await check("report", bytes)).lines);
+      expect(found.map((line) => line.what)).toContain("result");
+      expect(found[0]!.detail).toMatch(/^loads\[probe\]\.depth_V is 0\.\d+, computed again 0\.\d+$/);
+    }
+  });
+
+  it("names the text of a page that says something else than its data", async () => {
+    const found = changed(
+      (await check("r.html", resealed(html(record()), "<strong>responded", "<strong>no answer"))).lines,
+    );
+    expect(found).toHaveLength(1);
+    expect(found[0]).toMatchObject({ what: "text and figures", detail: expect.stringContaining("<strong>no answer") });
+  });
+
+  it("names the page of a PDF that says something else than its data", async () => {
+    const found = changed((await check("r.pdf", await pdf(record(), deeper))).lines);
+    expect(found.map((line) => line.detail)).toContain("page 1 is not what the data give");
+  });
+
+  it("sees another plotting library in a page", async () => {
+    const found = changed(
+      (await check("r.html", resealed(html(record()), "var Plotly = {};", "var Plotly = 1;"))).lines,
+    );
+    expect(found.map((line) => line.what)).toEqual(["plotting library"]);
+  });
+
+  it("finds numbers that other readings do not give, though every hash fits", async () => {
+    const voltagesV = smallRecording.voltagesV.map((voltV, i) => (i === 120 ? voltV + 0.05 : voltV));
+    const found = await check("r.html", html(record({ recording: { ...smallRecording, voltagesV } })));
+    expect(found.lines).toContainEqual(expect.objectContaining({ what: "recording.csv", state: "holds" }));
+    expect(changed(found.lines).map((line) => line.what)).toContain("result");
+  });
+
+  it("names readings, profile or marks that are not those of the result", async () => {
+    const bytes = html(record());
+    for (const [name, from, to] of [
+      [
+        "profile.yaml",
+        '"data":"battery: { resistance_mOhm: { value: 12',
+        '"data":"battery: { resistance_mOhm: { value: 13',
+      ],
+      ["marks.csv", /("marks\.csv":\{[^}]*?"data":"[^"]*?)probe/, "$1Probe"],
+      ["recording.csv", '"encoding":"gzip+base64","data":"H4sI', '"encoding":"gzip+base64","data":"H4sJ'],
+    ] as const) {
+      const found = changed((await check("r.html", resealed(bytes, from, to))).lines);
+      expect(found.map((line) => line.what)).toContain(name);
+    }
+  });
+
+  it("finds numbers that a swapped profile does not give, though every hash fits", async () => {
+    const profileText = smallCheck["bus.yaml"].replace("value: 12", "value: 24");
+    const found = changed((await check("r.html", html(record({ given: { ...given, profileText } })))).lines);
+    expect(found.map((line) => line.detail).join("\n")).toMatch(/current_A|resistance_mOhm/);
+  });
+
+  it("says which version made a record and leaves its text to that version", async () => {
+    const found = await checkRecord("r.html", html(record()), { ...means, softwareVersion: "0.2.0" });
+    expect(changed(found.lines)).toEqual([]);
+    const open = found.lines.filter((line) => line.state === "not checked").map((line) => line.detail);
+    expect(open).toEqual([
+      "made by version 0.1.0, this is 0.2.0; only the former must give the same numbers",
+      "made by version 0.1.0; this is 0.2.0, which may draw otherwise",
+    ]);
+  });
+
+  it.each([
+    ["an empty file", ""],
+    ["another page", "<!DOCTYPE html><title>x</title>"],
+    ["another PDF", "%PDF-1.7\n%%EOF"],
+    ["plain words", "time_s,voltage_V\n0,24\n"],
+  ])("refuses %s in one sentence", async (_, text) => {
+    await expect(check("f", bytesOf(text))).rejects.toThrow(/^f: this (carries no seal|is no record of busdip)[^\n]*$/);
+  });
+});
+
+describe("a seal", () => {
+  it("is broken by each of 300 single-byte changes of a page, a PDF and a result", async () => {
+    const files = [
+      ["html", html(record())],
+      ["pdf", await pdf(record())],
+      ["json", bytesOf(record().resultText)],
+    ] as const;
+    // Linear congruential steps over the whole file, so that no place is chosen by hand.
+    let step = 12345;
+    const next = () => {
+      step = (step * 1103515245 + 12345) % 2147483648;
+      return step;
+    };
+    for (const [kind, bytes] of files) {
+      expect(readSeal(bytes, kind)).toMatchObject({ found: readSeal(bytes, kind)!.due });
+      for (let i = 0; i < 100; i++) {
+        const other = Uint8Array.from(bytes);
+        other[next() % bytes.length]! ^= 1 << (next() % 8);
+        const seal = readSeal(other, kind);
+        expect(seal !== null && seal.found === seal.due).toBe(false);
+      }
+    }
+  });
+
+  it("leads to 'changed' or a refusal, never to 'intact'", async () => {
+    const bytes = await pdf(record());
+    for (let i = 1; i <= 12; i++) {
+      const other = Uint8Array.from(bytes);
+      other[Math.floor((bytes.length * i) / 13)]! ^= 16;
+      const conclusion = await check("r.pdf", other).then(
+        (found) => conclusionOf(found.lines),
+        () => "refused",
+      );
+      expect(["changed", "refused"]).toContain(conclusion);
+    }
+  });
+});
+
+describe("compareResults()", () => {
+  it("lets the last places differ and nothing more", () => {
+    const one = { dips: [{ depth_V: 0.1 }], loads: [{ id: "a", verdict: "responded" }] };
+    const holds = (other: object) => compareResults(one, other).every((claim) => claim.holds);
+    expect(holds({ ...one, dips: [{ depth_V: 0.1 + 1e-11 }] })).toBe(true);
+    expect(holds({ ...one, dips: [{ depth_V: 0.1 + 1e-9 }] })).toBe(false);
+    expect(holds({ ...one, dips: [] })).toBe(false);
+    expect(compareResults(one, { ...one, loads: [] }).filter((claim) => !claim.holds)).toContainEqual({
+      place: "loads[a].verdict",
+      claimed: "responded",
+      computed: undefined,
+      holds: false,
+    });
+  });
+});
