@@ -1,0 +1,266 @@
+import { describe, expect, it } from "vitest";
+import { randomSource } from "../../samples/simulator/random-source.js";
+import { analyze, type BusProfile, type LoadAnswer, type SwitchingMark } from "../../src/core/index.js";
+
+/** Lowest acceptable current makes a dip of 69 mV at the low end of the resistance. */
+const probe = { id: "probe", kind: "resistive", acceptA: [6, 14], reference: false } as const;
+const profile: BusProfile = {
+  battery: { resistanceOhm: { value: 0.0095, u: 0.0004 } },
+  pathResistanceOhm: { value: 0.003, u: 0.0003 },
+  loads: [probe],
+};
+const SWITCHINGS = [
+  [20, 25],
+  [33, 38],
+  [46, 51],
+] as const;
+type Times = readonly (readonly [number, number])[];
+
+const risen = (sinceS: number) => (sinceS <= 0 ? 0 : 1 - Math.exp(-sinceS / 0.1));
+const dips =
+  (depthV: number, times: Times = SWITCHINGS) =>
+  (t: number) =>
+    times.reduce((sum, [onS, offS]) => sum - depthV * (risen(t - onS) - risen(t - offS)), 0);
+
+interface Plan {
+  readonly seed?: number;
+  readonly rateHz?: number;
+  readonly durationS?: number;
+  readonly sigmaV?: number;
+  readonly levelV?: number;
+  readonly relaxationV?: number;
+  readonly quantumV?: number;
+  readonly extraV?: (timeS: number, random: ReturnType<typeof randomSource>) => number;
+}
+
+function recorded(plan: Plan) {
+  const { seed = 1, rateHz = 10, durationS = 75, sigmaV = 0.01, levelV = 24.1, relaxationV = 0.3, quantumV = 0 } = plan;
+  const random = randomSource(seed);
+  const timesS = Float64Array.from({ length: durationS * rateHz }, (_, i) => i / rateHz);
+  const voltagesV = timesS.map((t) => {
+    const v = levelV + relaxationV * Math.exp(-t / 60) + sigmaV * random.normal() + (plan.extraV?.(t, random) ?? 0);
+    return quantumV > 0 ? Math.round(v / quantumV) * quantumV : v;
+  });
+  return { timesS, voltagesV };
+}
+
+function marksOf(times: Times = SWITCHINGS, load = "probe", lateS = 0): SwitchingMark[] {
+  return times.flatMap(([onS, offS]) => [
+    { timeS: onS + lateS, load, action: "on" as const },
+    { timeS: offS + lateS, load, action: "off" as const },
+  ]);
+}
+
+const answerTo = (plan: Plan, marks: readonly SwitchingMark[] = marksOf()): LoadAnswer =>
+  analyze(recorded(plan), { marks, profile }).loads[0]!;
+
+describe("analyze() never says responded for a load that draws nothing, when", () => {
+  it.each([0.03, 0.1, 0.5, 3])("something pulls %d V down during one of three switchings", (depthV) => {
+    expect(answerTo({ extraV: dips(depthV, [[33.2, 37.5]]) }).verdict).not.toBe("responded");
+  });
+
+  it.each([0.05, 0.5])("the level falls by %d V at one mark and stays there", (stepV) => {
+    const extraV = (t: number) => -stepV * risen(t - 20);
+    expect(answerTo({ extraV }).verdict).not.toBe("responded");
+    expect(answerTo({ extraV }, marksOf([[20, 25]])).verdict).not.toBe("responded");
+  });
+
+  it.each([3, 7, 9])("another load cycles between the marks, %d s after each", (afterS) => {
+    const other = SWITCHINGS.map(([onS]) => [onS + afterS + 2.5, onS + afterS + 5.5] as const);
+    expect(answerTo({ extraV: dips(0.15, other) }).verdict).not.toBe("responded");
+  });
+
+  it.each([1, 2, 3])("a radio is keyed at random, seed %d", (seed) => {
+    let keyed = false;
+    const extraV: Plan["extraV"] = (_t, random) => {
+      if (random.uniform() < 1 / 30) keyed = !keyed;
+      return keyed ? -0.15 : 0;
+    };
+    expect(answerTo({ seed, extraV }).verdict).not.toBe("responded");
+  });
+
+  it("it overlaps a strong load whose shape the bank does not hold", () => {
+    const strong: Times = [
+      [20, 26],
+      [34, 40],
+      [48, 54],
+    ];
+    // Inrush, fast polarisation and a second-order meter, integrated in steps of 2 ms.
+    let [timeS, batteryV, firstV, shownV] = [0, 0, 0, 0];
+    const extraV = (until: number) => {
+      for (; timeS < until - 1e-9; timeS += 0.002) {
+        const on = strong.find(([onS, offS]) => timeS >= onS && timeS < offS);
+        const current = on === undefined ? 0 : 1 + 0.6 * Math.exp(-(timeS - on[0]) / 1.2);
+        batteryV += (0.002 * (0.4 * current - batteryV)) / 8;
+        firstV += (0.002 * (current + batteryV - firstV)) / 0.15;
+        shownV += (0.002 * (firstV - shownV)) / 0.3;
+      }
+      return -0.3 * shownV;
+    };
+    const silent = strong.map(([onS, offS]) => [onS + 3, offS + 3] as const);
+    const marks = [...marksOf(strong, "strong"), ...marksOf(silent)];
+    const both = { ...profile, loads: [{ id: "strong", kind: "heater", reference: false } as const, probe] };
+    const { loads } = analyze(recorded({ rateHz: 20, extraV }), { marks, profile: both });
+    expect(loads.find(({ id }) => id === "strong")!.verdict).toBe("responded");
+    expect(loads.find(({ id }) => id === "probe")!.verdict).not.toBe("responded");
+  });
+
+  it("the bus is regulated", () => {
+    const answer = answerTo({ levelV: 27.8, extraV: dips(0.2) });
+    expect([answer.verdict, answer.because]).toEqual(["undecided", "source-regulated"]);
+  });
+});
+
+describe("analyze() never says no response for a load at its lowest acceptable current, when", () => {
+  const DIP_V = 0.0735;
+
+  it.each([0.5, 1, 1.5, 3, 5.5])("the marks are %d s late", (lateS) => {
+    expect(answerTo({ extraV: dips(DIP_V) }, marksOf(SWITCHINGS, "probe", lateS)).verdict).not.toBe("no response");
+  });
+
+  it.each([
+    ["0.1 V display that never flips", { levelV: 24.14, sigmaV: 0.001, quantumV: 0.1 }],
+    ["1 V display", { levelV: 24, sigmaV: 0.02, quantumV: 1 }],
+    ["value with four decimals that stands still", { levelV: 24.0873, sigmaV: 0, quantumV: 0.5 }],
+  ])("it is hidden by a %s", (_name, plan) => {
+    const answer = answerTo({ ...plan, relaxationV: 0, extraV: dips(DIP_V) });
+    expect(answer.verdict).toBe("undecided");
+  });
+
+  it.each([24.03, 24.0425, 24.055, 24.1])("a 0.1 V display stands at %d V", (levelV) => {
+    for (const sigmaV of [0.01, 0.02]) {
+      const plan = { levelV, sigmaV, relaxationV: 0, quantumV: 0.1, extraV: dips(DIP_V) };
+      expect(answerTo(plan).verdict, `sigma ${sigmaV}`).not.toBe("no response");
+    }
+  });
+
+  it.each([1, 2])("the needle lags by %d s", (lagS) => {
+    const slow = (t: number) =>
+      SWITCHINGS.reduce((sum, [onS, offS]) => {
+        const step = (since: number) => (since <= 0 ? 0 : 1 - Math.exp(-since / lagS));
+        return sum - DIP_V * (step(t - onS) - step(t - offS));
+      }, 0);
+    expect(answerTo({ extraV: slow }).verdict).toBe("responded");
+  });
+
+  it("another load was switched at the same times, so that either may have answered", () => {
+    const twins = { ...profile, loads: [probe, { ...probe, id: "twin" }] };
+    for (const marks of [
+      [...marksOf(), ...marksOf(SWITCHINGS, "twin")],
+      [...marksOf(), ...marksOf(SWITCHINGS, "twin", 0.2)],
+    ]) {
+      const { loads } = analyze(recorded({ extraV: dips(0.09) }), { marks, profile: twins });
+      // One load too many would be a false response, one too few a false denial.
+      expect(loads.map(({ verdict }) => verdict)).toEqual(["undecided", "undecided"]);
+    }
+  });
+
+  it("nobody marked whether it was switched at all", () => {
+    expect(analyze(recorded({}), { profile }).loads[0]!.verdict).toBe("undecided");
+  });
+
+  it("the recording ends before the load is switched, or lies in a gap", () => {
+    expect(answerTo({}, marksOf([[100, 105]])).because).toBe("never-switched");
+    const { timesS, voltagesV } = recorded({ extraV: dips(DIP_V) });
+    const seen = (_: number, i: number) => timesS[i]! < 18 || timesS[i]! > 55;
+    const gapped = { timesS: timesS.filter(seen), voltagesV: voltagesV.filter(seen) };
+    expect(analyze(gapped, { marks: marksOf(), profile }).loads[0]!.verdict).toBe("undecided");
+  });
+});
+
+describe("analyze() of difficult recordings", () => {
+  it.each([
+    ["0.5 Hz", { rateHz: 0.5, durationS: 80 }],
+    ["1 Hz", { rateHz: 1 }],
+    ["1 kHz", { rateHz: 1000, sigmaV: 0.05 }],
+  ])("%s: a dip of 120 mV responded, within four standard uncertainties", (_name, plan) => {
+    const answer = answerTo({ ...plan, extraV: dips(0.12) });
+    expect(answer.verdict).toBe("responded");
+    expect(Math.abs(answer.depth!.value - 0.12)).toBeLessThan(4 * answer.depth!.u);
+    expect(answer.depth!.u).toBeLessThan(0.03);
+  });
+
+  it("10 kHz: one switching among 400,000 readings", () => {
+    const answer = answerTo(
+      { rateHz: 10_000, durationS: 40, sigmaV: 0.05, extraV: dips(0.12, [[20, 25]]) },
+      marksOf([[20, 25]]),
+    );
+    expect(answer.verdict).toBe("responded");
+    expect(Math.abs(answer.depth!.value - 0.12)).toBeLessThan(4 * answer.depth!.u);
+  });
+
+  it("outliers of fifty volts in every hundredth reading", () => {
+    const outliers: Plan["extraV"] = (t, random) =>
+      dips(0.12)(t) + (random.uniform() < 0.01 ? 50 * random.normal() : 0);
+    const answer = answerTo({ seed: 3, rateHz: 20, extraV: outliers });
+    expect(answer.verdict).toBe("responded");
+    expect(Math.abs(answer.depth!.value - 0.12)).toBeLessThan(4 * answer.depth!.u);
+  });
+
+  it("a clock that tells whole seconds only, so that ten readings share each time", () => {
+    const { timesS, voltagesV } = recorded({ extraV: dips(0.12) });
+    const answer = analyze({ timesS: timesS.map(Math.floor), voltagesV }, { marks: marksOf(), profile }).loads[0]!;
+    expect(answer.verdict).toBe("responded");
+    expect(Math.abs(answer.depth!.value - 0.12)).toBeLessThan(4 * answer.depth!.u);
+  });
+
+  it("a load left on is judged by its switching on alone", () => {
+    const answer = answerTo({ extraV: dips(0.12, [[40, 999]]) }, [{ timeS: 40, load: "probe", action: "on" }]);
+    expect(answer.switchingCount).toBe(1);
+    expect(Math.abs(answer.depth!.value - 0.12)).toBeLessThan(4 * answer.depth!.u);
+  });
+
+  it("two readings, four at one moment, and readings that never change are undecided", () => {
+    const cases = [
+      [Float64Array.of(0, 60), Float64Array.of(24, 24.1)],
+      [Float64Array.of(30, 30, 30, 30), Float64Array.of(24, 24.1, 24, 24)],
+      [Float64Array.from({ length: 750 }, (_, i) => i / 10), new Float64Array(750).fill(24.1)],
+    ] as const;
+    for (const [timesS, voltagesV] of cases) {
+      const { loads } = analyze({ timesS, voltagesV }, { marks: marksOf(), profile });
+      expect(loads.map(({ verdict }) => verdict)).toEqual(["undecided"]);
+    }
+  });
+
+  it("two loads at once get their own depths, however they overlap", () => {
+    const second: Times = [
+      [22, 28],
+      [36, 42],
+      [49, 55],
+    ];
+    const two = { ...profile, loads: [probe, { ...probe, id: "lamp" }] };
+    const extraV = (t: number) => dips(0.12)(t) + dips(0.3, second)(t);
+    const { loads } = analyze(recorded({ extraV }), {
+      marks: [...marksOf(), ...marksOf(second, "lamp")],
+      profile: two,
+    });
+    for (const [id, truth] of [
+      ["probe", 0.12],
+      ["lamp", 0.3],
+    ] as const) {
+      const answer = loads.find((one) => one.id === id)!;
+      expect(answer.verdict, id).toBe("responded");
+      expect(Math.abs(answer.depth!.value - truth), id).toBeLessThan(4 * answer.depth!.u);
+    }
+  });
+
+  it.each([
+    [
+      Float64Array.of(0),
+      Float64Array.of(24),
+      "Cannot judge a recording: at least 2 readings with a time each are needed, got 1",
+    ],
+    [
+      Float64Array.of(0, 2, 1),
+      Float64Array.of(24, 24, 24),
+      "Cannot judge a recording: times must not go back, they do at reading 2",
+    ],
+    [
+      Float64Array.of(0, 1),
+      Float64Array.of(24, Number.NaN),
+      "Cannot judge a recording: every reading must be finite, reading 1 is not",
+    ],
+  ])("refuses what is no recording, in one sentence", (timesS, voltagesV, sentence) => {
+    expect(() => analyze({ timesS, voltagesV })).toThrow(new RangeError(sentence));
+  });
+});
