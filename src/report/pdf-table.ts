@@ -120,16 +120,20 @@ function columnWidths(flow: PdfFlow, { head, rows }: PdfTable, style: TextStyle)
     const share = Math.min(18, spare / Math.max(1, columns.length - 1));
     return columns.map((column, i) => column.wanted + (i < columns.length - 1 ? share : 0));
   }
-  const least = sum(columns.map((column) => column.least));
-  if (least > room) return columns.map((column) => (column.least * room) / least);
   const heldTo = (limit: number) => columns.map(({ wanted, least }) => Math.min(wanted, Math.max(least, limit)));
+  const cutTo = (limit: number) => columns.map(({ least }) => Math.min(least, limit));
+  return sum(cutTo(room)) > room ? fitted(cutTo, room) : fitted(heldTo, room);
+}
+
+/** The widths under the highest limit at which they still fit together. */
+function fitted(widthsUnder: (limit: number) => number[], room: number): number[] {
   let [low, high] = [0, room];
   for (let i = 0; i < 30; i++) {
     const middle = (low + high) / 2;
-    if (sum(heldTo(middle)) > room) high = middle;
+    if (widthsUnder(middle).reduce((total, width) => total + width, 0) > room) high = middle;
     else low = middle;
   }
-  return heldTo(low);
+  return widthsUnder(low);
 }
 
 /** Draws the sign of a verdict around a point, in points. */
