@@ -1,13 +1,11 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
-import { fromLogs } from "../noise/noise-parameters.js";
-import { posteriorNodes } from "../noise/posterior-nodes.js";
-import { fitNoise, type NoiseFit, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanProbability } from "./clump-probability.js";
 import { type EdgeField, edgeField } from "./edge-field.js";
 import { ReadingsDesign } from "./readings-design.js";
+import { degreesOfFreedom, isShort, partOf, searchNoise } from "./search-noise.js";
 import { refineDepth } from "./shape-refinement.js";
 import { dipTemplate, firstAtOrAfter, type OnTime } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
@@ -46,8 +44,6 @@ export interface SearchOptions {
 
 const TYPICAL_LAG_S = 0.35;
 const MOST_TRAINS = 8;
-/** Above this length the noise is fitted on stretches. */
-const ONE_PIECE_S = 160;
 
 /**
  * Searches a recording for trains of equal dips whose times nobody noted.
@@ -77,7 +73,7 @@ export function searchTrains(
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
     if (!significant) {
       const critical = probability.criticalScore(options.falseAlarmRate);
-      const uDepthV = typicalUncertaintyV(round.field, options) * coarseness(noise.noise, options.displayStepV);
+      const uDepthV = typicalUncertaintyV(round.field, options) * coarseness(noise, options.displayStepV);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
@@ -88,7 +84,7 @@ export function searchTrains(
       };
     }
     deepestV = Math.max(deepestV, depthV);
-    const onTimes = takeOut(design, known, train, depthV, noise.noise, options);
+    const onTimes = takeOut(design, known, train, depthV, noise, options);
     found.push({ ...train, onTimes });
     noise = searchNoise(design, known.templates);
   }
@@ -206,15 +202,6 @@ function windowAround(series: WorkingSeries, onTimes: readonly OnTime[], marginS
   return partOf(series, start, end);
 }
 
-function partOf(series: WorkingSeries, start: number, end: number): WorkingSeries {
-  return {
-    ...series,
-    timesS: series.timesS.subarray(start, end),
-    valuesV: series.valuesV.subarray(start, end),
-    readingCounts: series.readingCounts.subarray(start, end),
-  };
-}
-
 function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
   const never = Number.POSITIVE_INFINITY;
   return {
@@ -226,54 +213,66 @@ function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
   };
 }
 
-/** Noise of the recording, and how many degrees of freedom its size is known with. */
-interface SearchNoise {
-  readonly noise: NoiseParameters;
-  readonly dof: number;
-}
-
-/** One scan: the noise is fitted beside the candidate, and the scan repeated with it until the candidate stays. */
+/**
+ * One scan: the noise is fitted beside the candidate, and the scan repeated with it until the candidate stays.
+ *
+ * In a short recording dips and slow noise look alike as long as neither is known: a second start takes the noise to
+ * wander little, and the better candidate of the two counts.
+ */
 function scanBeside(
   design: ReadingsDesign,
   known: KnownDips,
-  start: SearchNoise,
+  start: NoiseParameters,
   lagS: number,
   options: SearchOptions,
 ) {
-  const { templates } = known;
-  const short = spanOf(design) <= ONE_PIECE_S;
-  let noise = start;
-  let result: ScanResult | null = null;
-  let field = edgeField(design, noise.noise, lagS, known);
+  const short = isShort(design);
+  const starts = short ? [start, searchNoise(design, known.templates, true)] : [start];
+  const settled = starts.flatMap((noise) => settledScan(design, known, noise, lagS, options) ?? []);
+  if (settled.length === 0) return null;
+  const { noise, field, result: best } = settled.reduce((a, b) => (b.result.score > a.result.score ? b : a));
   const bank = bankFor(options, field.stepS);
-  for (let round = 0; round < 3; round++) {
-    const next = scanTrains(field, bank);
-    if (next === null) return null;
-    const same = result !== null && sameTrain(result, next);
-    result = next;
-    if (!short || same) break;
-    const beside = [...templates, templateOf(design, result, field.startS, field.stepS, lagS)];
-    noise = searchNoise(design, beside);
-    field = edgeField(design, noise.noise, lagS, known);
-  }
-  if (result === null) return null;
-  const coarse = coarseness(noise.noise, options.displayStepV);
-  result = { ...result, score: result.score / coarse, uDepthV: result.uDepthV * coarse };
-  const probability = scanProbability(field, bank, result.trainCount, { dof: noise.dof, random: options.random });
-  const onTimes = onTimesOf(result, field.startS, field.stepS);
+  const coarse = coarseness(noise, options.displayStepV);
+  const result = { ...best, score: best.score / coarse, uDepthV: best.uDepthV * coarse };
+  const template = templateOf(design, result, field.startS, field.stepS, lagS);
+  const dof = short ? degreesOfFreedom(design, [...known.templates, template]) : Number.POSITIVE_INFINITY;
+  const probability = scanProbability(field, bank, result.trainCount, { dof, random: options.random });
   return {
     noise,
     field,
     result,
     probability,
-    template: templateOf(design, result, field.startS, field.stepS, lagS),
     train: {
-      onTimes,
+      onTimes: onTimesOf(result, field.startS, field.stepS),
       score: result.score,
       pValue: probability.pValue(result.score),
       depthV: result.score * result.uDepthV,
     },
   };
+}
+
+function settledScan(
+  design: ReadingsDesign,
+  known: KnownDips,
+  start: NoiseParameters,
+  lagS: number,
+  options: SearchOptions,
+): { readonly noise: NoiseParameters; readonly field: EdgeField; readonly result: ScanResult } | null {
+  const short = isShort(design);
+  let noise = start;
+  let result: ScanResult | null = null;
+  let field = edgeField(design, noise, lagS, known);
+  for (let round = 0; round < 3; round++) {
+    const next = scanTrains(field, bankFor(options, field.stepS));
+    if (next === null) return null;
+    const same = result !== null && sameTrain(result, next);
+    result = next;
+    if (!short || same) break;
+    const template = templateOf(design, result, field.startS, field.stepS, lagS);
+    noise = searchNoise(design, [...known.templates, template]);
+    field = edgeField(design, noise, lagS, known);
+  }
+  return result === null ? null : { noise, field, result };
 }
 
 const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };
@@ -337,75 +336,4 @@ function templateOf(
 ): Float64Array {
   const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
   return dipTemplate(design.series.timesS, design.series.blockS, onTimesOf(result, startS, stepS), shape);
-}
-
-function spanOf(design: ReadingsDesign): number {
-  const { timesS } = design.series;
-  return timesS[timesS.length - 1] - timesS[0];
-}
-
-/**
- * Noise of the whole recording beside the known dips. Short recordings are fitted whole; of long ones several stretches
- * are, and the median of each parameter's logarithm is taken, so that a few unknown dips do not matter.
- */
-function searchNoise(design: ReadingsDesign, templates: readonly Float64Array[]): SearchNoise {
-  const prior = weakNoisePrior(design.scatterV, design.intervalS);
-  if (spanOf(design) <= ONE_PIECE_S) {
-    const readings = design.explained(templates);
-    const fit = fitNoise(readings, prior);
-    return { noise: fit.noise, dof: degreesOfFreedom(design, templates, fit) };
-  }
-  const fits = stretchesOf(design.series).map((stretch) => {
-    const part = new ReadingsDesign(stretch);
-    return fitNoise(part.explained([]), prior).logs;
-  });
-  const middle = Float64Array.from(fits[0], (_, k) => median(fits.map((logs) => logs[k])));
-  return { noise: fromLogs(middle), dof: Number.POSITIVE_INFINITY };
-}
-
-/** `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. */
-function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[], fit: NoiseFit): number {
-  const { timesS, blockS } = design.series;
-  const middleS = (timesS[0] + timesS[timesS.length - 1]) / 2;
-  const shape = { shiftS: 0, lagS: TYPICAL_LAG_S, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
-  const onTimes = [-10, 0, 10].map((at) => ({ onsetS: middleS + at - 2.5, releaseS: middleS + at + 2.5 }));
-  const typical = dipTemplate(timesS, blockS, onTimes, shape);
-  const readings = design.explained(templates);
-  const nodes = posteriorNodes(readings, weakNoisePrior(design.scatterV, design.intervalS), fit);
-  const logs = nodes.map(({ noise }) => {
-    const joint = design.jointDepths([typical], noise);
-    return joint === null ? Number.NaN : Math.log(joint.covarianceV2[0]) / 2;
-  });
-  let mean = 0;
-  let variance = 0;
-  nodes.forEach(({ weight }, k) => {
-    mean += weight * logs[k];
-  });
-  nodes.forEach(({ weight }, k) => {
-    variance += weight * (logs[k] - mean) ** 2;
-  });
-  return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
-}
-
-const STRETCH_COUNT = 7;
-const STRETCH_S = 60;
-const MOST_IN_STRETCH = 600;
-
-/** Stretches of about a minute, evenly spread over the recording. */
-function stretchesOf(series: WorkingSeries): WorkingSeries[] {
-  const { timesS } = series;
-  const n = timesS.length;
-  const meanIntervalS = (timesS[n - 1] - timesS[0]) / (n - 1);
-  const length = Math.max(30, Math.min(MOST_IN_STRETCH, Math.round(STRETCH_S / meanIntervalS), n));
-  const stretches: WorkingSeries[] = [];
-  for (let k = 0; k < STRETCH_COUNT; k++) {
-    const start = Math.floor(((n - length) * k) / (STRETCH_COUNT - 1));
-    stretches.push(partOf(series, start, start + length));
-  }
-  return stretches;
-}
-
-function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[sorted.length >> 1];
 }
