@@ -8,12 +8,17 @@ export type CellKind = "empty" | "number" | "date-time" | "date" | "clock" | "mi
 const NO_WORDS: ReadonlySet<string> = new Set();
 
 /** What the cell is, for the decimal sign and the further words of "no reading" in force. */
-export function cellKind(text: string, decimal: DecimalSign, missing: ReadonlySet<string> = NO_WORDS): CellKind {
+export function cellKind(
+  text: string,
+  decimal: DecimalSign,
+  missing: ReadonlySet<string> = NO_WORDS,
+  grouped = false,
+): CellKind {
   const bare = text.trim();
   if (bare === "") return "empty";
   // Fourteen digits are a date and time without separators; no epoch unit has that many in this century.
   const digitStamp = /^(19|20)\d{12}([.,]\d+)?$/.test(bare);
-  if (!digitStamp && readNumber(bare, decimal) !== null) return "number";
+  if (!digitStamp && readNumber(bare, decimal, grouped) !== null) return "number";
   const stamp = readStamp(bare);
   if (stamp !== null) {
     if (stamp.date === null) return "clock";

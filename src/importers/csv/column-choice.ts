@@ -82,11 +82,11 @@ function isNumeric(column: ColumnSurvey): boolean {
   return column.kind === "number" || column.kind === "missing";
 }
 
-/** How much speaks for the column: its unit most, then its name; a unit of another kind rules it out. */
+/** Whether the column's unit or name claims the role (2), or a faint word only (1); a unit of another kind rules it out. */
 function claim(column: ColumnSurvey, role: ValueRole, columns: readonly ColumnSurvey[]): number {
   const unit = column.unit ?? column.cellUnits[0] ?? unitBeside(column, columns)?.cellUnits[0] ?? null;
-  if (unit === null) return roleScore(column.name.words, role);
-  return unit.dimension === role ? 4 : 0;
+  if (unit === null) return Math.min(2, roleScore(column.name.words, role));
+  return unit.dimension === role ? 2 : 0;
 }
 
 function leaveCompanionsOut(

@@ -19,7 +19,8 @@ export function parseColumnName(name: string): ColumnName {
       ? { words, unit }
       : { words: [...words, ...wordsOf(bracket[2]!)], unit: tailUnit(bracket[1]!)?.unit ?? null };
   }
-  return tailUnit(plain) ?? { words: wordsOf(plain), unit: null };
+  // Some logs name a column by its unit alone.
+  return tailUnit(plain) ?? { words: wordsOf(plain), unit: unitOf(plain) };
 }
 
 /** A unit at the end of a name, behind a space, a slash, an underscore, a comma or the word "in". */
@@ -52,12 +53,19 @@ const STRONG: Readonly<Record<ColumnRole, RegExp>> = {
   temperature: /^(temp|temps?\d*|temperatures?|temperatur|température|temperatura|tbatt?)$/,
 };
 
-const WEAK: Readonly<Record<ColumnRole, RegExp>> = {
+/** Parts of words that name the role as well. */
+const WITHIN: Readonly<Record<ColumnRole, RegExp>> = {
   time: /time|zeit/,
   date: /date|datum/,
-  voltage: /volt|spannung|^(batt?|battery|bus|accu|akku|batterie|bateria)$/,
-  current: /amp|current|strom|^(clamp|shunt)$/,
-  temperature: /temp/,
+  voltage: /volt|spannung/,
+  current: /(^|[^s])amp(s|ere|$)|current|strom/,
+  temperature: /temp(erat|$)/,
+};
+
+/** Words that go with the role but do not name it. */
+const FAINT: Readonly<Partial<Record<ColumnRole, RegExp>>> = {
+  voltage: /^(batt?|battery|bus|accu|akku|batterie|bateria)$/,
+  current: /^(clamp|shunt|zange)$/,
 };
 
 /** Words that mark a column as something else than the plain reading of its kind. */
@@ -69,8 +77,8 @@ export function roleScore(words: readonly string[], role: ColumnRole): number {
   if (words.length === 0) return 0;
   const joined = words.join("");
   if (STRONG[role].test(joined) || (words.length === 1 && STRONG[role].test(words[0]!))) return 3;
-  if (words.some((word) => STRONG[role].test(word))) return 2;
-  return words.some((word) => WEAK[role].test(word)) ? 1 : 0;
+  if (words.some((word) => STRONG[role].test(word) || WITHIN[role].test(word))) return 2;
+  return words.some((word) => FAINT[role]?.test(word) === true) ? 1 : 0;
 }
 
 /** Whether the name marks a minimum, a limit, a ripple or another companion of the reading proper. */

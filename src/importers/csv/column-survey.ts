@@ -54,7 +54,9 @@ export function surveyColumns(
       .map((cell) => readNumber(cell, dialect.decimal, options.decimal !== undefined))
       .filter((n) => n !== null);
     const values = numbers.map((n) => scaledNumber(n, 0));
-    const kinds = countKinds(column.map((cell) => cellKind(cell, dialect.decimal, missing)));
+    const kinds = countKinds(
+      column.map((cell) => cellKind(cell, dialect.decimal, missing, options.decimal !== undefined)),
+    );
     return {
       index,
       title: header.names[index] ?? "",

@@ -1,6 +1,6 @@
 import { dayNumber } from "./calendar.js";
 import type { LogOptions } from "./log-options.js";
-import { fullYear, type WrittenDate } from "./timestamp.js";
+import { fullYear, type WrittenDate } from "./written-date.js";
 
 export type DateOrder = NonNullable<LogOptions["dateOrder"]>;
 

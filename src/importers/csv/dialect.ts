@@ -64,7 +64,7 @@ function tryDialect(
   let decimalSeen = false;
   for (const row of sample) {
     const cells = rowCells(row.text, delimiter);
-    const kinds = cells.map((cell) => cellKind(cell, decimal, missing));
+    const kinds = cells.map((cell) => cellKind(cell, decimal, missing, options.decimal !== undefined));
     const values = kinds.filter(isValue).length;
     if (values === 0) continue;
     rowCount += 1;

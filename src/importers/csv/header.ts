@@ -1,4 +1,5 @@
 import { cellKind } from "./cell-kind.js";
+import { parseColumnName, roleScore } from "./column-name.js";
 import type { Dialect } from "./dialect.js";
 import type { LogOptions } from "./log-options.js";
 import { rowCells, type TextRow } from "./text-rows.js";
@@ -61,18 +62,34 @@ function isReading(text: string, dialect: Dialect): boolean {
   return values.length > 0 && (cells.length > 2 || values.length === cells.length || kinds[0] !== "text");
 }
 
+/** The row whose cells name columns best; the last of equals, and comments only where no other row will do. */
 function findNames(above: readonly TextRow[], dialect: Dialect): TextRow | null {
   const plain = above.filter((row) => !isComment(row.text));
   const commented = above.filter((row) => isComment(row.text) && !isKeyValue(row.text));
   for (const pool of [plain, commented]) {
     const wide = pool.filter((row) => fits(headerCells(row.text, dialect), dialect));
-    const last = wide.at(-1);
-    if (last === undefined) continue;
-    const before = wide.at(-2);
-    // A row of units below the names is not the names.
-    return before !== undefined && isUnitsRow(last.text, dialect) ? before : last;
+    const scores = wide.map((row) => namingScore(headerCells(row.text, dialect)));
+    const best = scores.lastIndexOf(Math.max(...scores));
+    if (best < 0 || (pool === commented && scores[best] === 0)) continue;
+    // A row of bare units below a row of unknown words is not the names.
+    const before = wide[best - 1];
+    return before !== undefined && isUnitsRow(wide[best]!.text, dialect) ? before : wide[best]!;
   }
   return null;
+}
+
+/** How well the cells tell what stands below them. */
+function namingScore(cells: readonly string[]): number {
+  return cells.reduce((sum, cell) => {
+    if (unitOf(cell) !== null) return sum;
+    const { words } = parseColumnName(cell);
+    return (
+      sum +
+      Math.max(
+        ...(["time", "date", "voltage", "current", "temperature"] as const).map((role) => roleScore(words, role)),
+      )
+    );
+  }, 0);
 }
 
 function fits(cells: readonly string[], dialect: Dialect): boolean {
@@ -86,15 +103,12 @@ function headerCells(text: string, dialect: Dialect): string[] {
   );
 }
 
+/** Units below their names; beside them stand blanks, short words and patterns of dates. */
 function isUnitsRow(text: string, dialect: Dialect): boolean {
-  const cells = headerCells(text, dialect);
-  const filled = cells.filter((cell) => cell !== "" && cell !== "-");
-  return (
-    filled.length > 0 &&
-    filled.every(
-      (cell) => unitOf(cell) !== null || /^(\[|\()?(hh?:mm:ss|[dmy]{1,4}[-/.][dmy]{1,4}[-/.][dmy]{1,4}).*$/i.test(cell),
-    )
-  );
+  const cells = headerCells(text, dialect).filter((cell) => cell !== "");
+  const pattern = /^(\[|\()?(hh?:mm:ss|[dmy]{1,4}[-/.][dmy]{1,4}[-/.][dmy]{1,4})/i;
+  const units = cells.filter((cell) => unitOf(cell) !== null).length;
+  return units > 0 && cells.every((cell) => unitOf(cell) !== null || cell.length <= 3 || pattern.test(cell));
 }
 
 function isKeyValue(text: string): boolean {

@@ -45,11 +45,29 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
   const rest = columns.filter((column) => !isTimeColumn(column, time));
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
+  if (options.decimal === undefined) refuseDoubtfulThousands(columns, [voltage, current]);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
   const dates = planDateOrder(rows, columns, time, header, options);
   const plan = { dialect, header, columns, time, voltage, current, temperature, ...dates, findings };
   if (plan[wanted] !== null) return plan;
   return { ...plan, ...chooseByPlace(rest, wanted, plan, options, findings) };
+}
+
+/** `27,345` in a column of millivolts: 27 and some mV by the sign, 27 thousand by the size of any bus. */
+function refuseDoubtfulThousands(columns: readonly ColumnSurvey[], chosen: readonly (ValueColumn | null)[]): void {
+  for (const value of chosen) {
+    if (value === null || value.unit.decimalShift <= 0) continue;
+    const { cells, label } = columns[value.index]!;
+    const marked = cells.filter((cell) => /[.,]/.test(cell));
+    const grouped =
+      marked.length > 0.9 * cells.length && marked.every((cell) => /^-?[1-9]\d{0,2}[.,]\d{3}$/.test(cell));
+    if (!grouped) continue;
+    const mark = marked[0]!.includes(",") ? "," : ".";
+    throw new InputError({
+      problem: `${label} holds numbers such as ${marked[0]} in ${value.unit.symbol}, where the '${mark}' may be a decimal sign or part the thousands`,
+      remedy: `say --decimal ${mark} or --decimal ${mark === "," ? "." : ","}`,
+    });
+  }
 }
 
 /** What the person, the lines above the readings and the first dates say about the order of day and month. */

@@ -92,10 +92,11 @@ function readBare(text: string, decimal: DecimalSign, grouped: boolean): Written
   if (found === null) return null;
   const mantissa = decimal === "." ? found[1]! : found[1]!.replace(",", ".");
   const dot = mantissa.indexOf(".");
+  const exponent = Number(found[2] ?? 0);
   return {
     mantissa,
-    exponent: Number(found[2] ?? 0),
-    decimals: dot < 0 ? 0 : mantissa.length - dot - 1,
+    exponent,
+    decimals: Math.max(0, (dot < 0 ? 0 : mantissa.length - dot - 1) - exponent),
     unit: null,
   };
 }

@@ -1,9 +1,7 @@
+import { COMMA, DOT, ZERO } from "./bytes.js";
 import type { TimeReader } from "./time-reader.js";
 
 const LONGEST = 64;
-const DOT = 46;
-const COMMA = 44;
-const ZERO = 48;
 const SECOND_TICKS = 1e9;
 const FRACTION_TICKS = Float64Array.from({ length: 10 }, (_, digits) => 10 ** (9 - digits));
 

@@ -4,6 +4,7 @@ import { isAside, roleScore } from "./column-name.js";
 import type { ColumnSurvey } from "./column-survey.js";
 import type { LogFinding, TimeReason } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
+import { hasDays } from "./timestamp.js";
 import { type LogUnit, unitBySymbol } from "./unit.js";
 
 /** Where the times of a log come from and how they are written. */
@@ -155,6 +156,7 @@ function sourceOf(column: ColumnSurvey, columns: readonly ColumnSurvey[], option
 }
 
 function isDuration(column: ColumnSurvey): boolean {
+  if (column.cells.some(hasDays)) return true;
   return column.name.words.some((word) => /^(elapsed|duration|dauer|runtime|stopwatch)$/.test(word));
 }
 

@@ -3,7 +3,8 @@ import { type DateOrder, DateOrderWatch, dayUnder } from "./date-order.js";
 import type { LogOptions } from "./log-options.js";
 import { type DecimalSign, readNumber, scaledNumber, type WrittenNumber } from "./number-cell.js";
 import type { TimeSource } from "./time-choice.js";
-import { readDigitTime, readStamp, type Stamp, type WrittenDate, type WrittenTime } from "./timestamp.js";
+import { readDigitTime, readStamp, type Stamp, type WrittenTime } from "./timestamp.js";
+import type { WrittenDate } from "./written-date.js";
 import { type Zone, zoneByName } from "./zone.js";
 
 const DAY_S = 86_400;
@@ -134,12 +135,13 @@ export class TimeReader {
   }
 
   private stampTicks(cell: string, dateCell: string | null, line: number): number {
-    const [date, time, zoneS] = this.parts(cell, dateCell, line);
+    const { date, time, zoneS, zoneLetters } = this.parts(cell, dateCell, line);
     this.lastTime = time;
     this.watch.see(date);
     const day = dayUnder(this.dateOrder, date);
-    if (day === null || (!date.settled && !this.watch.possible.includes(this.dateOrder)))
+    if (day === null || (!date.settled && !this.watch.possible.includes(this.dateOrder))) {
       throw new DateOrderFault(this.watch, this.dateOrder, line, dateCell ?? cell);
+    }
     this.decimals = Math.max(this.decimals, time?.fractionDigits ?? 0);
     const localS = day * DAY_S + (time?.second ?? 0);
     const extra = time?.nanosecond ?? 0;
@@ -147,24 +149,22 @@ export class TimeReader {
       this.zoneSeenS ??= zoneS;
       return this.ticks(localS - zoneS, extra);
     }
-    return this.zone === null ? this.ticks(localS, extra) : this.zonedTicks(this.zone, localS, extra, line);
+    if (this.zone !== null) return this.zonedTicks(this.zone, localS, extra, line);
+    if (zoneLetters !== null) throw unknownZone(zoneLetters, line);
+    return this.ticks(localS, extra);
   }
 
-  private parts(
-    cell: string,
-    dateCell: string | null,
-    line: number,
-  ): readonly [WrittenDate, WrittenTime | null, number | null] {
-    const stamp: Stamp | null = readStamp(cell);
+  private parts(cell: string, dateCell: string | null, line: number): Stamp & { readonly date: WrittenDate } {
+    const stamp = readStamp(cell);
     if (dateCell === null) {
       if (stamp?.date == null) throw unreadable(cell, "date and time", line);
-      return [stamp.date, stamp.time, stamp.zoneS];
+      return { ...stamp, date: stamp.date };
     }
     const time = stamp?.time ?? readDigitTime(cell);
     const date = readStamp(dateCell)?.date ?? null;
     if (time === null) throw unreadable(cell, "time of day", line);
     if (date === null) throw unreadable(dateCell, "date", line);
-    return [date, time, stamp?.zoneS ?? null];
+    return { date, time, zoneS: stamp?.zoneS ?? null, zoneLetters: stamp?.zoneLetters ?? null };
   }
 
   private zonedTicks(zone: Zone, localS: number, extra: number, line: number): number {
@@ -194,6 +194,14 @@ export class DateOrderFault extends Error {
   ) {
     super(`No such date: ${cell}`);
   }
+}
+
+function unknownZone(letters: string, line: number): InputError {
+  return new InputError({
+    line,
+    problem: `the zone '${letters}' stands for different offsets in different places`,
+    remedy: "say it with --zone, as an offset such as +01:00 or a name such as Europe/Paris",
+  });
 }
 
 export function unreadable(cell: string, what: string, line: number): InputError {

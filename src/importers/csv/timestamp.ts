@@ -1,14 +1,4 @@
-import { dayNumber, ordinalDayNumber, weekDayNumber } from "./calendar.js";
-
-/** A date as written: settled, or three numbers whose order is not told by their form. */
-export type WrittenDate =
-  | { readonly settled: true; readonly day: number }
-  | {
-      readonly settled: false;
-      readonly numbers: readonly [number, number, number];
-      readonly yearDigits: 2 | 4;
-      readonly mark: string;
-    };
+import { readDate, type WrittenDate } from "./written-date.js";
 
 /** A time of day as written. */
 export interface WrittenTime {
@@ -26,27 +16,17 @@ export interface Stamp {
   readonly time: WrittenTime | null;
   /** Seconds east of UTC; null where the stamp carries no zone. */
   readonly zoneS: number | null;
+  /** A zone by letters other than UTC, which alone do not tell an offset; null where there are none. */
+  readonly zoneLetters: string | null;
 }
 
-const MONTHS: readonly (readonly string[])[] = [
-  ["jan", "ene", "gen"],
-  ["feb", "fev", "fév"],
-  ["mar", "mär", "mrz", "maa"],
-  ["apr", "avr", "abr"],
-  ["may", "mai", "mag", "mei"],
-  ["jun", "juin", "giu"],
-  ["jul", "juil", "lug"],
-  ["aug", "aou", "aoû", "ago"],
-  ["sep", "set"],
-  ["oct", "okt", "ott", "out"],
-  ["nov"],
-  ["dec", "dez", "déc", "dic"],
-];
-
-const WEEKDAY = /^\p{L}{2,10}\.?,?\s+(?=\d|\p{L})/u;
 const TIME = /^(\d{1,4}):(\d{2})(?::(\d{2})(?:([.,:])(\d{1,12}))?|\.(\d{1,12}))?(?:\s*([ap])\.?m\.?)?$/di;
+const DAYS_AND_TIME = /^(\d{1,5})(?:\s*(?:days?|d)?[\s,]+|\.)(?=\d{1,2}:\d{2})/i;
 const COMPACT_TIME = /^(\d{2})(\d{2})(\d{2})?(?:[.,](\d{1,12}))?$/;
 const ZONE = /\s*(Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?|(?:UTC|GMT)[+-]\d{1,2}(?::?\d{2})?)$/i;
+const ZONE_LETTERS = /\s+([A-Z]{3,5})$/;
+/** `Mar  2 10:00:00 2026`, as the C library writes it. */
+const YEAR_LAST = /^(?:\p{L}{2,4},?\s+)?(\p{L}{3,9})\s+(\d{1,2})\s+(\d{1,2}:\S+)\s+(\d{4})$/u;
 
 /**
  * Reads a date, a time of day, or both, in the forms of ISO 8601 (calendar, ordinal and week dates, basic and extended)
@@ -55,42 +35,60 @@ const ZONE = /\s*(Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?|(?:UTC|GMT)[+-]\d{1,2}(?::?\d{
 export function readStamp(text: string): Stamp | null {
   const trimmed = text.trim();
   if (trimmed.length < 4 || trimmed.length > 48) return null;
-  const timeOnly = readTime(trimmed);
-  if (timeOnly !== null) return { date: null, time: timeOnly, zoneS: null };
-  const date =
-    readDate(trimmed) ?? readDate(trimmed.replace(WEEKDAY, ""), trimmed.length - trimmed.replace(WEEKDAY, "").length);
-  if (date === null) return readZonedTime(trimmed);
-  const rest = trimmed.slice(date.end);
-  if (rest.trim() === "") return { date: date.date, time: null, zoneS: null };
-  const gap = /^(?:\s*T\s*|[\s_,]+|[-:](?=\d{2}:)|(?=\d{6}))/i.exec(rest);
-  if (gap === null) return null;
-  const tail = rest.slice(gap[0].length);
-  return withTime(
-    date.date,
-    tail,
-    text.indexOf(trimmed) + date.end + gap[0].length,
-    /^t/i.test(gap[0].trim()) || date.basic,
-  );
+  const timeOnly = zoned(trimmed, false);
+  if (timeOnly !== null) return { date: null, ...timeOnly };
+  const days = readDaysAndTime(trimmed);
+  if (days !== null) return { date: null, time: days, zoneS: null, zoneLetters: null };
+  const last = YEAR_LAST.exec(trimmed);
+  if (last !== null) return unplaced(readStamp(`${last[2]} ${last[1]} ${last[4]} ${last[3]}`));
+  const date = readDate(trimmed);
+  return date === null ? null : readTail(trimmed, date);
 }
 
-function withTime(date: WrittenDate, tail: string, startAt: number, compactAllowed: boolean): Stamp | null {
-  const zone = ZONE.exec(tail);
-  for (const cut of zone === null ? [tail.length] : [zone.index, tail.length]) {
-    const body = tail.slice(0, cut);
-    const time = readTime(body) ?? (compactAllowed ? readCompactTime(body) : null);
-    if (time === null) continue;
-    const at = time.secondsAt;
-    const placed = { ...time, secondsAt: at === null ? null : ([at[0] + startAt, at[1] + startAt] as const) };
-    return { date, time: placed, zoneS: cut === tail.length ? null : zoneSeconds(zone![1]!) };
-  }
-  return null;
+function readTail(text: string, { date, end, basic }: ReturnType<typeof readDate> & object): Stamp | null {
+  const rest = text.slice(end);
+  if (rest.trim() === "") return { date, time: null, zoneS: null, zoneLetters: null };
+  const gap = /^(?:\s*T\s*|[\s_,]+|[-:](?=\d{2}:)|(?=\d{6}))/i.exec(rest)?.[0];
+  if (gap === undefined) return null;
+  const found = zoned(rest.slice(gap.length), basic || /^t/i.test(gap.trim()));
+  if (found === null) return null;
+  const at = found.time.secondsAt;
+  const start = end + gap.length;
+  const secondsAt = at === null ? null : ([at[0] + start, at[1] + start] as const);
+  return { ...found, date, time: { ...found.time, secondsAt } };
 }
 
-function readZonedTime(text: string): Stamp | null {
+/** A time with or without a zone behind it. */
+function zoned(text: string, compactAllowed: boolean): (Omit<Stamp, "date" | "time"> & { time: WrittenTime }) | null {
+  const read = (body: string): WrittenTime | null => readTime(body) ?? (compactAllowed ? readCompactTime(body) : null);
+  const plain = read(text);
+  if (plain !== null) return { time: plain, zoneS: null, zoneLetters: null };
   const zone = ZONE.exec(text);
-  if (zone === null) return null;
-  const time = readTime(text.slice(0, zone.index));
-  return time === null ? null : { date: null, time, zoneS: zoneSeconds(zone[1]!) };
+  const zoneTime = zone === null ? null : read(text.slice(0, zone.index));
+  if (zoneTime !== null) return { time: zoneTime, zoneS: zoneSeconds(zone![1]!), zoneLetters: null };
+  const letters = ZONE_LETTERS.exec(text);
+  const lettersTime = letters === null ? null : read(text.slice(0, letters.index));
+  return lettersTime === null ? null : { time: lettersTime, zoneS: null, zoneLetters: letters![1]! };
+}
+
+/** The same stamp without the place of its seconds, where the text was rearranged. */
+function unplaced(stamp: Stamp | null): Stamp | null {
+  return stamp?.time == null ? stamp : { ...stamp, time: { ...stamp.time, secondsAt: null } };
+}
+
+function readDaysAndTime(text: string): WrittenTime | null {
+  const days = DAYS_AND_TIME.exec(text);
+  if (days === null) return null;
+  const time = readTime(text.slice(days[0].length));
+  if (time === null || time.second >= 86_400) return null;
+  const at = time.secondsAt;
+  const secondsAt = at === null ? null : ([at[0] + days[0].length, at[1] + days[0].length] as const);
+  return { ...time, second: time.second + 86_400 * Number(days[1]), secondsAt };
+}
+
+/** Whether the text is a duration with days before its hours. */
+export function hasDays(text: string): boolean {
+  return DAYS_AND_TIME.test(text.trim());
 }
 
 function zoneSeconds(zone: string): number {
@@ -98,69 +96,6 @@ function zoneSeconds(zone: string): number {
   if (found === null) return 0;
   const seconds = Number(found[2]) * 3600 + Number(found[3] ?? 0) * 60;
   return found[1] === "-" ? -seconds : seconds;
-}
-
-interface DateFound {
-  readonly date: WrittenDate;
-  readonly end: number;
-  readonly basic: boolean;
-}
-
-function readDate(text: string, shift = 0): DateFound | null {
-  const found = readSettledDate(text) ?? readNamedDate(text) ?? readOpenDate(text);
-  return found === null ? null : { ...found, end: found.end + shift };
-}
-
-function settled(day: number | null, end: number, basic = false): DateFound | null {
-  return day === null ? null : { date: { settled: true, day }, end, basic };
-}
-
-function readSettledDate(text: string): DateFound | null {
-  const calendar = /^(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?!\d)/.exec(text);
-  if (calendar !== null) {
-    return settled(dayNumber(Number(calendar[1]), Number(calendar[3]), Number(calendar[4])), calendar[0].length);
-  }
-  const week = /^(\d{4})-?W(\d{2})-?(\d)(?!\d)/.exec(text);
-  if (week !== null)
-    return settled(weekDayNumber(Number(week[1]), Number(week[2]), Number(week[3])), week[0].length, true);
-  const ordinal = /^(\d{4})(?:-(?=\d{3}(?!\d))|(?=\d{3}T))(\d{3})/.exec(text);
-  if (ordinal !== null)
-    return settled(ordinalDayNumber(Number(ordinal[1]), Number(ordinal[2])), ordinal[0].length, true);
-  const basic = /^((?:19|20)\d{2})(\d{2})(\d{2})(?=$|[T\s_-])/i.exec(text);
-  if (basic !== null)
-    return settled(dayNumber(Number(basic[1]), Number(basic[2]), Number(basic[3])), basic[0].length, true);
-  // Fourteen digits in a row: date and time without any separator.
-  const run = /^((?:19|20)\d{2})(\d{2})(\d{2})(?=\d{6}(?:$|[.,Z+-]))/.exec(text);
-  return run === null ? null : settled(dayNumber(Number(run[1]), Number(run[2]), Number(run[3])), run[0].length, true);
-}
-
-function readNamedDate(text: string): DateFound | null {
-  const dayFirst = /^(\d{1,2})(?:st|nd|rd|th|\.)?[\s/-]*(\p{L}{3,12})\.?[\s,/-]*(\d{4}|\d{2})(?!\d)/u.exec(text);
-  if (dayFirst !== null) return named(dayFirst[3]!, dayFirst[2]!, dayFirst[1]!, dayFirst[0].length);
-  const monthFirst = /^(\p{L}{3,12})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})(?!\d)/u.exec(text);
-  if (monthFirst !== null) return named(monthFirst[3]!, monthFirst[1]!, monthFirst[2]!, monthFirst[0].length);
-  const yearFirst = /^(\d{4})[\s/-](\p{L}{3,12})\.?[\s/-](\d{1,2})(?!\d)/u.exec(text);
-  return yearFirst === null ? null : named(yearFirst[1]!, yearFirst[2]!, yearFirst[3]!, yearFirst[0].length);
-}
-
-function named(year: string, monthName: string, day: string, end: number): DateFound | null {
-  const lower = monthName.toLowerCase();
-  const month = MONTHS.findIndex((starts) => starts.some((start) => lower.startsWith(start))) + 1;
-  return month === 0 ? null : settled(dayNumber(fullYear(Number(year), year.length), month, Number(day)), end);
-}
-
-function readOpenDate(text: string): DateFound | null {
-  const open = /^(\d{1,2})([-/.])(\d{1,2})\2(\d{4}|\d{2})(?!\d)/.exec(text);
-  if (open === null) return null;
-  const yearDigits = open[4]!.length === 4 ? 4 : 2;
-  const numbers = [Number(open[1]), Number(open[3]), Number(open[4])] as const;
-  return { date: { settled: false, numbers, yearDigits, mark: open[2]! }, end: open[0].length, basic: false };
-}
-
-/** Two-digit years stand for 1970 to 2069. Source: POSIX.1-2017, strptime `%y`, with its pivot at 69. */
-export function fullYear(year: number, digits: number): number {
-  if (digits === 4) return year;
-  return year >= 69 ? 1900 + year : 2000 + year;
 }
 
 function readTime(text: string): WrittenTime | null {
