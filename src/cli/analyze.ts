@@ -6,7 +6,7 @@ import { InputError } from "../importers/input-error.js";
 import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
-import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
 import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
 import { checkStoreStep, describeStoreStep, type StoreStepOptions, storeStep } from "./store-step.js";
 import { print, progressLine } from "./terminal.js";
@@ -115,6 +115,12 @@ async function runAnalyze(
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
     const report = await reportFiles(judged, writing);
+    const inputs = [...recordingPaths, options.current, options.profile, options.marks, options.entryTemplate];
+    refuseOverwriting(
+      options.out,
+      report.files.keys(),
+      inputs.filter((path) => path !== undefined),
+    );
     await writeIntoFolder(options.out, report.files);
     reportPath = join(options.out, "report.html");
     readingsLeftOut = report.readingsLeftOut;

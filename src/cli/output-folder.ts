@@ -43,6 +43,24 @@ export async function writeIntoFolder(folder: string, files: ReadonlyMap<string,
   }
 }
 
+/**
+ * Refuses to write over a file that is being read.
+ *
+ * @throws InputError naming the input that one of the files would replace.
+ */
+export function refuseOverwriting(folder: string, names: Iterable<string>, inputPaths: readonly string[]): void {
+  const inputs = new Map(inputPaths.map((path) => [resolve(path), path]));
+  for (const name of names) {
+    const input = inputs.get(resolve(folder, name));
+    if (input === undefined) continue;
+    throw new InputError({
+      file: input,
+      problem: "the report would be written over this input",
+      remedy: "give another folder after --out",
+    });
+  }
+}
+
 function folderFault(folder: string, error: NodeJS.ErrnoException): Error {
   switch (error.code) {
     case "EEXIST":

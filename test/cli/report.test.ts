@@ -166,6 +166,16 @@ describe("the draft entry", () => {
     expect(readdirSync(folder.path)).not.toContain("never");
   });
 
+  it("is never written over an input of the same name", () => {
+    writeFileSync(join(folder.path, "recording.csv"), smallCheck["log.csv"]);
+    const { status, stderr } = run("analyze", "recording.csv", "--out", ".");
+    expect(stderr).toBe(
+      "busdip: recording.csv: the report would be written over this input; give another folder after --out\n",
+    );
+    expect(status).toBe(2);
+    expect(text("recording.csv")).toBe(smallCheck["log.csv"]);
+  });
+
   it("refuses a signing key that is none", () => {
     const { status, stderr } = run(...smallWords, "--out", "never", "--sign", "bus.yaml");
     expect(stderr).toContain("busdip: bus.yaml: this is not an Ed25519 private key in PEM without a passphrase");
