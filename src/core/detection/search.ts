@@ -116,9 +116,17 @@ function takeOut(
   options: SearchOptions,
 ): readonly OnTime[] {
   const { series } = design;
-  const near = windowAround(series, train.onTimes, 60);
+  const { start: from, end: to } = rangeAround(series, train.onTimes, 60);
+  const near = partOf(series, from, to);
   const part = new ReadingsDesign(near);
-  const members = shownMembers(part, train.onTimes, noise, options.lagS ?? TYPICAL_LAG_S);
+  // Dips found before are fitted beside this one; those that lie elsewhere leave nothing here.
+  const earlier = known.templates.map((one) => one.subarray(from, to)).filter((one) => one.some((v) => v !== 0));
+  const members = shownMembers(part, train.onTimes, {
+    noise,
+    lagS: options.lagS ?? TYPICAL_LAG_S,
+    earlier,
+    taken: known.onTimes,
+  });
   const meter = options.lagS === undefined ? undefined : { lagS: options.lagS };
   const start = {
     shiftS: 0,
@@ -132,7 +140,7 @@ function takeOut(
     {
       sampled: near,
       blockS: near.blockS,
-      ...part.columns([]),
+      ...part.columns(earlier),
       noise,
       onTimes: members,
       kind: null,
@@ -162,9 +170,14 @@ const JOINING_SCORE = 4;
 function shownMembers(
   part: ReadingsDesign,
   onTimes: readonly OnTime[],
-  noise: NoiseParameters,
-  lagS: number,
+  beside: {
+    readonly noise: NoiseParameters;
+    readonly lagS: number;
+    readonly earlier: readonly Float64Array[];
+    readonly taken: readonly OnTime[];
+  },
 ): readonly OnTime[] {
+  const { noise, lagS, earlier, taken } = beside;
   const { timesS, blockS } = part.series;
   const periodS =
     onTimes.length > 1 ? onTimes[1].onsetS - onTimes[0].onsetS : 2 * (onTimes[0].releaseS - onTimes[0].onsetS);
@@ -172,15 +185,19 @@ function shownMembers(
   const last = onTimes[onTimes.length - 1];
   const candidates = [moved(onTimes[0], -periodS), ...onTimes, moved(last, periodS)];
   const inside = candidates.filter(
-    ({ onsetS, releaseS }) => onsetS > timesS[0] + 1 && releaseS < timesS[timesS.length - 1] - 1,
+    (onTime) =>
+      onTimes.includes(onTime) ||
+      (onTime.onsetS > timesS[0] + 1 &&
+        onTime.releaseS < timesS[timesS.length - 1] - 1 &&
+        !taken.some((one) => one.onsetS < onTime.releaseS && onTime.onsetS < one.releaseS)),
   );
   const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
   const joint = part.jointDepths(
-    inside.map((onTime) => dipTemplate(timesS, blockS, [onTime], shape)),
+    [...inside.map((onTime) => dipTemplate(timesS, blockS, [onTime], shape)), ...earlier],
     noise,
   );
   if (joint === null) return onTimes;
-  const size = inside.length;
+  const size = inside.length + earlier.length;
   const own = inside.map((onTime, k) => ({
     onTime,
     depthV: joint.depthsV[k],
@@ -196,10 +213,15 @@ function shownMembers(
   return shown.length > 0 ? shown.map(({ onTime }) => onTime) : onTimes;
 }
 
-function windowAround(series: WorkingSeries, onTimes: readonly OnTime[], marginS: number): WorkingSeries {
-  const start = firstAtOrAfter(series.timesS, onTimes[0].onsetS - marginS);
-  const end = firstAtOrAfter(series.timesS, onTimes[onTimes.length - 1].releaseS + marginS);
-  return partOf(series, start, end);
+function rangeAround(
+  series: WorkingSeries,
+  onTimes: readonly OnTime[],
+  marginS: number,
+): { readonly start: number; readonly end: number } {
+  return {
+    start: firstAtOrAfter(series.timesS, onTimes[0].onsetS - marginS),
+    end: firstAtOrAfter(series.timesS, onTimes[onTimes.length - 1].releaseS + marginS),
+  };
 }
 
 function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
