@@ -8,8 +8,8 @@ export const PAGE_SCRIPT = `(() => {
   const narrow = matchMedia("(max-width: 40rem)");
   const dark = matchMedia("(prefers-color-scheme: dark)");
   const drawn = new Set();
-  const config = { responsive: true, displaylogo: false, scrollZoom: false,
-    modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d"] };
+  // Drawing a frame zooms in, a double click zooms out; a row of buttons would cover labels.
+  const config = { responsive: true, displayModeBar: false, scrollZoom: false };
 
   const coloured = (value, style) => {
     if (Array.isArray(value)) return value.map((one) => coloured(one, style));

@@ -38,10 +38,10 @@ a:focus-visible,summary:focus-visible,[tabindex]:focus-visible{outline:2px solid
 .verdict{margin:0;line-height:1.3}
 .who{display:block;font-weight:600;overflow-wrap:anywhere}
 .verdict strong{color:var(--tone);font-weight:700}
-.answer dl{margin:0;display:grid;grid-template-columns:repeat(3,minmax(0,1fr));gap:.1rem .8rem}
+.answer dl{margin:0;display:grid;grid-template-columns:repeat(3,minmax(min-content,1fr));gap:.1rem .6rem}
 dt{font-size:.75rem;color:var(--soft);line-height:1.3}
 dd{margin:0;font-variant-numeric:tabular-nums lining-nums}
-.answer dd{font:.9375rem/1.35 var(--sans);font-variant-numeric:tabular-nums lining-nums}
+.answer dd{overflow-wrap:normal;font:.9375rem/1.35 var(--sans);font-variant-numeric:tabular-nums lining-nums}
 .why{grid-column:2/-1;margin:0;font-size:.9375rem;color:var(--soft)}
 .next{font-size:1.0625rem}
 .cautions{list-style:none;padding:0 0 0 1rem;border-left:4px solid var(--silent)}
