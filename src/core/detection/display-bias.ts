@@ -14,6 +14,9 @@ export interface DisplayState {
   readonly levelsV: readonly number[];
 }
 
+/** Below this share of half a step the rounding averages away like noise. */
+const LEAST_DECAY = 1e-4;
+
 /**
  * Bias that rounding to `stepV` leaves in a depth.
  *
@@ -27,7 +30,7 @@ export interface DisplayState {
 export function displayBias(stepV: number, state: DisplayState): DisplayBias {
   const decay = Math.exp((-2 * Math.PI ** 2 * state.ownNoiseV ** 2) / stepV ** 2);
   // Without noise the error is a saw-tooth of half a step; its first harmonic alone is q / pi.
-  const single = (stepV / 2) * decay;
+  const single = decay < LEAST_DECAY ? 0 : (stepV / 2) * decay;
   const spreadV = state.levelsV.length === 0 ? 0 : Math.max(...state.levelsV) - Math.min(...state.levelsV);
   const phases = 1 + Math.min(2 * state.levelsV.length - 1, Math.floor(spreadV / (stepV / 2)));
   const averaged = Math.sqrt(Math.max(1, phases));
