@@ -169,8 +169,3 @@ function fallProducts(
   }
   return products;
 }
-
-/** Index of the grid point at or after a time. */
-export function gridIndex(field: EdgeField, timeS: number): number {
-  return Math.round((timeS - field.startS) / field.stepS);
-}

@@ -163,7 +163,7 @@ function linearized(
     design[i * width + width - 1] = columns[i * columnCount + common] - depthV * template[i];
   }
   for (let k = 0; k < count; k++) {
-    const h = k < SHAPE_COUNT ? 0.02 : 0.02;
+    const h = 0.02;
     const moved = Float64Array.from(parameters);
     moved[k] += h;
     // A switching time touches its own dip alone.

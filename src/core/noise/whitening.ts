@@ -46,18 +46,6 @@ export function whitenedProducts(
   return { gram, columnCount, logDeterminant };
 }
 
-/** Whitened columns themselves, row-major like the input. */
-export function whitenedColumns(
-  sampled: SampledTimes,
-  columns: Float64Array,
-  columnCount: number,
-  noise: NoiseParameters,
-): Float64Array {
-  const out = new Float64Array(columns.length);
-  filterColumns(sampled, columns, columnCount, noise, (whitened, i) => out.set(whitened, i * columnCount));
-  return out;
-}
-
 /** White part that is always there, relative to what else is uncertain: keeps rounding from spoiling the filter. */
 const LEAST_WHITE = 1e-9;
 
@@ -71,7 +59,7 @@ function filterColumns(
   columns: Float64Array,
   columnCount: number,
   noise: NoiseParameters,
-  visit: (whitened: Float64Array, index: number) => void,
+  visit: (whitened: Float64Array) => void,
 ): number {
   const { timesS, readingCounts } = sampled;
   const whiteVariance = noise.whiteV ** 2;
@@ -134,7 +122,7 @@ function filterColumns(
     pll -= kl * gl;
     pls -= kl * gs;
     pss -= ks * gs;
-    visit(whitened, i);
+    visit(whitened);
   }
   return logDeterminant;
 }

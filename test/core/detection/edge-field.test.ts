@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { edgeField, gridIndex } from "../../../src/core/detection/edge-field.js";
+import { edgeField } from "../../../src/core/detection/edge-field.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { dipTemplate, type OnTime } from "../../../src/core/detection/switching-template.js";
 import {
@@ -94,10 +94,6 @@ describe("edgeField() of a short recording", () => {
       const near = Math.min(Math.abs(timeS - 110), Math.abs(timeS - 115));
       if (Math.abs(near - 1) > 1e-6) expect(one, `${timeS} s`).toBe(near < 1 ? 1 : 0);
     }
-  });
-
-  it("gridIndex() is the grid point next to a time", () => {
-    expect(gridIndex(field, field.startS + 7.1 * field.stepS)).toBe(7);
   });
 });
 

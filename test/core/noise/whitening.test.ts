@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { whitenedColumns, whitenedProducts } from "../../../src/core/noise/whitening.js";
+import { whitenedProducts } from "../../../src/core/noise/whitening.js";
 import { denseCovariance, inner, invert, times } from "../../oracles/dense-noise.js";
 import { noises, readingCounts, residualsV, timesS } from "./readings.js";
 
@@ -66,20 +66,5 @@ describe("whitenedProducts()", () => {
     const there = whitenedProducts(later, rowMajor(all), 4, noise);
     // 1e6 s leave 1e-10 s of a time, of intervals of 0.05 s and more.
     for (let k = 0; k < 16; k++) expect(Math.abs(there.gram[k]! - here.gram[k]!)).toBeLessThan(1e-7 * here.gram[0]!);
-  });
-});
-
-describe("whitenedColumns()", () => {
-  it("has the inner products that whitenedProducts() states", () => {
-    const noise = noises[4]![1];
-    const white = whitenedColumns(sampled, rowMajor(all), 4, noise);
-    const { gram } = whitenedProducts(sampled, rowMajor(all), 4, noise);
-    for (let a = 0; a < 4; a++) {
-      for (let b = 0; b < 4; b++) {
-        let sum = 0;
-        for (let i = 0; i < timesS.length; i++) sum += white[i * 4 + a]! * white[i * 4 + b]!;
-        expect(sum).toBeCloseTo(gram[a * 4 + b]!, 6);
-      }
-    }
   });
 });

@@ -1,0 +1,127 @@
+import { describe, expect, it } from "vitest";
+import { scanProbability } from "../../../src/core/detection/clump-probability.js";
+import { edgeField } from "../../../src/core/detection/edge-field.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { searchTrains } from "../../../src/core/detection/search.js";
+import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
+import { scanTrains } from "../../../src/core/detection/train-scan.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { fallOf, noiseKinds, noisySeries } from "./noise-kinds.js";
+
+const NOTHING = { templates: [], onTimes: [] };
+const options = (seed: number, falseAlarmRate = 0.01) => ({
+  falseAlarmRate,
+  power: 0.95,
+  lagS: 0.2,
+  cadence: null,
+  displayStepV: null,
+  random: randomGenerator(seed),
+});
+
+describe("scanProbability()", () => {
+  it("is the share of drawn recordings whose best train reaches the critical score", () => {
+    const kind = { name: "white", whiteV: 0.02, colouredV: 0, walkVPerSqrtS: 0 };
+    const noise = { whiteV: 0.02, colouredV: 1e-6, colouredTimeS: 1, walkVPerSqrtS: 1e-6, bendVPerS15: 1e-6 };
+    const drawn = (seed: number) => {
+      const one = noisySeries(kind, { seed, rateHz: 2, durationS: 36 });
+      const valuesV = one.valuesV.map((v, i) => v + 0.2 * Math.exp(-one.timesS[i]! / 80));
+      return edgeField(new ReadingsDesign({ ...one, valuesV }), noise, 0.3, NOTHING);
+    };
+    const first = drawn(1);
+    const bank = cadenceBank({ onS: 4, offS: 4, switchingCount: 2 }, first.stepS);
+    const { trainCount } = scanTrains(first, bank)!;
+    const probability = scanProbability(first, bank, trainCount, {
+      dof: Number.POSITIVE_INFINITY,
+      random: randomGenerator(2),
+    });
+    const best = Array.from({ length: 300 }, (_, k) => scanTrains(drawn(100 + k), bank)!.score);
+    for (const [rate, least, most] of [
+      // 300 recordings, four standard deviations, and a third for the 48 draws of the clump.
+      [0.2, 28, 100],
+      [0.05, 2, 36],
+    ] as const) {
+      const critical = probability.criticalScore(rate);
+      expect(Math.abs(probability.pValue(critical) / rate - 1)).toBeLessThan(1e-3);
+      const count = best.filter((score) => score >= critical).length;
+      expect(count, `rate ${rate}`).toBeGreaterThanOrEqual(least);
+      expect(count, `rate ${rate}`).toBeLessThanOrEqual(most);
+    }
+  });
+});
+
+describe("train banks", () => {
+  it("openBank() holds every rhythm within 5 % of its on-time, from 2 to 19 s", () => {
+    const stepS = 0.3;
+    const { rhythms } = openBank(stepS);
+    for (let onS = 2; onS <= 19; onS += 0.5) {
+      const nearest = Math.min(...rhythms.map(({ onSteps }) => Math.abs(onSteps * stepS - onS)));
+      // Half of a ratio of 1.09, or half a grid step.
+      expect(nearest, `${onS} s`).toBeLessThanOrEqual(Math.max(0.05 * onS, stepS / 2) + stepS / 2);
+    }
+  });
+
+  it("cadenceBank() holds the stated cadence and its count alone, each rhythm once", () => {
+    const bank = cadenceBank({ onS: 6, offS: 9, switchingCount: 4 }, 0.3);
+    expect(bank.rhythms).toContainEqual({ onSteps: 20, offSteps: 30 });
+    expect([bank.fewestSwitchings, bank.mostSwitchings]).toEqual([4, 4]);
+    expect(new Set(bank.rhythms.map(({ onSteps, offSteps }) => `${onSteps} ${offSteps}`)).size).toBe(
+      bank.rhythms.length,
+    );
+  });
+});
+
+describe("searchTrains()", () => {
+  const switchings = [
+    [14.2, 19.1],
+    [24.3, 29.2],
+    [34.1, 39.2],
+  ] as const;
+
+  it.each([
+    ["a faint train", 0.12],
+    ["a strong one", 1],
+    ["one fifty times the noise and more", 3],
+  ])("finds %s and nothing beside it", (_name, depthV) => {
+    const fall = fallOf(switchings, 0.25);
+    for (const seed of [1]) {
+      const series = noisySeries(noiseKinds[1]!, { seed, rateHz: 10, durationS: 60, fallV: (t) => depthV * fall(t) });
+      const { trains } = searchTrains(series, options(seed));
+      const found = trains.flatMap(({ onTimes }) => onTimes).sort((a, b) => a.onsetS - b.onsetS);
+      expect(found.length, `${JSON.stringify(found)}`).toBe(3);
+      found.forEach(({ onsetS, releaseS }, k) => {
+        // Two steps of the grid, and what a hand's rhythm is off.
+        expect(Math.abs(onsetS - switchings[k]![0])).toBeLessThan(0.8);
+        expect(Math.abs(releaseS - switchings[k]![1])).toBeLessThan(0.8);
+      });
+    }
+  });
+
+  it("finds a train in the midst of a longer recording", () => {
+    const shifted = switchings.map(([onS, offS]) => [onS + 180, offS + 180] as const);
+    const fall = fallOf(shifted);
+    const series = noisySeries(noiseKinds[0]!, { seed: 4, rateHz: 5, durationS: 420, fallV: (t) => 0.15 * fall(t) });
+    const { trains } = searchTrains(series, options(4));
+    const found = trains.flatMap(({ onTimes }) => onTimes).sort((a, b) => a.onsetS - b.onsetS);
+    expect(found.map(({ onsetS }) => Math.round((onsetS - 180) / 10))).toEqual([1, 2, 3]);
+  });
+
+  it("finds nothing in noise, but for false alarms at the stated rate", () => {
+    const rate = 0.1;
+    let alarms = 0;
+    for (let seed = 1; seed <= 28; seed++) {
+      const series = noisySeries(noiseKinds[seed % noiseKinds.length]!, { seed: 500 + seed, rateHz: 5, durationS: 50 });
+      if (searchTrains(series, options(seed, rate)).trains.length > 0) alarms += 1;
+    }
+    // 2.8 expected; more than 9 have a chance of 3e-4.
+    expect(alarms).toBeLessThanOrEqual(9);
+  });
+
+  it("states larger limits for a noisier recording and for more certainty", () => {
+    const quiet = noisySeries({ ...noiseKinds[0]!, whiteV: 0.01 }, { seed: 8, rateHz: 5, durationS: 50 });
+    const noisy = noisySeries({ ...noiseKinds[0]!, whiteV: 0.05 }, { seed: 8, rateHz: 5, durationS: 50 });
+    const [one, five] = [quiet, noisy].map((series) => searchTrains(series, options(8)));
+    expect(one!.criticalDepthV).toBeLessThan(one!.minimumDetectableDepthV);
+    expect(one!.minimumDetectableDepthV).toBeLessThan(one!.surelyDetectableDepthV);
+    expect(five!.minimumDetectableDepthV).toBeGreaterThan(3 * one!.minimumDetectableDepthV);
+  });
+});
