@@ -10,7 +10,12 @@ const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
   ["lag 0.6 s", { ...EVERYDAY, voltageLagS: 0.6 }],
   ["clean clamp", { ...EVERYDAY, noiseShareA: 0.01 }],
   ["clean clamp, no lag", { ...EVERYDAY, noiseShareA: 0.01, voltageLagS: 0 }],
-  ["clamp holds its value", { ...EVERYDAY, clamp: "held", noiseShareA: 0.02 }],
+  ["clamp late by up to a row", { ...EVERYDAY, clamp: "held", noiseShareA: 0.02 }],
+  [
+    "clamp holds, 10 Hz of 4 Hz",
+    { ...EVERYDAY, currentRateHz: 10, clamp: "held", conversionRateHz: 4, noiseShareA: 0.02 },
+  ],
+  ["clamp holds, 4 Hz of 2.5 Hz", { ...EVERYDAY, clamp: "held", conversionRateHz: 2.5, noiseShareA: 0.02 }],
   ["clamp gives means", { ...EVERYDAY, clamp: "mean", noiseShareA: 0.02 }],
   ["noise AR(1) 0.8", { ...EVERYDAY, correlation: 0.8 }],
   ["20 minutes", { ...EVERYDAY, durationS: 1200 }],

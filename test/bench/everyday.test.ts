@@ -1,8 +1,9 @@
 import { describe, expect, it } from "vitest";
 import { depthBoundV } from "./bounds.js";
 import { everydayWays, type Knowledge } from "./everyday.js";
+import { randomStream } from "./random.js";
 import { simulateRecording, withDepth } from "./simulate.js";
-import { quantile, tailQuantile } from "./statistics.js";
+import { controlledMean, quantile, tailQuantile } from "./statistics.js";
 
 const WAYS_TOLD = (["marked", "cadence", "nothing"] as const).flatMap((knowledge) =>
   everydayWays(knowledge, false)
@@ -35,6 +36,18 @@ describe("statistics", () => {
   it("quantile() interpolates between order statistics as R's type 7 does", () => {
     // R 4.2: quantile(c(1, 2, 4, 8), 0.3) gives 1.9 (type 7, by hand: place 0.9 between 1 and 2).
     expect(quantile([8, 1, 4, 2], 0.3)).toBeCloseTo(1.9, 12);
+  });
+
+  it("controlledMean() removes what the controls explain", () => {
+    const { normal } = randomStream(4, "test");
+    const luck = Array.from({ length: 40 }, normal);
+    const values = luck.map((z) => 7 + 3 * z + 0.5 * (z * z - 1));
+    const mean = controlledMean(
+      values,
+      luck,
+      luck.map((z) => z * z - 1),
+    );
+    expect(mean).toBeCloseTo(7, 9);
   });
 
   it("tailQuantile() continues an exponential tail", () => {

@@ -3,7 +3,7 @@ import { rateInterval } from "./distributions.js";
 import type { Knowledge } from "./everyday.js";
 import type { EverydayResult } from "./everyday-study.js";
 import type { MarkKind } from "./simulate.js";
-import { bootstrapped, type Measured, meanOf, quantile, rootMeanSquare, tailQuantile } from "./statistics.js";
+import { bootstrapped, controlledMean, type Measured, quantile, rootMeanSquare, tailQuantile } from "./statistics.js";
 import { type Estimate, SCAN_THRESHOLDS, type Trial } from "./trial.js";
 
 export interface CellInput {
@@ -93,13 +93,9 @@ export function reportCell(input: CellInput): CellReport {
                 power,
               ),
           ),
-    depthErrorOverBound:
-      deep.length === 0 ? null : bootstrapped(deep, (drawn) => rootMeanSquare(drawn.map(errorOverBound))),
-    depthErrorOverShapeFree:
-      deep.length === 0
-        ? null
-        : bootstrapped(deep, (drawn) => rootMeanSquare(drawn.map((e) => (e.answer.depthV - e.trueV) / e.shapeFreeV))),
-    depthBiasOverBound: deep.length === 0 ? null : bootstrapped(deep, (drawn) => meanOf(drawn.map(errorOverBound))),
+    depthErrorOverBound: rootOf(deep, errorOverBound),
+    depthErrorOverShapeFree: rootOf(deep, (e) => (e.answer.depthV - e.trueV) / e.shapeFreeV),
+    depthBiasOverBound: deep.length === 0 ? null : bootstrapped(deep, (drawn) => withoutLuck(drawn, errorOverBound)),
     coverage: deep.length === 0 ? null : rate(deep.filter(isCovered).length, deep.length),
     acceptedCoverage: near.length === 0 ? null : rate(near.filter(isCovered).length, near.length),
     onsetErrorOverBound: input.marks === "exact" ? null : onsets(detailed),
@@ -115,15 +111,38 @@ export function reportCell(input: CellInput): CellReport {
 interface Estimated extends Estimate {
   readonly seed: number;
   readonly sigmaV: number;
+  /** Luck of the recording's noise: the clairvoyant's standard normal score. */
+  readonly luck: number;
 }
 
 function pick(trial: Trial, purpose: Estimate["purpose"]): Estimated[] {
   return trial.estimates
     .filter((estimate) => estimate.purpose === purpose && Number.isFinite(estimate.answer.depthV))
-    .map((estimate) => ({ ...estimate, seed: trial.seed, sigmaV: trial.sigmaV }));
+    .map((estimate) => ({ ...estimate, seed: trial.seed, sigmaV: trial.sigmaV, luck: trial.clairvoyant.score }));
 }
 
 const errorOverBound = ({ answer, trueV, sigmaV }: Estimated) => (answer.depthV - trueV) / sigmaV;
+
+/** Root mean square with the luck of the noise taken out. */
+function rootOf(estimates: readonly Estimated[], error: (estimate: Estimated) => number): Measured | null {
+  if (estimates.length === 0) return null;
+  return bootstrapped(estimates, (drawn) =>
+    Math.sqrt(
+      Math.max(
+        0,
+        withoutLuck(drawn, (e) => error(e) ** 2),
+      ),
+    ),
+  );
+}
+
+function withoutLuck(drawn: readonly Estimated[], figure: (estimate: Estimated) => number): number {
+  return controlledMean(
+    drawn.map(figure),
+    drawn.map(({ luck }) => luck),
+    drawn.map(({ luck }) => luck ** 2 - 1),
+  );
+}
 
 const isCovered = ({ answer, trueV }: Estimated) => answer.low <= trueV && trueV <= answer.high;
 

@@ -40,3 +40,22 @@ export function bootstrapped<T>(records: readonly T[], statistic: (drawn: readon
   );
   return { value: statistic(records), low: quantile(values, 0.025), high: quantile(values, 0.975) };
 }
+
+/**
+ * Mean with the luck of the draw taken out: regression on two controls whose true means are zero.
+ *
+ * Source: control variates, common practice of simulation (from memory).
+ */
+export function controlledMean(values: readonly number[], first: readonly number[], second: readonly number[]): number {
+  const covariance = (a: readonly number[], b: readonly number[]) => {
+    const [meanA, meanB] = [meanOf(a), meanOf(b)];
+    return meanOf(a.map((value, i) => (value - meanA) * (b[i] - meanB)));
+  };
+  const [ff, fs, ss] = [covariance(first, first), covariance(first, second), covariance(second, second)];
+  const [vf, vs] = [covariance(values, first), covariance(values, second)];
+  const determinant = ff * ss - fs * fs;
+  if (determinant <= 1e-12 * ff * ss) return meanOf(values);
+  const slopeFirst = (vf * ss - vs * fs) / determinant;
+  const slopeSecond = (vs * ff - vf * fs) / determinant;
+  return meanOf(values) - slopeFirst * meanOf(first) - slopeSecond * meanOf(second);
+}

@@ -29,6 +29,8 @@ export interface Trial {
   readonly sigmaV: number;
   readonly meanDepthPerV: number;
   readonly clairvoyant: {
+    /** Standard normal by construction: the luck of this recording's noise. */
+    readonly score: number;
     readonly knownFoundV: number;
     readonly scanMaximum: number | null;
     readonly scanFoundV: readonly number[] | null;
@@ -84,6 +86,7 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
     sigmaV,
     meanDepthPerV: empty.meanDepthPerV,
     clairvoyant: {
+      score: scores.known.score,
       knownFoundV: smallestFoundV([scores.known], knownThreshold),
       scanMaximum: scores.scan.length === 0 ? null : scanMaximum(scores),
       scanFoundV: scores.scan.length === 0 ? null : SCAN_THRESHOLDS.map((u) => smallestFoundV(scores.scan, u)),
