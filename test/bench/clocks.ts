@@ -25,7 +25,7 @@ const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
   ["10 Hz / 1 Hz", { ...EVERYDAY, currentRateHz: 1, noiseShareA: 0.05 }],
   ["1 Hz / 1 Hz", { ...EVERYDAY, voltageRateHz: 1, currentRateHz: 1, noiseShareV: 0.1, noiseShareA: 0.05 }],
   ["unrelated switchings", { ...EVERYDAY, unrelated: true }],
-  ["regular, first one missed", { ...EVERYDAY, missedFirst: true, noiseShareA: 0.02 }],
+  ["regular, first one missed", { ...EVERYDAY, switchingCount: 5, missedFirst: true, noiseShareA: 0.02 }],
 ];
 
 console.log("                              told  wrong   bias ms    sd ms  sd/slower  mean u ms  in 95 %  reasons");

@@ -50,10 +50,10 @@ export interface AlignOptions {
 }
 
 const LEAST_READINGS = 10;
-/** Steps that must be found in both before an offset is told. */
-const LEAST_STEPS = 3;
-/** The steps of the voltage must stand in one proportion to those of the current: known to a fifth, ... */
-const LEAST_PROPORTION = 5;
+/** Steps that must be found in both before an offset is told: people keep time so evenly that fewer agree by chance. */
+const LEAST_STEPS = 5;
+/** The steps of the voltage must stand in one proportion to those of the current: known to a third, ... */
+const LEAST_PROPORTION = 3;
 /** ... and kept by each within this share of it besides the noise. */
 const PROPORTION_SCATTER = 0.25;
 /** The best shift must beat any other by this share, and by this much in terms of the noise. */
@@ -289,5 +289,5 @@ function agree(
     0,
   );
   const free = ratios.length - 1;
-  return excess < chiSquareQuantile(0.999, free) && found.discord < chiSquareQuantile(0.99, free);
+  return excess < chiSquareQuantile(0.999, free) && found.discord < chiSquareQuantile(0.95, free);
 }

@@ -16,20 +16,23 @@ export function residualNoise(
   halfWidthS: number,
 ): StepNoise {
   const hiddenS = 3 * intervals.currentIntervalS + 0.6;
-  const current = pooled(
-    steps.map((step) => ({ window: step.current, fromS: step.currentS - hiddenS, toS: step.currentS + hiddenS })),
-  );
-  const voltage = pooled(
-    steps.map((step) => ({
-      window: step.voltage,
-      fromS: step.currentS + offsetS - halfWidthS - hiddenS,
-      toS: step.currentS + offsetS + halfWidthS + hiddenS,
-    })),
-  );
+  const current = steps.map((step) => ({
+    window: step.current,
+    fromS: step.currentS - hiddenS,
+    toS: step.currentS + hiddenS,
+  }));
+  const voltage = steps.map((step) => ({
+    window: step.voltage,
+    fromS: step.currentS + offsetS - halfWidthS - hiddenS,
+    toS: step.currentS + offsetS + halfWidthS + hiddenS,
+  }));
+  const white = { correlation: 0, intervalS: intervals.voltageIntervalS };
+  const plain = pooledFit(voltage, white);
+  const correlationV = plain.clean ? 0 : plain.correlation;
   return {
-    sigmaV: voltage.sigma * Math.sqrt(1 - voltage.correlation ** 2),
-    sigmaA: current.sigma,
-    correlationV: voltage.correlation,
+    sigmaV: correlationV === 0 ? plain.sigma : pooledFit(voltage, { ...white, correlation: correlationV }).sigma,
+    sigmaA: pooledFit(current, { correlation: 0, intervalS: intervals.currentIntervalS }).sigma,
+    correlationV,
     voltageIntervalS: intervals.voltageIntervalS,
     currentIntervalS: intervals.currentIntervalS,
   };
@@ -41,48 +44,65 @@ interface Search {
   readonly toS: number;
 }
 
+/** How readings are whitened before a step is fitted. */
+interface Whitening {
+  readonly correlation: number;
+  readonly intervalS: number;
+}
+
+interface PooledFit {
+  /** Standard deviation of what is left over, after whitening. */
+  readonly sigma: number;
+  /** Correlation of neighbours in what is left over, before whitening. */
+  readonly correlation: number;
+  /** Less is left over than any instrument leaves. */
+  readonly clean: boolean;
+}
+
+/** Fits a step to each window, at the lag that fits them best together. */
+function pooledFit(searches: readonly Search[], whitening: Whitening): PooledFit {
+  const fits = searches.map((search) => LAGS_S.map((lagS) => bestOnset(search, lagS, whitening)));
+  const totals = LAGS_S.map((_, l) => fits.reduce((sum, fit) => sum + fit[l]!.rss, 0));
+  const lag = totals.indexOf(Math.min(...totals));
+  const heights: number[] = [];
+  let [products, squares, count] = [0, 0, 0];
+  searches.forEach(({ window }, k) => {
+    const { height, residuals } = fitStep(window, fits[k]![lag]!.onsetS, LAGS_S[lag]!);
+    heights.push(Math.abs(height));
+    for (let i = 0; i < residuals.length; i += 1) {
+      squares += residuals[i]! ** 2;
+      if (i > 0) products += residuals[i]! * residuals[i - 1]!;
+    }
+    count += window.values.length;
+  });
+  heights.sort((a, b) => a - b);
+  // Level, slope, height and onset are taken from each window.
+  const scatter = Math.sqrt(totals[lag]! / Math.max(1, count - 4 * searches.length));
+  const least = Math.max(LEAST_SHARE * (heights[heights.length >> 1] ?? 0), 1e-12);
+  // Four numbers fitted to a window of n readings lower the correlation r of its residuals by about (4 + 6 r) / n.
+  const loss = searches.length / Math.max(1, count);
+  const raw = squares === 0 ? 0 : (products / squares + 4 * loss) / Math.max(0.2, 1 - 6 * loss);
+  return {
+    sigma: Math.max(scatter, least),
+    correlation: raw < LEAST_CORRELATION ? 0 : Math.min(0.95, raw),
+    clean: scatter < least,
+  };
+}
+
 /** The onset that leaves the least, found on a coarse and then on a fine grid. */
-function bestOnset({ window, fromS, toS }: Search, lagS: number): { readonly rss: number; readonly onsetS: number } {
+function bestOnset(
+  { window, fromS, toS }: Search,
+  lagS: number,
+  whitening: Whitening,
+): { readonly rss: number; readonly onsetS: number } {
   const among = (firstS: number, stepS: number, count: number): { rss: number; onsetS: number } => {
-    const search = { firstS, stepS, count, lagsS: [lagS], correlation: 0, intervalS: 1 };
-    const table = stepResiduals(window, search)[0]!;
+    const table = stepResiduals(window, { firstS, stepS, count, lagsS: [lagS], ...whitening })[0]!;
     const least = table.indexOf(table.reduce((a, b) => Math.min(a, b)));
     return { rss: table[least]!, onsetS: firstS + least * stepS };
   };
   const stepS = (toS - fromS) / 40;
   const coarse = among(fromS, stepS, 41);
   return among(coarse.onsetS - stepS, stepS / 8, 17);
-}
-
-/** Standard deviation and correlation of neighbours over all windows, at the lag that fits them best together. */
-function pooled(searches: readonly Search[]): { readonly sigma: number; readonly correlation: number } {
-  let best: { rss: number; lagS: number; onsets: number[] } | null = null;
-  const fits = searches.map((search) => LAGS_S.map((lagS) => bestOnset(search, lagS)));
-  LAGS_S.forEach((lagS, l) => {
-    const rss = fits.reduce((sum, fit) => sum + fit[l]!.rss, 0);
-    if (best === null || rss < best.rss) best = { rss, lagS, onsets: fits.map((fit) => fit[l]!.onsetS) };
-  });
-  const chosen = best as unknown as { rss: number; lagS: number; onsets: number[] };
-  const heights: number[] = [];
-  let [products, squares, count] = [0, 0, 0];
-  searches.forEach(({ window }, k) => {
-    const fit = fitStep(window, chosen.onsets[k]!, chosen.lagS);
-    heights.push(Math.abs(fit.height));
-    fit.residuals.forEach((residual, i) => {
-      squares += residual * residual;
-      if (i > 0) products += residual * fit.residuals[i - 1]!;
-    });
-    count += window.values.length;
-  });
-  heights.sort((a, b) => a - b);
-  // Level, slope, height and onset are taken from each window.
-  const free = Math.max(1, count - 4 * searches.length);
-  const scatter = Math.sqrt(chosen.rss / free);
-  const least = Math.max(LEAST_SHARE * (heights[heights.length >> 1] ?? 0), 1e-12);
-  if (scatter < least) return { sigma: least, correlation: 0 };
-  // Four fitted numbers a window make neighbours look less alike than they are.
-  const raw = squares === 0 ? 0 : products / squares + (3 * searches.length) / count;
-  return { sigma: scatter, correlation: raw < LEAST_CORRELATION ? 0 : Math.min(0.95, raw) };
 }
 
 /** Height of a step at a known time, and its standard uncertainty from the noise of the readings. */

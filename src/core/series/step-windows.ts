@@ -45,7 +45,13 @@ function firstAtOrAfter(timesS: Float64Array, timeS: number): number {
   return low;
 }
 
-/** Leaves out readings that only repeat the one before, where most do: the meter renews its value more slowly. */
+/** Share of readings that repeat the one before, from which the meter counts as slower than its log. */
+const HELD_SHARE = 0.15;
+
+/**
+ * Leaves out readings that only repeat the one before, where many do: the meter renews its value more slowly than it is
+ * logged. A new value came at some moment since the row before, so it is put half a row earlier.
+ */
 export function withoutHeldReadings(
   timesS: Float64Array,
   values: Float64Array,
@@ -54,7 +60,10 @@ export function withoutHeldReadings(
   for (let i = 1; i < values.length; i += 1) if (values[i] === values[i - 1]) heldCount += 1;
   const levels = new Set(values).size;
   // Few distinct values repeat by themselves, on a coarse display.
-  if (heldCount < 0.4 * values.length || levels < 0.1 * values.length) return { timesS, values };
+  if (heldCount < HELD_SHARE * values.length || levels < 0.1 * values.length) return { timesS, values };
   const kept = [...values.keys()].filter((i) => i === 0 || values[i] !== values[i - 1]);
-  return { timesS: Float64Array.from(kept, (i) => timesS[i]!), values: Float64Array.from(kept, (i) => values[i]!) };
+  return {
+    timesS: Float64Array.from(kept, (i) => (i === 0 ? timesS[0]! : (timesS[i - 1]! + timesS[i]!) / 2)),
+    values: Float64Array.from(kept, (i) => values[i]!),
+  };
 }

@@ -27,8 +27,8 @@ function errorsOf(settings: PairSettings, pairCount: number): { errorsS: number[
   let coveredCount = 0;
   for (let i = 0; i < pairCount; i += 1) {
     const { recording, current, recordingTimeS } = clockPair(settings, random);
-    const found = alignClocks(recording, current) as KnownAlignment;
-    expect(found.known).toBe(true);
+    const found = alignClocks(recording, current);
+    if (!found.known) continue;
     const truthS = recordingTimeS(found.referenceS) - found.referenceS;
     errorsS.push(found.offsetS - truthS);
     if (found.lowS <= truthS && truthS <= found.highS) coveredCount += 1;
@@ -64,14 +64,17 @@ describe("alignClocks()", () => {
   });
 
   it("keeps within 0.35 of the slower interval, without bias, and within its interval, for lagging and noisy logs", () => {
-    const { errorsS, coveredCount } = errorsOf(EVERYDAY, 20);
+    const { errorsS, coveredCount } = errorsOf(EVERYDAY, 24);
+    // One in twenty is refused because its steps scatter; more than four of 24 happen once in 170.
+    expect(errorsS.length).toBeGreaterThanOrEqual(20);
+    for (const errorS of errorsS) expect(Math.abs(errorS)).toBeLessThan(0.5);
     const mean = errorsS.reduce((a, b) => a + b, 0) / errorsS.length;
     const deviation = Math.sqrt(errorsS.reduce((a, b) => a + (b - mean) ** 2, 0) / (errorsS.length - 1));
     expect(deviation).toBeLessThan(0.35 / EVERYDAY.currentRateHz);
     // A fifth of the interval of 0.25 s; treating the clamp's readings as held would be off by half of it and the lag.
     expect(Math.abs(mean)).toBeLessThan(0.05);
-    // Fewer than 17 of 20 happen once in seventy at a true 95 %.
-    expect(coveredCount).toBeGreaterThanOrEqual(17);
+    // Four or more outside of at most 24 happen once in forty at a true 95 %.
+    expect(errorsS.length - coveredCount).toBeLessThan(4);
   });
 
   it("puts the current onto the recording's clock", () => {

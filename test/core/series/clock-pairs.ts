@@ -11,8 +11,10 @@ export interface PairSettings {
   readonly noiseShareV: number;
   readonly noiseShareA: number;
   readonly voltageLagS: number;
-  /** The clamp shows the value of its last conversion, or the mean since the one before. */
+  /** The clamp shows its value of that moment, or of its last conversion, or the mean since the row before. */
   readonly clamp: "instant" | "held" | "mean";
+  /** Conversions of the clamp a second, where it holds its value; as many as rows when left out. */
+  readonly conversionRateHz?: number;
   readonly largestOffsetS: number;
   readonly largestRatePpm: number;
   /** The current steps at other times than the voltage does. */
@@ -63,16 +65,21 @@ export function clockPair(settings: PairSettings, random: RandomGenerator): Cloc
   const moments = sampleTimes(settings.durationS, settings.currentRateHz, random).filter(
     (t) => settings.missedFirst !== true || t > (switchings[0]![1] + switchings[1]![0]) / 2,
   );
-  const phaseS = random.uniform() / settings.currentRateHz;
+  const conversionHz = settings.conversionRateHz ?? settings.currentRateHz;
+  const phaseS = random.uniform() / conversionHz;
+  const conversionNoise: number[] = [];
   const currentsA = moments.map((t, i) => {
-    const heldS = Math.floor((t - phaseS) * settings.currentRateHz) / settings.currentRateHz + phaseS;
+    const conversion = Math.floor((t - phaseS) * conversionHz);
+    const heldS = conversion / conversionHz + phaseS;
+    conversionNoise[conversion + 1] ??= random.normal();
+    const noise = settings.clamp === "held" ? conversionNoise[conversion + 1]! : random.normal();
     const share =
       settings.clamp === "held"
         ? lagged(switchings, heldS, 0)
         : settings.clamp === "mean"
           ? meanOver(switchings, i === 0 ? t - 1 / settings.currentRateHz : moments[i - 1]!, t)
           : lagged(switchings, t, 0);
-    return 0.4 + STEP_A * (share + settings.noiseShareA * random.normal());
+    return 0.4 + STEP_A * (share + settings.noiseShareA * noise);
   });
   return {
     recording: { timesS: voltage, voltagesV },
