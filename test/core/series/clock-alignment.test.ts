@@ -73,7 +73,7 @@ describe("alignClocks()", () => {
     expect(deviation).toBeLessThan(0.35 / EVERYDAY.currentRateHz);
     // A fifth of the interval of 0.25 s; treating the clamp's readings as held would be off by half of it and the lag.
     expect(Math.abs(mean)).toBeLessThan(0.05);
-    // Four or more outside of at most 24 happen once in forty at a true 95 %.
+    // Four or more outside of at most 24 happen once in thirty at a true 95 %.
     expect(errorsS.length - coveredCount).toBeLessThan(4);
   });
 

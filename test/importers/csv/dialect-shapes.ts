@@ -277,4 +277,69 @@ export const DIALECT_SHAPES: readonly LogShape[] = [
       "log.csv, line 2: a comma may part the columns here or be the decimal sign, and nothing in the file settles it; " +
       "say --delimiter , or --decimal , (a log that uses it for both at once must be exported anew)",
   },
+  {
+    name: "four lines of header: station, names, units, kind of value",
+    log: lines(
+      '"FORM9","ST1","L1","42","std","prog","99","Tab"',
+      '"TIMESTAMP","RECORD","Batt_V","PTemp_C"',
+      '"TS","RN","Volts","Deg C"',
+      '"","","Smp","Avg"',
+      '"2026-03-02 10:00:00",0,27.31,20.1',
+      '"2026-03-02 10:00:01",1,27.30,20.1',
+    ),
+    first: [0, 27.31],
+    last: [1, 27.3],
+    says: ["columns are named on line 2; readings start on line 5", "column 3 'Batt_V' read as voltage in V"],
+  },
+  {
+    name: "columns named by their units alone",
+    log: lines("s,V,A", "0,27.3,1.5", "1,27.2,1.6"),
+    first: [0, 27.3, 1.5],
+    last: [1, 27.2, 1.6],
+  },
+  {
+    name: "numbers without a digit before or behind the decimal sign",
+    log: lines("seconds,volts", "0,27.31", ".5,27.30", "1.,27.31"),
+    first: [0, 27.31],
+    last: [1, 27.31],
+  },
+  {
+    name: "an instrument's facts above, scientific notation, times before zero",
+    log: lines(
+      "Model,S1",
+      "Sample Interval,1.0E-02,s",
+      "Vertical Units,V",
+      "TIME,CH1",
+      "-1.0E-02,2.731E+01",
+      "0.0E+00,2.730E+01",
+    ),
+    first: [-0.01, 27.31],
+    last: [0, 27.3],
+  },
+  {
+    name: "a comment that ends in a date above columns of spaces without a header",
+    log: lines("# start 2026-03-02", "0.0 27.31", "0.1 27.30"),
+    first: [0, 27.31],
+    last: [0.1, 27.3],
+  },
+  {
+    name: "millivolts with a comma before the last three digits",
+    log: lines("time;voltage (mV)", "0;27,345", "1;27,300"),
+    refused:
+      "log.csv: column 2 'voltage (mV)' holds numbers such as 27,345 in mV, where the ',' may be a decimal sign or part " +
+      "the thousands; say --decimal , or --decimal .",
+  },
+  {
+    name: "such millivolts with the decimal sign told",
+    log: lines("time;voltage (mV)", "0;27,345", "1;27,300"),
+    options: { decimal: "." },
+    first: [0, 27.345],
+    last: [1, 27.3],
+  },
+  {
+    name: "one record in braces per line",
+    log: lines('{"time":0,"voltage":27.3}', '{"time":1,"voltage":27.2}'),
+    refused:
+      "log.csv: no rows of numbers were found in this file; give a text log with one reading per line, or name its --delimiter and --decimal",
+  },
 ];

@@ -217,4 +217,23 @@ export const READING_SHAPES: readonly LogShape[] = [
     refused:
       "log.csv: this is a spreadsheet workbook or another zip archive; export the log as CSV or text and give that",
   },
+  {
+    name: "two voltage columns without units",
+    log: lines("timestamp_ms,BattVolt,V_BUS", "1772445600000,27.3,27.1", "1772445600100,27.3,27.1"),
+    refused:
+      "log.csv: 2 columns may hold the voltage: column 2 'BattVolt', column 3 'V_BUS'; say which with --voltage-column",
+  },
+  {
+    name: "a meter's list of readings with the unit beside",
+    log: lines(
+      "Meter,X100",
+      "Start,02-Mar-26 10:00",
+      "Sample,DateTime,Reading,Unit",
+      "1,02-Mar-26 10:00:00,27.31,VDC",
+      "2,02-Mar-26 10:00:01,27.30,VDC",
+    ),
+    first: [0, 27.31],
+    last: [1, 27.3],
+    says: ["column 3 'Reading' read as voltage in V, by its unit; the unit stands beside the numbers"],
+  },
 ];

@@ -491,4 +491,45 @@ export const TIME_SHAPES: readonly LogShape[] = [
     first: [0, 27.3],
     last: [0.5, 27.2],
   },
+  {
+    name: "weekday, month, day, time and year, as the C library writes them",
+    log: stamps(head, "Mon Mar  2 10:00:00 2026", "Mon Mar  2 10:00:01 2026"),
+    first: [0, 27.3],
+    last: [1, 27.2],
+    start: "2026-03-02T10:00:00.000Z",
+  },
+  {
+    name: "a zone by letters",
+    log: stamps(head, "2026-03-02 10:00:00 CET", "2026-03-02 10:00:01 CET"),
+    refused:
+      "log.csv, line 2: the zone 'CET' stands for different offsets in different places; " +
+      "say it with --zone, as an offset such as +01:00 or a name such as Europe/Paris",
+  },
+  {
+    name: "a zone by letters, told",
+    log: stamps(head, "2026-03-02 10:00:00 CET", "2026-03-02 10:00:01 CET"),
+    options: { zone: "+01:00" },
+    first: [0, 27.3],
+    last: [1, 27.2],
+    start: "2026-03-02T09:00:00.000Z",
+  },
+  {
+    name: "days before the hours of an elapsed time",
+    log: stamps("Time,voltage_V", "0d 23:59:59", "1d 00:00:00", "1d 00:00:01"),
+    first: [86_399, 27.3],
+    last: [86_401, 27.1],
+  },
+  {
+    name: "minutes without seconds",
+    log: stamps(head, "2026-03-02 10:00", "2026-03-02 10:01"),
+    first: [0, 27.3],
+    last: [60, 27.2],
+  },
+  {
+    name: "a short date with am and pm",
+    log: stamps("Date/Time,Voltage", "3/13/26 2:05 PM", "3/13/26 2:06 PM"),
+    first: [0, 27.3],
+    last: [60, 27.2],
+    start: "2026-03-13T14:05:00.000Z",
+  },
 ];
