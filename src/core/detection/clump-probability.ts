@@ -1,4 +1,4 @@
-import { pivotedCholesky } from "../statistics/cholesky.js";
+import { choleskyInPlace } from "../statistics/cholesky.js";
 import { normalSurvival, studentTSurvival } from "../statistics/distribution.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { EdgeField } from "./edge-field.js";
@@ -14,6 +14,8 @@ export interface ScanProbability {
 }
 
 const DRAWS = 48;
+/** Score from which on the sum of the single probabilities is a good enough bound. */
+const BEYOND_DOUBT = 10;
 
 /**
  * Chance that noise alone makes one of `trainCount` overlapping trains reach a score.
@@ -33,8 +35,14 @@ export function scanProbability(
 ): ScanProbability {
   // Clumps grow slowly as the score falls: two levels and a line between them are enough.
   const levels = [4, 5.5];
-  const logShares = levels.map((level) => Math.log(meanShare(field, bank, level, options.random)));
+  let logShares: readonly number[] | null = null;
   const share = (score: number) => {
+    // Far beyond doubt the size of the clump does not matter: the bound without it is given.
+    if (score > BEYOND_DOUBT) return 1;
+    if (logShares === null) {
+      const draw = sampler(field);
+      logShares = levels.map((level) => Math.log(meanShare(field, bank, level, draw, options.random)));
+    }
     const t = Math.max(-1, Math.min(2, (score - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, Math.exp(logShares[0] + t * (logShares[1] - logShares[0])));
   };
@@ -60,20 +68,15 @@ export function scanProbability(
 }
 
 /** Mean of one over the number of trains above the level, given that a train picked at random is. */
-function meanShare(field: EdgeField, bank: TrainBank, level: number, random: RandomGenerator): number {
+function meanShare(field: EdgeField, bank: TrainBank, level: number, draw: Sampler, random: RandomGenerator): number {
   const { matrix, size } = field.covariance;
-  const { factor, rank } = pivotedCholesky(matrix, size, 1e-3 * matrix[0]);
   const drawn = new Float64Array(size);
   let sum = 0;
   let count = 0;
-  for (let draw = 0; draw < DRAWS; draw++) {
+  for (let k = 0; k < DRAWS; k++) {
     const picked = pickTrain(field, bank, random);
     if (picked === null) continue;
-    for (let i = 0; i < size; i++) drawn[i] = 0;
-    for (let k = 0; k < rank; k++) {
-      const unit = random.normal();
-      for (let i = 0; i < size; i++) drawn[i] += factor[i * rank + k] * unit;
-    }
+    draw(random, drawn);
     const { at, sign } = trainEdges(picked);
     const energy = energyAt(matrix, size, at, sign);
     if (!(energy > 0)) continue;
@@ -89,6 +92,31 @@ function meanShare(field: EdgeField, bank: TrainBank, level: number, random: Ran
     count += 1;
   }
   return count === 0 ? 1 : sum / count;
+}
+
+type Sampler = (random: RandomGenerator, out: Float64Array) => void;
+
+/** Draws products as noise alone would make them. */
+function sampler(field: EdgeField): Sampler {
+  const { matrix, size } = field.covariance;
+  const factor = Float64Array.from(matrix);
+  let ridge = 1e-9;
+  for (;;) {
+    for (let i = 0; i < size; i++) factor[i * size + i] += ridge * Math.max(matrix[i * size + i], matrix[0]);
+    if (choleskyInPlace(factor, size)) break;
+    // Points without readings make the matrix singular: help it as little as needed.
+    factor.set(matrix);
+    ridge *= 30;
+  }
+  const unit = new Float64Array(size);
+  return (random, out) => {
+    for (let i = 0; i < size; i++) unit[i] = random.normal();
+    for (let i = 0; i < size; i++) {
+      let sum = 0;
+      for (let k = 0; k <= i; k++) sum += factor[i * size + k] * unit[k];
+      out[i] = sum;
+    }
+  };
 }
 
 interface PlacedTrain {
