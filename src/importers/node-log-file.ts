@@ -4,13 +4,16 @@ import { basename } from "node:path";
 import { createGunzip } from "node:zlib";
 import type { LogFile } from "./csv/csv-importer.js";
 import { InputError } from "./input-error.js";
+import { hashInThread } from "./node-hash.js";
 
 const CHUNK_BYTES = 1 << 20;
+/** From this size on a thread for the hash pays. */
+const LARGE_BYTES = 1 << 24;
 
 /** A log on disk or from standard input, with a running hash of its stored bytes. */
 export interface StoredLog extends LogFile {
   /** SHA-256 of the stored bytes in hex, after `open` has been read to its end. */
-  readonly sha256: () => string;
+  readonly sha256: () => Promise<string>;
   readonly storedBytes: () => number;
   readonly compressed: () => boolean;
 }
@@ -22,7 +25,24 @@ export async function logOnDisk(path: string): Promise<StoredLog> {
   if (facts.isDirectory()) throw new InputError({ file: path, problem: "this is a folder", remedy: "give a log file" });
   const head = await firstBytes(path);
   const size = isGzip(head) || !facts.isFile() ? null : facts.size;
-  return stored(basename(path), size, () => fileChunks(path));
+  const chunks = (): AsyncGenerator<Uint8Array> => fileChunks(path, size);
+  return size !== null && size >= LARGE_BYTES ? large(path, size) : stored(basename(path), size, chunks);
+}
+
+/** A large plain file: read here and hashed beside, both up to the size it had when it was opened. */
+function large(path: string, size: number): StoredLog {
+  let hash: Promise<string> | null = null;
+  return {
+    name: basename(path),
+    size,
+    open() {
+      hash ??= hashInThread(path, size);
+      return fileChunks(path, size);
+    },
+    sha256: () => hash ?? hashInThread(path, size),
+    storedBytes: () => size,
+    compressed: () => false,
+  };
 }
 
 function unreadableFile(path: string, code: string): InputError {
@@ -79,7 +99,7 @@ function stored(name: string, size: number | null, chunks: () => AsyncGenerator<
         yield* source;
       }
     },
-    sha256() {
+    async sha256() {
       digest ??= hash?.digest("hex") ?? "";
       return digest;
     },
@@ -127,21 +147,28 @@ async function firstBytes(path: string): Promise<Uint8Array> {
   return new Uint8Array(0);
 }
 
-/** The bytes of a file in pieces; each is valid until the next is asked for, and is read while the one before is used. */
-async function* fileChunks(path: string, chunkBytes = CHUNK_BYTES): AsyncGenerator<Uint8Array> {
+/**
+ * The bytes of a file in pieces, the first `size` of them or all for null; each piece is valid until the next is asked
+ * for, and is read while the one before is used.
+ */
+async function* fileChunks(path: string, size: number | null): AsyncGenerator<Uint8Array> {
   const file = await open(path).catch((fault: NodeJS.ErrnoException) => {
     throw unreadableFile(path, fault.code ?? "unknown");
   });
   try {
-    const buffers = [new Uint8Array(chunkBytes), new Uint8Array(chunkBytes)];
+    let left = size ?? Number.POSITIVE_INFINITY;
+    const pieceBytes = Math.min(CHUNK_BYTES, Math.max(1, left));
+    const buffers = [new Uint8Array(pieceBytes), new Uint8Array(pieceBytes)];
     let turn = 0;
-    let pending = file.read(buffers[0]!, 0, chunkBytes, null);
+    let pending = file.read(buffers[0]!, 0, pieceBytes, null);
     for (;;) {
       const { bytesRead, buffer } = await pending;
-      if (bytesRead === 0) return;
+      const count = Math.min(bytesRead, left);
+      if (count === 0) return;
+      left -= count;
       turn = 1 - turn;
-      pending = file.read(buffers[turn]!, 0, chunkBytes, null);
-      yield buffer.subarray(0, bytesRead);
+      pending = file.read(buffers[turn]!, 0, pieceBytes, null);
+      yield buffer.subarray(0, count);
     }
   } finally {
     await file.close();

@@ -84,7 +84,7 @@ async function readSeries(
   return {
     series,
     facts: {
-      sha256: hashOf(files),
+      sha256: await hashOf(files),
       source: files.map((file) => file.name).join(", "),
       bytes: files.reduce((sum, file) => sum + file.storedBytes(), 0),
       understood: compressed ? [note({ code: "compressed" }), ...understood] : understood,
@@ -97,9 +97,9 @@ async function readSeries(
   };
 }
 
-function hashOf(files: readonly StoredLog[]): string {
+async function hashOf(files: readonly StoredLog[]): Promise<string> {
   if (files.length === 1) return files[0]!.sha256();
   const all = createHash("sha256");
-  for (const file of files) all.update(file.sha256());
+  for (const file of files) all.update(await file.sha256());
   return all.digest("hex");
 }

@@ -32,6 +32,14 @@ describe("readLog()", () => {
     expect(reading.source).toBe("plain.csv");
   });
 
+  it("gives the SHA-256 of a file so large that it is hashed beside the reading", async () => {
+    const content = `time_s,voltage_V\n${Array.from({ length: 1_400_000 }, (_, i) => `${i},27.3`).join("\n")}\n`;
+    expect(content.length).toBeGreaterThan(1 << 24);
+    const reading = await readLog([file("hashed.csv", content)]);
+    expect(reading.sha256).toBe(createHash("sha256").update(content).digest("hex"));
+    expect(reading.bytes).toBe(content.length);
+  });
+
   it("unpacks gzip on the way and hashes the packed bytes", async () => {
     const packed = gzipSync(LOG);
     const reading = await readLog([file("packed.csv.gz", packed)]);
