@@ -15,7 +15,7 @@ export interface EdgeField {
   readonly startS: number;
   readonly stepS: number;
   readonly products: Float64Array;
-  /** 1 where no edge may lie, for one of a dip found before is there. */
+  /** 1 where no edge may lie, for a dip found before is there. */
   readonly blocked: Uint8Array;
   readonly covariance: EdgeCovariance;
 }
@@ -38,17 +38,15 @@ const STRETCH_MARGIN_S = 60;
 /** Spacing of the stretch's readings: finer ones tell nothing more through the meter's lag. */
 const COARSEST_S = 0.25;
 
-/** An edge this near to one that is known is what a fit of that one left. */
+/** An edge inside a dip that is known, or this near to it, is what a fit of that one left. */
 const BLOCKED_S = 1;
 
 function blockedPoints(startS: number, count: number, onTimes: readonly OnTime[]): Uint8Array {
   const blocked = new Uint8Array(count);
   for (const { onsetS, releaseS } of onTimes) {
-    for (const edgeS of [onsetS, releaseS]) {
-      const from = Math.max(0, Math.ceil((edgeS - BLOCKED_S - startS) / STEP_S));
-      const to = Math.min(count - 1, Math.floor((edgeS + BLOCKED_S - startS) / STEP_S));
-      blocked.fill(1, from, Math.max(from, to + 1));
-    }
+    const from = Math.max(0, Math.ceil((onsetS - BLOCKED_S - startS) / STEP_S));
+    const to = Math.min(count - 1, Math.floor((releaseS + BLOCKED_S - startS) / STEP_S));
+    blocked.fill(1, from, Math.max(from, to + 1));
   }
   return blocked;
 }

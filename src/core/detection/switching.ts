@@ -6,6 +6,7 @@ import { medianIntervalS, type WorkingSeries, workingSeries } from "../series/wo
 import type { RandomGenerator } from "../statistics/random.js";
 import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
 import { loadPatterns } from "./load-patterns.js";
+import { mergedTrains } from "./merged-trains.js";
 import { searchTrains } from "./search.js";
 import type { OnTime } from "./switching-template.js";
 
@@ -94,7 +95,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
   if (found === null)
     assumptions.push({ code: "not-identifiable", what: "depth", load: null, why: "sampled-too-slowly" });
   const limits = found ?? { criticalDepthV: null, minimumDetectableDepthV: null };
-  const trains = found?.trains ?? [];
+  const trains = mergedTrains(found?.trains ?? []);
   if (only !== null && trains.length <= 1) assumptions.push({ code: "load-by-elimination", load: only.id });
   else if (trains.length > 0) {
     assumptions.push({ code: "load-not-told", dipCount: trains.reduce((sum, { onTimes }) => sum + onTimes.length, 0) });
