@@ -52,6 +52,8 @@ export interface AlignOptions {
 const LEAST_READINGS = 10;
 /** Steps that must be found in both before an offset is told: people keep time so evenly that fewer agree by chance. */
 const LEAST_STEPS = 5;
+/** More steps than these add little. */
+const MOST_STEPS = 60;
 /** The steps of the voltage must stand in one proportion to those of the current: known to a third, ... */
 const LEAST_PROPORTION = 3;
 /** ... and kept by each within this share of it besides the noise. */
@@ -206,7 +208,7 @@ function sharedSteps(
   const reach = (gapS: number, marginS: number): number => Math.min(sideS, Math.max(gapS / 2, gapS - marginS));
   const marginA = 2 * series.currentIntervalS;
   const marginV = uncertainS + series.slowerS + SETTLING_S;
-  return steps.flatMap((step, k) => {
+  const shared = steps.flatMap((step, k) => {
     const beforeS = step.timeS - (steps[k - 1]?.timeS ?? Number.NEGATIVE_INFINITY);
     const afterS = (steps[k + 1]?.timeS ?? Number.POSITIVE_INFINITY) - step.timeS;
     const current = around(series.currentTimesS, series.currentsA, step.timeS, [
@@ -219,6 +221,8 @@ function sharedSteps(
     const voltage = around(series.voltageTimesS, series.voltagesV, centreS, voltageReach);
     return current === null || voltage === null ? [] : [{ ...step, currentS: step.timeS, voltage, current }];
   });
+  const stride = Math.ceil(shared.length / MOST_STEPS);
+  return shared.filter((_, k) => k % stride === 0);
 }
 
 /** The readings around a step; null where fewer than two stand on either side. */
