@@ -100,7 +100,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
   const unmarked =
     switching.mode === "marked"
-      ? unmarkedDips(detected.windows, (id) => silent.has(id), {
+      ? unmarkedDips(recording, detected.windows, (id) => silent.has(id), {
           falseAlarmRate,
           power,
           lagS: profile?.meter?.lagS,

@@ -11,7 +11,7 @@ import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
 import { detectMarked, type MarkedDetection, type MarkedResponse } from "./marked-detection.js";
-import { oneEdgeOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
+import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import type { Switching } from "./switching.js";
 
 /** One stretch of the recording, judged. */
@@ -96,7 +96,7 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
     const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
     if (responses.length === 0) return [];
     const edgesDisagree = windows.some(({ detection }) =>
-      detection.responses.some((one) => one.id === id && oneEdgeOnly(detection, one)),
+      detection.responses.some((one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one))),
     );
     return [{ response: responses.length === 1 ? responses[0] : mergedResponse(responses), dips, edgesDisagree }];
   });

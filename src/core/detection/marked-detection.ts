@@ -150,14 +150,19 @@ function refineWork(
   );
   work.refined = refined;
   work.template = refined.template;
-  const { shape, onTimes } = refined;
-  work.leftovers = [
+  const { timesS, blockS } = design.series;
+  work.leftovers = leftoverShapes(refined.shape).map((shape) => dipTemplate(timesS, blockS, refined.onTimes, shape));
+}
+
+/** Shapes whose differences from a fitted one are what a slightly wrong fit would leave. */
+export function leftoverShapes(shape: DipShape): readonly DipShape[] {
+  return [
     { ...shape, inrush: shape.inrush + 0.3 },
     { ...shape, inrush: shape.inrush + 0.3, settleS: shape.settleS / 2.5 },
     { ...shape, polarization: shape.polarization + 0.3 },
     { ...shape, polarization: shape.polarization + 0.3, polarizationS: shape.polarizationS / 2.5 },
     { ...shape, lagS: 1.5 * shape.lagS + 0.05 },
-  ].map((other) => dipTemplate(design.series.timesS, design.series.blockS, onTimes, other));
+  ];
 }
 
 function respond(

@@ -121,6 +121,36 @@ export function oneEdgeOnly(detection: MarkedDetection, response: MarkedResponse
   return differs && least < most / 3 && least < 2 * uLeast;
 }
 
+/**
+ * Whether the voltage is down in one half of the on-times and not in the other: then something shorter than the load's
+ * time on made the dip.
+ */
+export function oneHalfOnly(detection: MarkedDetection, response: MarkedResponse): boolean {
+  const { design, fit, responses } = detection;
+  const { timesS, blockS } = design.series;
+  const plain = { ...response.shape, shiftS: shiftOf(response), inrush: 0, polarization: 0 };
+  const halves = [0, 0.5].map((from) =>
+    timesOf(response).map(({ onsetS, releaseS }) => ({
+      onsetS: onsetS + from * (releaseS - onsetS),
+      releaseS: onsetS + (from + 0.5) * (releaseS - onsetS),
+    })),
+  );
+  const others = responses.filter((one) => one !== response).map((one) => one.template);
+  const templates = halves.map((onTimes) => dipTemplate(timesS, blockS, onTimes, plain));
+  const joint = design.jointDepths([...templates, ...others], fit.noise);
+  if (joint === null) return false;
+  const size = 2 + others.length;
+  const at = (a: number, b: number) => joint.covarianceV2[a * size + b];
+  const [firstV, secondV] = joint.depthsV;
+  const uDifferenceV = Math.sqrt(Math.max(at(0, 0) + at(1, 1) - 2 * at(0, 1), 0));
+  const least = firstV < secondV ? 0 : 1;
+  return (
+    Math.abs(firstV - secondV) > 3.3 * uDifferenceV &&
+    joint.depthsV[least] < joint.depthsV[1 - least] / 3 &&
+    joint.depthsV[least] < 2 * Math.sqrt(at(least, least))
+  );
+}
+
 /** How many times more the depths scatter than their uncertainties say; 0 for fewer than two. */
 export function scatterRatio(dips: readonly SingleDip[]): number {
   return dips.length < 2 ? 0 : Math.sqrt(agreement(dips).chiSquare / (dips.length - 1));

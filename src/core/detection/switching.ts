@@ -2,12 +2,12 @@ import type { DetectionMode } from "../analysis.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
-import { medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
 import { loadPatterns } from "./load-patterns.js";
 import { mergedTrains } from "./merged-trains.js";
 import { searchTrains } from "./search.js";
+import { searchSeries } from "./search-series.js";
 import type { OnTime } from "./switching-template.js";
 
 /** A load with the times at which it was switched, however they were found. */
@@ -146,22 +146,6 @@ function sameTimes(a: readonly OnTime[], b: readonly OnTime[]): boolean {
 
 /** Standard uncertainty of a switching time that the search found: a hand keeps its rhythm about this well. */
 const SEARCHED_TIME_S = 0.35;
-
-/** Readings slower than this cannot show a switching of a few seconds. */
-const SLOWEST_S = 2;
-const MOST_SEARCHED = 100_000;
-
-/** The whole recording as blocks of a tenth of a second or wider; null where it cannot show a switching at all. */
-function searchSeries(recording: Recording, displayStepV: number | null): WorkingSeries | null {
-  const { timesS, voltagesV } = recording;
-  const n = timesS.length;
-  const intervalS = medianIntervalS(timesS);
-  const spanS = timesS[n - 1] - timesS[0];
-  if (n < 40 || intervalS > SLOWEST_S || spanS < 8) return null;
-  const blockS = Math.max(intervalS < 0.07 ? 0.1 : 0, n > MOST_SEARCHED ? spanS / MOST_SEARCHED : 0);
-  if (blockS > 1) return null;
-  return workingSeries(timesS, voltagesV, { start: 0, end: n }, blockS, displayStepV);
-}
 
 /** On-times seen in the measured current, told apart by their size; null where the current shows none. */
 function fromCurrent(recording: Recording, options: SwitchingOptions): Switching | null {

@@ -1,7 +1,11 @@
 import type { Warning } from "../notes.js";
-import type { RandomGenerator } from "../statistics/random.js";
+import type { Recording } from "../series/recording.js";
+import type { WorkingSeries } from "../series/working-series.js";
 import type { DetectedWindow } from "./detect-in-windows.js";
-import { type FoundTrain, searchTrains } from "./search.js";
+import { leftoverShapes, type MarkedResponse } from "./marked-detection.js";
+import { type FoundTrain, type SearchOptions, searchTrains } from "./search.js";
+import { searchSeries } from "./search-series.js";
+import { dipTemplate } from "./switching-template.js";
 
 /** Dips that stand in a judged stretch away from every load that responded. */
 export interface UnmarkedDips {
@@ -18,35 +22,41 @@ export function warningsOf({ trains }: UnmarkedDips): readonly Warning[] {
 }
 
 /**
- * Looks for dips that no mark accounts for, in stretches where some marked load did not respond.
+ * Looks for dips that no mark accounts for, anywhere in a recording in which some marked load did not respond.
  *
  * Marks that are late, or that belong to another clock, leave the load's dips standing beside them; then nothing may be
- * concluded from the missing response.
+ * concluded from the missing response. Recordings longer than half an hour are searched in the judged stretches only.
  */
 export function unmarkedDips(
+  recording: Recording,
   windows: readonly DetectedWindow[],
   isSilent: (id: string) => boolean,
-  options: {
-    readonly falseAlarmRate: number;
-    readonly power: number;
-    readonly lagS: number | undefined;
-    readonly displayStepV: number | null;
-    readonly random: RandomGenerator;
-  },
+  options: Omit<SearchOptions, "cadence">,
 ): UnmarkedDips {
-  const trains = windows
-    .filter(({ detection }) => detection.responses.some(({ id }) => isSilent(id)))
-    .flatMap(({ detection }) => {
-      const { responses, design } = detection;
-      const known = responses.filter(({ refined }) => refined !== null);
-      return searchTrains(
-        design.series,
-        { ...options, cadence: null },
-        {
-          templates: known.flatMap(({ template, leftovers }) => [template, ...leftovers]),
-          onTimes: known.flatMap(({ refined }) => [...refined!.onTimes]),
-        },
-      ).trains;
-    });
+  const responses = windows.flatMap(({ detection }) => detection.responses);
+  if (!responses.some(({ id }) => isSilent(id))) return NO_UNMARKED;
+  const whole = searchSeries(recording, options.displayStepV);
+  const series =
+    whole !== null && spanOf(whole) <= LONGEST_S ? [whole] : windows.map(({ detection }) => detection.design.series);
+  const trains = series.flatMap(
+    (one) => searchTrains(one, { ...options, cadence: null }, knownIn(one, responses)).trains,
+  );
   return { trains, deepestV: trains.reduce((most, { depthV }) => Math.max(most, depthV), 0) };
+}
+
+const LONGEST_S = 1800;
+
+function spanOf({ timesS }: WorkingSeries): number {
+  return timesS[timesS.length - 1] - timesS[0];
+}
+
+/** Dips of the loads that did respond, as columns of this series. */
+function knownIn(series: WorkingSeries, responses: readonly MarkedResponse[]) {
+  const fitted = responses.flatMap(({ refined }) => (refined === null ? [] : [refined]));
+  return {
+    templates: fitted.flatMap(({ shape, onTimes }) =>
+      [shape, ...leftoverShapes(shape)].map((one) => dipTemplate(series.timesS, series.blockS, onTimes, one)),
+    ),
+    onTimes: fitted.flatMap(({ onTimes }) => [...onTimes]),
+  };
 }
