@@ -89,5 +89,5 @@ async function entryText({ analysis, context }: Judged, writing: RecordWriting):
 
 /** The plotting library as text, to be set into the report so that it opens without a network. */
 export async function readPlotlySource(): Promise<string> {
-  return await readFile(createRequire(import.meta.url).resolve("plotly.js-dist-min/plotly.min.js"), "utf8");
+  return await readFile(createRequire(import.meta.url).resolve("plotly.js-basic-dist-min/plotly-basic.min.js"), "utf8");
 }
