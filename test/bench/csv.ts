@@ -126,7 +126,11 @@ function line(name: string, measured: Measured, reference: Measured | null): voi
   const rate = (seconds: number): string => (measured.rowCount / seconds / MEGA).toFixed(2).padStart(6);
   const best = Math.min(...measured.seconds);
   const busy = Math.min(...measured.processorSeconds);
-  const ratio = reference === null ? "" : `${(Math.min(...reference.processorSeconds) / busy).toFixed(1)} x pandas`;
+  const over = (a: readonly number[] | undefined, b: number): string => (Math.min(...(a ?? [])) / b).toFixed(1);
+  const ratio =
+    reference === null
+      ? ""
+      : `${over(reference.seconds, best)} x pandas, ${over(reference.processorSeconds, busy)} x by processor time`;
   const beyond = (measured.peakRssBytes - measured.startRssBytes - measured.arrayBytes) / MEGA;
   console.log(
     `${name.padEnd(34)}${rate(best)} ${rate(measured.seconds[0]!)} ${rate(busy)}   ` +
