@@ -51,12 +51,17 @@ function blockedPoints(startS: number, count: number, onTimes: readonly OnTime[]
   return blocked;
 }
 
-/** Scores every edge; the known dips are fitted and taken out, and no edge is looked for at theirs. */
+/**
+ * Scores every edge; the known dips are fitted and taken out, and no edge is looked for at theirs.
+ *
+ * `sameNoise` is the covariance of an earlier field of the same long recording, in the same noise.
+ */
 export function edgeField(
   design: ReadingsDesign,
   noise: NoiseParameters,
   lagS: number,
   knownDips: { readonly templates: readonly Float64Array[]; readonly onTimes: readonly OnTime[] },
+  sameNoise: EdgeCovariance | null = null,
 ): EdgeField {
   const known = knownDips.templates;
   const { timesS } = design.series;
@@ -71,7 +76,7 @@ export function edgeField(
     stepS: STEP_S,
     blocked,
     products: fallProducts(timesS, joint.weighted, { startS, count, lagS }),
-    covariance: stretchCovariance(design, noise, lagS),
+    covariance: sameNoise ?? stretchCovariance(design, noise, lagS),
   };
 }
 

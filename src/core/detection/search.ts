@@ -3,7 +3,7 @@ import type { WorkingSeries } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanProbability } from "./clump-probability.js";
-import { type EdgeField, edgeField } from "./edge-field.js";
+import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { degreesOfFreedom, isShort, partOf, searchNoise } from "./search-noise.js";
 import { refineDepth } from "./shape-refinement.js";
@@ -63,11 +63,13 @@ export function searchTrains(
   const known: KnownDips = { templates: [...before.templates], onTimes: [...before.onTimes] };
   let deepestV = 0;
   let noise = searchNoise(design, known.templates);
+  let covariance: EdgeCovariance | null = null;
   for (;;) {
-    const round = scanBeside(design, known, noise, lagS, options);
+    const round = scanBeside(design, known, { noise, covariance }, lagS, options);
     if (round === null) return nothingPossible(found);
     const { train, probability } = round;
     noise = round.noise;
+    if (!isShort(design)) covariance = round.field.covariance;
     const depthV = round.result.score * round.result.uDepthV;
     const significant =
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
@@ -86,7 +88,8 @@ export function searchTrains(
     deepestV = Math.max(deepestV, depthV);
     const onTimes = takeOut(design, known, train, depthV, noise, options);
     found.push({ ...train, onTimes });
-    noise = searchNoise(design, known.templates);
+    // The noise of a long recording is that of its stretches, whatever was found.
+    if (isShort(design)) noise = searchNoise(design, known.templates);
   }
 }
 
@@ -244,13 +247,13 @@ function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
 function scanBeside(
   design: ReadingsDesign,
   known: KnownDips,
-  start: NoiseParameters,
+  start: { readonly noise: NoiseParameters; readonly covariance: EdgeCovariance | null },
   lagS: number,
   options: SearchOptions,
 ) {
   const short = isShort(design);
-  const starts = short ? [start, searchNoise(design, known.templates, true)] : [start];
-  const settled = starts.flatMap((noise) => settledScan(design, known, noise, lagS, options) ?? []);
+  const starts = short ? [start.noise, searchNoise(design, known.templates, true)] : [start.noise];
+  const settled = starts.flatMap((noise) => settledScan(design, known, { ...start, noise }, lagS, options) ?? []);
   if (settled.length === 0) return null;
   const { noise, field, result: best } = settled.reduce((a, b) => (b.result.score > a.result.score ? b : a));
   const bank = bankFor(options, field.stepS);
@@ -276,14 +279,14 @@ function scanBeside(
 function settledScan(
   design: ReadingsDesign,
   known: KnownDips,
-  start: NoiseParameters,
+  start: { readonly noise: NoiseParameters; readonly covariance: EdgeCovariance | null },
   lagS: number,
   options: SearchOptions,
 ): { readonly noise: NoiseParameters; readonly field: EdgeField; readonly result: ScanResult } | null {
   const short = isShort(design);
-  let noise = start;
+  let { noise } = start;
   let result: ScanResult | null = null;
-  let field = edgeField(design, noise, lagS, known);
+  let field = edgeField(design, noise, lagS, known, start.covariance);
   for (let round = 0; round < 3; round++) {
     const next = scanTrains(field, bankFor(options, field.stepS));
     if (next === null) return null;
