@@ -248,7 +248,7 @@ function refine(series: Prepared, steps: readonly SeriesStep[], coarseS: number,
   const spanS = steps.at(-1)!.timeS - steps[0]!.timeS;
   const driftS = (LARGEST_RATE * spanS) / 2;
   const { voltageLagS } = options;
-  const voltageLags = voltageLagS === undefined ? VOLTAGE_LAGS : [{ lagS: voltageLagS, weight: 1 }];
+  let voltageLags = voltageLagS === undefined ? VOLTAGE_LAGS : [{ lagS: voltageLagS, weight: 1 }];
   let halfWidthS = 1 + 2 * series.slowerS + driftS;
   let centreS = coarseS;
   let discord = 0;
@@ -268,9 +268,17 @@ function refine(series: Prepared, steps: readonly SeriesStep[], coarseS: number,
     discord = Math.max(discord, found.discord);
     const nextS = 6 * found.uOffsetS + driftS;
     if (round > 0 && (round === 3 || nextS > 0.6 * halfWidthS)) return { found: { ...found, discord }, noise, shared };
+    if (voltageLagS === undefined) voltageLags = lagsAround(found.voltageLagS, found.uVoltageLagS);
     centreS = found.offsetS;
     halfWidthS = Math.min(halfWidthS, nextS);
   }
+}
+
+/** Lags to try next, three standard deviations to either side; the coarser lags before cannot tell less than 0.03 s. */
+function lagsAround(lagS: number, uLagS: number): WeightedLag[] {
+  const reachS = 3 * Math.max(uLagS, 0.03);
+  const [lowS, highS] = [Math.max(0, lagS - reachS), lagS + reachS];
+  return Array.from({ length: 9 }, (_, i) => ({ lagS: lowS + ((highS - lowS) * i) / 8, weight: 1 }));
 }
 
 /** Whether the steps share one offset, and those of the voltage stand in one well-known proportion to the current's. */

@@ -46,6 +46,7 @@ export interface OffsetFound {
   readonly rate: number;
   readonly uRate: number;
   readonly voltageLagS: number;
+  readonly uVoltageLagS: number;
   readonly currentLagS: number;
   /**
    * Twice the logarithm of the likelihood that the single steps lose by sharing one offset: about a chi-square variable
@@ -195,8 +196,7 @@ class Posterior {
     const most = Math.max(...this.layers.map((layer) => layer.most));
     const overShifts = new Float64Array(this.shiftCount);
     const overRates = new Float64Array(this.rateCount);
-    let voltageLag = 0;
-    let currentLag = 0;
+    let [voltageLag, voltageLagSquare, currentLag] = [0, 0, 0];
     let total = 0;
     for (const { logs, voltageLagS, currentLagS } of this.layers) {
       let layerTotal = 0;
@@ -207,6 +207,7 @@ class Posterior {
         overRates[Math.floor(k / this.shiftCount)]! += weight;
       }
       voltageLag += layerTotal * voltageLagS;
+      voltageLagSquare += layerTotal * voltageLagS ** 2;
       currentLag += layerTotal * currentLagS;
       total += layerTotal;
     }
@@ -221,6 +222,7 @@ class Posterior {
       rate: rate.mean,
       uRate: rate.deviation,
       voltageLagS: voltageLag / total,
+      uVoltageLagS: Math.sqrt(Math.max(0, voltageLagSquare / total - (voltageLag / total) ** 2)),
       currentLagS: currentLag / total,
       discord:
         2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.alone - layer.most)),
