@@ -57,6 +57,8 @@ export interface OffsetFound {
 
 /** Likelihood left to any offset, against about 10 for the best: keeps one stray step from ruling the result. */
 const STRAY = 1e-3;
+/** Steps times rates up to which a common phase is looked into; over longer times clocks drift out of phase anyway. */
+const MOST_COMMON = 100;
 /** The current may have stepped this much before its readings show it, besides three of its intervals. */
 const HIDDEN_S = 0.6;
 
@@ -79,7 +81,20 @@ export function fineOffset(steps: readonly SharedStep[], noise: StepNoise, searc
   search.voltageLags.forEach((voltageLag, v) => {
     search.currentLags.forEach((currentLag, c) => {
       const logs = tables.map((table) => table.logChance(v, c));
-      posterior.add(logs, shiftOf, voltageLag, currentLag);
+      const common =
+        tables.length * rates.length > MOST_COMMON
+          ? null
+          : (rate: number): Float64Array =>
+              commonPhase(
+                tables.map((table) => table.chances(v, c)),
+                (step) => shiftOf(rate, step),
+                shiftCount,
+              );
+      posterior.add(logs, common, shiftOf, {
+        voltageLag,
+        currentLag,
+        phaseCount: noise.currentIntervalS / search.stepS,
+      });
     });
   });
   return { referenceS, ...posterior.summary(firstS, search.stepS, rates) };
@@ -91,9 +106,43 @@ function ratesToTry(steps: readonly SharedStep[], referenceS: number, search: Of
   return Array.from({ length: 2 * half + 1 }, (_, i) => (half === 0 ? 0 : ((i - half) / half) * search.largestRate));
 }
 
-/** For one step: the chance of every offset, for each pair of lags. */
+/** Likelihoods of one step's time in either series, on grids that start together but for the offset. */
+interface StepChances {
+  readonly voltage: Float64Array;
+  readonly current: Float64Array;
+  /** Both are to be multiplied by this, to compare the lags. */
+  readonly scale: number;
+}
+
+/** For one step and each pair of lags: the logarithm of the likelihood of every offset, and what it comes from. */
 interface StepTables {
   logChance(voltageLag: number, currentLag: number): Float64Array;
+  chances(voltageLag: number, currentLag: number): StepChances;
+}
+
+/**
+ * Likelihood of every offset where all steps fell at the same phase between two readings of the current, as they do when
+ * a machine switches in whole seconds: then they tell that phase no better than one of them does.
+ */
+function commonPhase(
+  steps: readonly StepChances[],
+  shiftOf: (step: number) => number,
+  shiftCount: number,
+): Float64Array {
+  const shifts = steps.map((_, step) => Math.round(shiftOf(step)));
+  const phaseCount = steps[0]!.current.length;
+  return Float64Array.from({ length: shiftCount }, (_, m) => {
+    let sum = 0;
+    for (let k = 0; k < phaseCount; k += 1) {
+      let product = 1;
+      for (let step = 0; step < steps.length; step += 1) {
+        const { voltage, current, scale } = steps[step]!;
+        product *= (voltage[k + m + shifts[step]!] ?? 0) * current[k]! * scale + STRAY;
+      }
+      sum += product;
+    }
+    return sum;
+  });
 }
 
 function stepTables(
@@ -131,6 +180,11 @@ function stepTables(
       const scale = Math.exp(logScale(v, c) - best);
       return smoothed(sums).map((sum) => Math.log(sum * scale + STRAY));
     },
+    chances: (v, c) => ({
+      voltage: chancesV[v]!.weights,
+      current: chancesA[c]!.weights,
+      scale: Math.exp(logScale(v, c) - best),
+    }),
   };
 }
 
@@ -157,12 +211,25 @@ function slide(a: Float64Array, b: Float64Array, count: number): Float64Array {
   return sums;
 }
 
+/** The lags of one layer, and on how many points of the grid one interval of the current lies. */
+interface LayerOrigin {
+  readonly voltageLag: WeightedLag;
+  readonly currentLag: WeightedLag;
+  readonly phaseCount: number;
+}
+
+function logSum(a: number, b: number): number {
+  const most = Math.max(a, b);
+  return most + Math.log(Math.exp(a - most) + Math.exp(b - most));
+}
+
 /** Weights over offsets and rates, summed over the lags. */
 class Posterior {
   private readonly layers: {
     readonly logs: Float64Array;
     readonly most: number;
-    readonly alone: number;
+    /** Logarithm of the likelihood that the steps lose by sharing one offset. */
+    readonly discord: number;
     readonly voltageLagS: number;
     readonly currentLagS: number;
   }[] = [];
@@ -172,11 +239,12 @@ class Posterior {
     private readonly rateCount: number,
   ) {}
 
+  /** Adds what the steps tell at one pair of lags: each at a phase of its own, or all at a common one, evenly likely. */
   add(
     logs: readonly Float64Array[],
+    common: ((rate: number) => Float64Array) | null,
     shiftOf: (rate: number, step: number) => number,
-    voltageLag: WeightedLag,
-    currentLag: WeightedLag,
+    { voltageLag, currentLag, phaseCount }: LayerOrigin,
   ): void {
     const prior = Math.log(voltageLag.weight * currentLag.weight);
     const sums = new Float64Array(this.shiftCount * this.rateCount).fill(prior);
@@ -188,8 +256,20 @@ class Posterior {
         for (let m = 0; m < this.shiftCount; m += 1) sums[rate * this.shiftCount + m]! += between(log, m + shift);
       });
     }
+    const together = sums.reduce((a, b) => Math.max(a, b));
+    // A phase of its own has one chance in so many for every step, a common one for all of them at once.
+    const ownPrior = -logs.length * Math.log(phaseCount);
+    for (let rate = 0; rate < this.rateCount; rate += 1) {
+      const shared = common?.(rate);
+      for (let m = 0; m < this.shiftCount; m += 1) {
+        const at = rate * this.shiftCount + m;
+        const own = sums[at]! + ownPrior;
+        sums[at] = shared === undefined ? own : logSum(own, Math.log(shared[m]! / phaseCount) + prior);
+      }
+    }
     const most = sums.reduce((a, b) => Math.max(a, b));
-    this.layers.push({ logs: sums, most, alone, voltageLagS: voltageLag.lagS, currentLagS: currentLag.lagS });
+    const { lagS: voltageLagS } = voltageLag;
+    this.layers.push({ logs: sums, most, discord: alone - together, voltageLagS, currentLagS: currentLag.lagS });
   }
 
   summary(firstS: number, stepS: number, rates: readonly number[]): Omit<OffsetFound, "referenceS"> {
@@ -224,8 +304,7 @@ class Posterior {
       voltageLagS: voltageLag / total,
       uVoltageLagS: Math.sqrt(Math.max(0, voltageLagSquare / total - (voltageLag / total) ** 2)),
       currentLagS: currentLag / total,
-      discord:
-        2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.alone - layer.most)),
+      discord: 2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.discord)),
     };
   }
 }
