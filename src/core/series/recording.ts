@@ -9,6 +9,8 @@ export interface Recording {
   readonly timesS: Float64Array;
   readonly voltagesV: Float64Array;
   readonly current?: CurrentSeries;
+  /** Standard uncertainty of each reading against its neighbours, where the instrument tells it (video). */
+  readonly readingUncertaintiesV?: Float64Array;
 }
 
 /** Readings of a current in amperes on their own time axis in seconds; same zero as the recording. */
