@@ -70,7 +70,7 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
     case "gaps":
       return `Readings are missing in ${count(warning.gapCount, "place")}, ${formatDuration(warning.totalS)} in all. Repeat any switching that fell into them, and check the logger.`;
     case "noise-not-stationary":
-      return `The noise changes by a factor of ${formatPlain(warning.ratio, "1", { digits: 2 })} within the recording. Find what else is running on the bus, switch it off and record again.`;
+      return `The noise changes by a factor of ${formatPlain(warning.ratio, "1", { digits: 2 })} within the recording, which the verdicts reckon with. Find what else is running on the bus, switch it off and record again.`;
     case "source-regulated":
       return `The bus stays near ${formatPlain(warning.meanV, "V")}, above the ${formatPlain(warning.limitV, "V")} of a battery alone: a charger, generator or ground supply is likely on line. Take it off and record on battery alone.`;
     case "quantized-below-digit":

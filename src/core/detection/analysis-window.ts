@@ -1,5 +1,11 @@
 import type { Recording } from "../series/recording.js";
-import { type IndexRange, medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
+import {
+  type IndexRange,
+  medianIntervalS,
+  readingWeights,
+  type WorkingSeries,
+  workingSeries,
+} from "../series/working-series.js";
 import { firstAtOrAfter, type OnTime } from "./switching-template.js";
 
 /** On-times of one load that follow each other closely; a load switched again much later has several parts. */
@@ -78,5 +84,6 @@ function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number)
 
 /** The readings of one window, ready for judging. */
 export function windowSeries(recording: Recording, window: AnalysisWindow, displayStepV: number | null): WorkingSeries {
-  return workingSeries(recording.timesS, recording.voltagesV, window.range, window.blockS, displayStepV);
+  const weights = readingWeights(recording.readingUncertaintiesV);
+  return workingSeries(recording.timesS, recording.voltagesV, window.range, window.blockS, displayStepV, weights);
 }

@@ -76,8 +76,14 @@ export function detectInWindows(
     loads: mergedLoads(windows, switching),
     noise: noiseSummary(windows, recording),
     assumptions,
-    warnings: [],
+    warnings: unsteadyNoise(windows, switching.noiseRatio ?? 1),
   };
+}
+
+/** Says so where the noise swells and fades; it is reckoned with. */
+function unsteadyNoise(windows: readonly DetectedWindow[], searchedRatio: number): readonly Warning[] {
+  const ratio = Math.max(searchedRatio, ...windows.map(({ detection }) => detection.design.series.noiseRatio ?? 1));
+  return ratio > 1 ? [{ code: "noise-not-stationary", ratio }] : [];
 }
 
 /** Level of the bus with the switched loads off, at the end of the last judged stretch; null for none. */

@@ -18,6 +18,11 @@ export interface EdgeField {
   /** 1 where no edge may lie, for a dip found before is there. */
   readonly blocked: Uint8Array;
   readonly covariance: EdgeCovariance;
+  /**
+   * Running sum, before each point, of one over the squared size of the noise relative to that of `covariance`; null where
+   * the covariance holds it already, and for steady noise.
+   */
+  readonly precisionSums: Float64Array | null;
 }
 
 /**
@@ -71,13 +76,21 @@ export function edgeField(
   const blocked = blockedPoints(startS, count, knownDips.onTimes);
   if (spanS <= EXACT_S) return { ...exactField(design, noise, lagS, known, count), blocked };
   const joint = design.jointDepths(known, noise) ?? design.jointDepths([], noise)!;
-  return {
-    startS,
-    stepS: STEP_S,
-    blocked,
-    products: fallProducts(timesS, joint.weighted, { startS, count, lagS }),
-    covariance: sameNoise ?? stretchCovariance(design, noise, lagS),
-  };
+  const products = fallProducts(timesS, joint.weighted, { startS, count, lagS });
+  const covariance = sameNoise ?? stretchCovariance(design, noise, lagS);
+  const precisionSums = precisionsOnGrid(design.series, startS, count);
+  return { startS, stepS: STEP_S, blocked, products, covariance, precisionSums };
+}
+
+function precisionsOnGrid({ timesS, noiseFactors }: WorkingSeries, startS: number, count: number): Float64Array | null {
+  if (noiseFactors == null) return null;
+  const sums = new Float64Array(count + 1);
+  let i = 0;
+  for (let k = 0; k < count; k++) {
+    while (i + 1 < timesS.length && timesS[i] < startS + k * STEP_S) i += 1;
+    sums[k + 1] = sums[k] + noiseFactors[i] ** -2;
+  }
+  return sums;
 }
 
 function exactField(
@@ -100,7 +113,13 @@ function exactField(
       if (Number.isFinite(uj)) matrix[i * count + j] = found.correlations![i * count + j] / (ui * uj);
     }
   }
-  return { startS, stepS: STEP_S, products, covariance: { matrix, size: count, everywhere: true } };
+  return {
+    startS,
+    stepS: STEP_S,
+    products,
+    covariance: { matrix, size: count, everywhere: true },
+    precisionSums: null,
+  };
 }
 
 function edgeScores(
@@ -134,6 +153,7 @@ function stretchCovariance(design: ReadingsDesign, noise: NoiseParameters, lagS:
     timesS: Float64Array.from({ length: n }, (_, i) => i * intervalS),
     valuesV: new Float64Array(n),
     readingCounts: new Float64Array(n).fill(meanCount),
+    noiseFactors: null,
   };
   const size = Math.floor(EXACT_S / STEP_S);
   const found = edgeScores(new ReadingsDesign(stretch), noise, lagS, [], STRETCH_MARGIN_S, size);

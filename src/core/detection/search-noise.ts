@@ -35,6 +35,7 @@ export function partOf(series: WorkingSeries, start: number, end: number): Worki
     timesS: series.timesS.subarray(start, end),
     valuesV: series.valuesV.subarray(start, end),
     readingCounts: series.readingCounts.subarray(start, end),
+    noiseFactors: series.noiseFactors?.subarray(start, end) ?? null,
   };
 }
 

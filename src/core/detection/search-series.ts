@@ -1,5 +1,5 @@
 import type { Recording } from "../series/recording.js";
-import { medianIntervalS, type WorkingSeries, workingSeries } from "../series/working-series.js";
+import { medianIntervalS, readingWeights, type WorkingSeries, workingSeries } from "../series/working-series.js";
 
 /** Readings slower than this cannot show a switching of a few seconds. */
 const SLOWEST_S = 2;
@@ -14,5 +14,6 @@ export function searchSeries(recording: Recording, displayStepV: number | null):
   if (n < 40 || intervalS > SLOWEST_S || spanS < 8) return null;
   const blockS = Math.max(intervalS < 0.07 ? 0.1 : 0, n > MOST_SEARCHED ? spanS / MOST_SEARCHED : 0);
   if (blockS > 1) return null;
-  return workingSeries(timesS, voltagesV, { start: 0, end: n }, blockS, displayStepV);
+  const weights = readingWeights(recording.readingUncertaintiesV);
+  return workingSeries(timesS, voltagesV, { start: 0, end: n }, blockS, displayStepV, weights);
 }

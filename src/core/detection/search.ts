@@ -75,7 +75,8 @@ export function searchTrains(
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
     if (!significant) {
       const critical = probability.criticalScore(options.falseAlarmRate);
-      const uDepthV = typicalUncertaintyV(round.field, options) * coarseness(noise, options.displayStepV);
+      const uDepthV =
+        typicalUncertaintyV(round.field, options) * coarseness(noise, options.displayStepV) * worstSize(series);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
@@ -298,6 +299,13 @@ function settledScan(
     field = edgeField(design, noise, lagS, known);
   }
   return result === null ? null : { noise, field, result };
+}
+
+/** How much larger the noise is at its worst than in the middle of the recording: a load may have been switched then. */
+function worstSize({ noiseFactors }: WorkingSeries): number {
+  if (noiseFactors == null) return 1;
+  const most = noiseFactors.reduce((top, factor) => Math.max(top, factor), 0);
+  return Math.max(1, most / Math.min(1, noiseFactors[noiseFactors.length >> 1]));
 }
 
 const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };

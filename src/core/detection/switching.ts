@@ -43,6 +43,8 @@ export interface Switching {
   readonly dischargeSign: 1 | -1 | null;
   /** What the search could have shown; absent where nothing was searched for. */
   readonly searchLimits?: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
+  /** Largest over smallest size of the noise in what was searched; absent where nothing was. */
+  readonly noiseRatio?: number;
   readonly assumptions: readonly Assumption[];
 }
 
@@ -124,6 +126,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     loads,
     untouched: profileLoads.filter(({ id }) => !loads.some((load) => load.id === id)),
     dischargeSign: null,
+    noiseRatio: series?.noiseRatio ?? 1,
     searchLimits: { criticalDepthV: limits.criticalDepthV, minimumDetectableDepthV: limits.minimumDetectableDepthV },
     assumptions,
   };

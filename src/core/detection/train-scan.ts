@@ -101,6 +101,13 @@ function fillEnergies(
 ): void {
   if (!field.covariance.everywhere) {
     out.fill(trainEnergy(field, { rhythm, switchingCount, first: 0 }), 0, count);
+    const { precisionSums } = field;
+    if (precisionSums === null) return;
+    // Over the length of a train the noise is that of the covariance, larger or smaller as a whole.
+    const points = trainSteps(rhythm, switchingCount) + 1;
+    for (let first = 0; first < count; first++) {
+      out[first] *= (precisionSums[first + points] - precisionSums[first]) / points;
+    }
     return;
   }
   const { matrix, size } = field.covariance;

@@ -18,6 +18,7 @@ export interface Smoothed {
  */
 export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array, noise: NoiseParameters): Smoothed {
   const { timesS, readingCounts } = sampled;
+  const factors = sampled.noiseFactors ?? null;
   const n = timesS.length;
   const white = noise.whiteV ** 2;
   const coloured = noise.colouredV ** 2;
@@ -44,11 +45,12 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
       mean[0] *= decay;
       mean[1] += dt * mean[2];
     }
-    const ga = p[0] + p[1];
-    const gl = p[1] + p[3];
-    const gs = p[2] + p[4];
-    const variance = (ga + gl) * (1 + 1e-9) + white / readingCounts[i];
-    const innovation = residualsV[i] - mean[0] - mean[1];
+    const size = factors === null ? 1 : factors[i];
+    const ga = size * p[0] + p[1];
+    const gl = size * p[1] + p[3];
+    const gs = size * p[2] + p[4];
+    const variance = (size * ga + gl) * (1 + 1e-9) + (size * size * white) / readingCounts[i];
+    const innovation = residualsV[i] - size * mean[0] - mean[1];
     predictedLevel[i] = mean[1];
     store.set(
       [ga / variance, gl / variance, gs / variance, innovation / variance, 1 / variance, p[1], p[3], p[4], decay],
@@ -66,10 +68,15 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
       p[5] - (gs * gs) / variance,
     );
   }
-  return smoothBackwards(timesS, predictedLevel, store);
+  return smoothBackwards(timesS, predictedLevel, store, factors);
 }
 
-function smoothBackwards(timesS: Float64Array, predictedLevel: Float64Array, store: Float64Array): Smoothed {
+function smoothBackwards(
+  timesS: Float64Array,
+  predictedLevel: Float64Array,
+  store: Float64Array,
+  factors: Float64Array | null,
+): Smoothed {
   const n = timesS.length;
   const levelV = new Float64Array(n);
   const weighted = new Float64Array(n);
@@ -81,7 +88,7 @@ function smoothBackwards(timesS: Float64Array, predictedLevel: Float64Array, sto
     const at = i * 9;
     const pull = store[at + 3] - (store[at] * ra + store[at + 1] * rl + store[at + 2] * rs);
     weighted[i] = pull;
-    ra += pull;
+    ra += factors === null ? pull : factors[i] * pull;
     rl += pull;
     levelV[i] = predictedLevel[i] + store[at + 5] * ra + store[at + 6] * rl + store[at + 7] * rs;
     if (i > 0) {

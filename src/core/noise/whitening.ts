@@ -3,7 +3,10 @@ import type { NoiseParameters } from "./noise-parameters.js";
 /** Readings as the noise model sees them: times in seconds, and how many raw readings each stands for. */
 export interface SampledTimes {
   readonly timesS: Float64Array;
+  /** Readings behind each value; where the readings tell their own uncertainty, weights of mean 1 take their place. */
   readonly readingCounts: Float64Array;
+  /** Size of white and coloured noise at each reading relative to the middle one; steady noise when left out. */
+  readonly noiseFactors?: Float64Array | null;
 }
 
 /** Products of whitened columns: `gram[i * columnCount + j] = column_i' V^-1 column_j`, and `ln |V|`. */
@@ -62,6 +65,7 @@ function filterColumns(
   visit: (whitened: Float64Array) => void,
 ): number {
   const { timesS, readingCounts } = sampled;
+  const factors = sampled.noiseFactors ?? null;
   const whiteVariance = noise.whiteV ** 2;
   const colouredVariance = noise.colouredV ** 2;
   const walkVariance = noise.walkVPerSqrtS ** 2;
@@ -99,10 +103,11 @@ function filterColumns(
         meanA[c] *= decay;
       }
     }
-    const ga = paa + pal;
-    const gl = pal + pll;
-    const gs = pas + pls;
-    const variance = (ga + gl) * (1 + LEAST_WHITE) + whiteVariance / readingCounts[i];
+    const size = factors === null ? 1 : factors[i];
+    const ga = size * paa + pal;
+    const gl = size * pal + pll;
+    const gs = size * pas + pls;
+    const variance = (size * ga + gl) * (1 + LEAST_WHITE) + (size * size * whiteVariance) / readingCounts[i];
     const root = 1 / Math.sqrt(variance);
     logDeterminant += Math.log(variance);
     const ka = ga / variance;
@@ -110,7 +115,7 @@ function filterColumns(
     const ks = gs / variance;
     const row = i * columnCount;
     for (let c = 0; c < columnCount; c++) {
-      const innovation = columns[row + c] - meanA[c] - meanL[c];
+      const innovation = columns[row + c] - size * meanA[c] - meanL[c];
       whitened[c] = innovation * root;
       meanA[c] += ka * innovation;
       meanL[c] += kl * innovation;

@@ -20,7 +20,7 @@ const FEWEST_RUNS = 20;
  * of any length. A copy is no reading: left in, copies would pass for quiet, slow noise.
  */
 export function withoutCopies(recording: Recording): WithoutCopies {
-  const { timesS, voltagesV } = recording;
+  const { timesS, voltagesV, readingUncertaintiesV: uncertaintiesV } = recording;
   const starts = runStarts(voltagesV);
   if (starts.length - 1 < FEWEST_RUNS) return { recording, copies: 1 };
   const lengths = Float64Array.from({ length: starts.length - 1 }, (_, k) => starts[k + 1] - starts[k]);
@@ -40,6 +40,9 @@ export function withoutCopies(recording: Recording): WithoutCopies {
       ...recording,
       timesS: Float64Array.from(kept, (i) => timesS[i]),
       voltagesV: Float64Array.from(kept, (i) => voltagesV[i]),
+      ...(uncertaintiesV === undefined
+        ? {}
+        : { readingUncertaintiesV: Float64Array.from(kept, (i) => uncertaintiesV[i]) }),
     },
     copies: beat,
   };

@@ -1,3 +1,4 @@
+import { noiseFactors } from "../noise/noise-factors.js";
 import type { SampledTimes } from "../noise/whitening.js";
 
 /**
@@ -14,6 +15,8 @@ export interface WorkingSeries extends SampledTimes {
   /** Scatter from one raw reading to the next, divided by the square root of two; robust. */
   readonly readingScatterV: number;
   readonly medianIntervalS: number;
+  /** Largest over smallest size of the noise; left out or 1 where it is steady. */
+  readonly noiseRatio?: number;
 }
 
 /** Half-open range of reading indices. */
@@ -42,12 +45,16 @@ export function medianOf(values: Float64Array): number {
 
 /**
  * Robust standard deviation of one reading from the second differences of neighbours (1.4826 MAD / sqrt 6), blind to
- * drift and to steps. Falls back to the mean absolute difference where more than half of the readings repeat.
+ * drift and to steps; from at most about `most` of them. Falls back to the mean absolute difference where more than half of the readings repeat.
  */
-export function readingScatterV(values: Float64Array, range: IndexRange = { start: 0, end: values.length }): number {
+export function readingScatterV(
+  values: Float64Array,
+  range: IndexRange = { start: 0, end: values.length },
+  most = 8000,
+): number {
   const count = range.end - range.start - 2;
   if (count < 1) return 0;
-  const stride = Math.max(1, Math.floor(count / 8000));
+  const stride = Math.max(1, Math.floor(count / most));
   const differences: number[] = [];
   let sum = 0;
   for (let i = range.start + 1; i + 1 < range.end; i += stride) {
@@ -65,7 +72,8 @@ export function readingScatterV(values: Float64Array, range: IndexRange = { star
  * Prepares the readings of one range.
  *
  * `blockS` is the width of the blocks (0 keeps every reading). A reading is a lone outlier when it stands more than
- * five scatters off both neighbours and off the median of the five around it: an edge of a dip never does.
+ * five scatters off both neighbours and off the median of the five around it: an edge of a dip never does. `weights`
+ * stand for the readings' own uncertainties; see {@link readingWeights}.
  */
 export function workingSeries(
   timesS: Float64Array,
@@ -73,11 +81,12 @@ export function workingSeries(
   range: IndexRange,
   blockS: number,
   displayStepV: number | null = null,
+  weights: Float64Array | null = null,
 ): WorkingSeries {
   // A digit that flips is no outlier, and no meter is quieter than its rounding.
   const stepV = displayStepV ?? 0;
   const scatterV = Math.max(readingScatterV(voltagesV, range), stepV / Math.sqrt(12));
-  const limit = Math.max(5 * scatterV, 1.5 * stepV);
+  const limits = outlierLimits(timesS, voltagesV, range, Math.max(5 * scatterV, 1.5 * stepV));
   const capacity = blockS > 0 ? blockCapacity(timesS, range, blockS) : range.end - range.start;
   const outTimes = new Float64Array(capacity);
   const outValues = new Float64Array(capacity);
@@ -86,7 +95,7 @@ export function workingSeries(
   let used = 0;
   let block = Number.NaN;
   for (let i = range.start; i < range.end; i++) {
-    if (isLoneOutlier(voltagesV, i, range, limit)) {
+    if (isLoneOutlier(voltagesV, i, range, limits.at(i))) {
       outlierCount += 1;
       continue;
     }
@@ -95,23 +104,80 @@ export function workingSeries(
       block = own;
       used += 1;
     }
-    outTimes[used - 1] += timesS[i];
-    outValues[used - 1] += voltagesV[i];
-    outCounts[used - 1] += 1;
+    const weight = weights === null ? 1 : weights[i];
+    outTimes[used - 1] += weight * timesS[i];
+    outValues[used - 1] += weight * voltagesV[i];
+    outCounts[used - 1] += weight;
   }
   for (let k = 0; k < used; k++) {
     outTimes[k] /= outCounts[k];
     outValues[k] /= outCounts[k];
   }
+  const times = outTimes.subarray(0, used);
+  const values = outValues.subarray(0, used);
+  const counts = outCounts.subarray(0, used);
+  // Behind a coarse display the scatter hangs on where the level lies between two digits.
+  const unsteady = scatterV < COARSE * stepV ? null : noiseFactors(times, values, counts);
   return {
-    timesS: outTimes.subarray(0, used),
-    valuesV: outValues.subarray(0, used),
-    readingCounts: outCounts.subarray(0, used),
+    timesS: times,
+    valuesV: values,
+    readingCounts: counts,
+    noiseFactors: unsteady?.factors ?? null,
+    noiseRatio: unsteady?.ratio ?? 1,
     blockS,
     outlierCount,
     readingScatterV: scatterV,
     medianIntervalS: medianIntervalS(timesS, range),
   };
+}
+
+/** Stretches whose scatter is compared for outliers: fewest readings, fewest seconds, and most readings looked at. */
+const FEWEST_IN_STRETCH = 40;
+const SHORTEST_STRETCH_S = 4;
+const MOST_LOOKED_AT = 160;
+
+/** How far a reading may stand off its neighbours: five scatters of its own stretch or of the ones beside it. */
+function outlierLimits(
+  timesS: Float64Array,
+  voltagesV: Float64Array,
+  range: IndexRange,
+  least: number,
+): { at(i: number): number } {
+  const starts: number[] = [];
+  const own: number[] = [];
+  for (let start = range.start; start < range.end; ) {
+    let end = Math.min(start + FEWEST_IN_STRETCH, range.end);
+    while (end < range.end && timesS[end] - timesS[start] < SHORTEST_STRETCH_S) end += 1;
+    starts.push(start);
+    own.push(5 * readingScatterV(voltagesV, { start, end }, MOST_LOOKED_AT));
+    start = end;
+  }
+  const limits = own.map((limit, k) => Math.max(least, limit, own[k - 1] ?? 0, own[k + 1] ?? 0));
+  let k = 0;
+  return {
+    at: (i) => {
+      while (k + 1 < starts.length && i >= starts[k + 1]) k += 1;
+      return limits[k];
+    },
+  };
+}
+
+const COARSE = 0.7;
+
+/** Bounds of a weight: no reading counts for nothing, nor for more than so many others. */
+const LEAST_WEIGHT = 1e-3;
+const MOST_WEIGHT = 25;
+
+/**
+ * Weights of readings that tell their own uncertainty, relative to the median one; null where they do not.
+ *
+ * Only the proportions are taken from the instrument: how large the noise is, the readings themselves say.
+ */
+export function readingWeights(uncertaintiesV: Float64Array | undefined): Float64Array | null {
+  if (uncertaintiesV === undefined) return null;
+  const typicalV = medianOf(uncertaintiesV);
+  if (!(typicalV > 0)) return null;
+  return uncertaintiesV.map((u) => Math.min(Math.max((typicalV / u) ** 2, LEAST_WEIGHT), MOST_WEIGHT));
 }
 
 function blockCapacity(timesS: Float64Array, range: IndexRange, blockS: number): number {
