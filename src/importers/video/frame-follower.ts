@@ -1,0 +1,102 @@
+import type { LumaFrame, PixelArea } from "./frame.js";
+import { fitNeedle, type NeedleFit } from "./needle-fit.js";
+import { type NeedlePatch, needlePatch, type PolarGrid } from "./needle-patch.js";
+import type { NeedleProfile } from "./needle-profile.js";
+import { searchNeedle } from "./needle-search.js";
+import { reacquire } from "./reacquisition.js";
+import { type Registration, registerFrame } from "./registration.js";
+import { framePlanes, type RegistrationTemplate } from "./registration-template.js";
+import { unmoved } from "./warp.js";
+
+/** What one frame gave: its registration and the needle's patch, or why not. */
+export interface FollowedFrame {
+  readonly timeS: number;
+  readonly registration: Registration | null;
+  readonly patch: NeedlePatch | null;
+  readonly fit: NeedleFit | null;
+}
+
+/** What frames are followed with. */
+export interface FollowSetup {
+  readonly area: PixelArea;
+  readonly template: RegistrationTemplate;
+  readonly grid: PolarGrid;
+  readonly profile: NeedleProfile;
+  readonly startStep: number;
+  /** How far the dial may have jumped between two frames that are seen, pixels. */
+  readonly reachPx: number;
+}
+
+const LEAST_MATCH = 0.35;
+const LEAST_AGREEING = 0.45;
+const LEAST_EXPLAINED = 0.55;
+
+/** A frame whose dial was found where the reference says. */
+export function isRegistered(registration: Registration | null): registration is Registration {
+  return (
+    registration !== null &&
+    registration.match > LEAST_MATCH &&
+    registration.agreeing > LEAST_AGREEING &&
+    registration.gain > 0.15 &&
+    registration.gain < 5
+  );
+}
+
+/** Follows dial and needle from frame to frame; call the returned function with each frame in order. */
+export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => FollowedFrame {
+  const { template, grid, profile, area } = setup;
+  const still: Registration = {
+    warp: unmoved(template.centreX, template.centreY),
+    gain: 1,
+    offset: 0,
+    residual: 4,
+    match: 1,
+    agreeing: 1,
+  };
+  let last = still;
+  let step = setup.startStep;
+  const bandWeights = new Float64Array(profile.bandCount).fill(1);
+  const options = { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral: 0 };
+  // Room on both sides for the needle's own width and for one frame's movement.
+  const half = profile.centreIndex + 12;
+
+  return (frame) => {
+    const planes = framePlanes({ ...frame, values: frame.luma });
+    const seen = { planes, area };
+    let registration = registerFrame(template, seen, last);
+    if (!isRegistered(registration)) {
+      registration = null;
+      for (const from of last === still ? [last] : [last, still]) {
+        const jump = reacquire(template, seen, from, setup.reachPx);
+        const again = jump === null ? null : registerFrame(template, seen, jump, { coarse: 12, fine: 8 });
+        if (isRegistered(again)) {
+          registration = again;
+          break;
+        }
+      }
+    }
+    if (registration === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
+    last = registration;
+    const view = { full: planes.full, area };
+    const patchAt = (centre: number) =>
+      needlePatch(view, registration.warp, grid, { firstStep: Math.round(centre) - half, stepCount: 2 * half + 1 });
+    let patch = patchAt(step);
+    let fit = fitNeedle(patch, profile, step, options);
+    if (fit === null || fit.explained < LEAST_EXPLAINED) {
+      for (const candidate of searchNeedle(view, registration.warp, grid, profile)) {
+        const there = patchAt(candidate);
+        const found = fitNeedle(there, profile, candidate, options);
+        if (found !== null && found.explained > Math.max(LEAST_EXPLAINED, fit?.explained ?? 0)) {
+          patch = there;
+          fit = found;
+        }
+      }
+    } else if (Math.abs(fit.step - step) > 6) {
+      patch = patchAt(fit.step);
+      fit = fitNeedle(patch, profile, fit.step, options) ?? fit;
+    }
+    if (fit !== null && fit.explained >= LEAST_EXPLAINED) step = fit.step;
+    else fit = null;
+    return { timeS: frame.timeS, registration, patch, fit };
+  };
+}

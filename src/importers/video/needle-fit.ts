@@ -1,0 +1,256 @@
+import type { NeedlePatch } from "./needle-patch.js";
+import type { NeedleProfile } from "./needle-profile.js";
+import { emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
+
+/** Where the needle is in a patch. */
+export interface NeedleFit {
+  /** Step of the needle's angle on the grid, with its fraction. */
+  readonly step: number;
+  /** Formal standard uncertainty of `step` if every sample were independent. */
+  readonly formalU: number;
+  /** Contrast against the profile's. */
+  readonly gain: number;
+  /** Share of the patch's variance about each band's own slope that the needle explains. */
+  readonly explained: number;
+  /** Root mean square of what is left, gray levels. */
+  readonly residual: number;
+  /** Sideways shift of the whole needle, in steps times pixels of radius; zero unless asked for. */
+  readonly lateral: number;
+  /** How far each band alone would move the needle, steps; NaN where a band cannot tell. */
+  readonly bandShifts: Float64Array;
+  /** Variance of what is left in each band, gray levels squared. */
+  readonly bandVariances: Float64Array;
+}
+
+export interface FitOptions {
+  /** Weight of each band. */
+  readonly bandWeights: Float64Array;
+  /** Mean radius of each band, pixels. */
+  readonly bandRadiusPx: Float64Array;
+  /** Sideways shift that is known, in steps times pixels; "free" fits it. */
+  readonly lateral: number | "free";
+}
+
+const LONGEST_WINDOW = 512;
+const scratch = Array.from({ length: 4 }, () => new Float64Array(LONGEST_WINDOW));
+
+/**
+ * Moves the profile along the patch until it matches: shift, contrast and blur common to all bands, level and slope of
+ * the light free in each. Null when the needle leaves the patch or nothing like it is there.
+ */
+export function fitNeedle(
+  patch: NeedlePatch,
+  profile: NeedleProfile,
+  startStep: number,
+  options: FitOptions,
+): NeedleFit | null {
+  const free = options.lateral === "free";
+  const size = free ? 4 : 3;
+  let step = startStep;
+  let lateral = free ? 0 : (options.lateral as number);
+  const robust = Float64Array.from(options.bandWeights);
+  for (let round = 0; round < 12; round++) {
+    const sums = emptyEquations(size);
+    const bands = bandSums(patch, profile, step, lateral, options, robust, free, sums);
+    if (bands === null) return null;
+    const solved = solveEquations(sums);
+    if (solved === null) return null;
+    const gain = solved.solution[0]!;
+    if (!(gain > 0.05)) return null;
+    const limit = 4;
+    const change = Math.max(-limit, Math.min(limit, -solved.solution[1]! / gain));
+    step += change;
+    if (free) lateral += -solved.solution[3]! / gain;
+    const tellsBands = judgeBands(bands, solved.solution, options, robust);
+    if (round > 0 && Math.abs(change) < 2e-4) return finish(bands, solved, { step, lateral, gain }, tellsBands);
+  }
+  return null;
+}
+
+interface BandSums {
+  /** Sums of products of data, profile, slope, curvature after the band's level and slope are taken off. */
+  readonly products: Float64Array;
+  readonly sampleCount: number;
+  readonly lateralFactor: number;
+}
+
+function bandSums(
+  patch: NeedlePatch,
+  profile: NeedleProfile,
+  step: number,
+  lateral: number,
+  options: FitOptions,
+  robust: Float64Array,
+  free: boolean,
+  sums: NormalEquations,
+): BandSums[] | null {
+  const found: BandSums[] = [];
+  const row = new Float64Array(4);
+  for (let band = 0; band < profile.bandCount; band++) {
+    const lateralFactor = 1 / options.bandRadiusPx[band]!;
+    const centre = step + lateral * lateralFactor - patch.firstStep;
+    const first = Math.ceil(centre - profile.centreIndex + profile.from[band]!);
+    const last = Math.floor(centre - profile.centreIndex + profile.to[band]!);
+    if (first < 0 || last >= patch.stepCount || last - first < 5 || last - first >= LONGEST_WINDOW) return null;
+    const count = last - first + 1;
+    loadBand(patch, profile, band, first, count, centre);
+    if (Number.isNaN(scratch[0]![0]!) || Number.isNaN(scratch[0]![count - 1]!)) return null;
+    const products = detrendedProducts(count);
+    found.push({ products, sampleCount: count, lateralFactor });
+    const weight = robust[band]!;
+    // Products are ordered data, profile, slope, curvature: the upper triangle of their Gram matrix.
+    const gram = (i: number, j: number) => products[i * 4 + j]!;
+    const order = [1, 2, 3];
+    for (let i = 0; i < 3; i++) {
+      sums.right[i]! += weight * gram(0, order[i]!);
+      for (let j = i; j < 3; j++) sums.matrix[i * sums.size + j]! += weight * gram(order[i]!, order[j]!);
+    }
+    if (free) {
+      row[3] = lateralFactor;
+      sums.right[3]! += weight * lateralFactor * gram(0, 2);
+      sums.matrix[3]! += weight * lateralFactor * gram(1, 2);
+      sums.matrix[sums.size + 3]! += weight * lateralFactor * gram(2, 2);
+      sums.matrix[2 * sums.size + 3]! += weight * lateralFactor * gram(2, 3);
+      sums.matrix[3 * sums.size + 3]! += weight * lateralFactor ** 2 * gram(2, 2);
+    }
+  }
+  // Blur is nearly unknown for a wide needle: a little knowledge that it stays near zero keeps the fit in hand.
+  const third = 2 * sums.size + 2;
+  sums.matrix[third]! += 1e-3 * sums.matrix[third]! + 1e-9;
+  return found;
+}
+
+function loadBand(
+  patch: NeedlePatch,
+  profile: NeedleProfile,
+  band: number,
+  first: number,
+  count: number,
+  centre: number,
+): void {
+  const [data, value, slope, curvature] = scratch as [Float64Array, Float64Array, Float64Array, Float64Array];
+  const base = band * profile.stepCount;
+  const start = first - centre + profile.centreIndex;
+  const whole = Math.floor(start);
+  const t = start - whole;
+  const weights = catmullRom(t);
+  for (let index = 0; index < count; index++) {
+    const at = base + whole + index;
+    data[index] = patch.values[band * patch.stepCount + first + index]!;
+    value[index] =
+      weights[0] * profile.values[at - 1]! +
+      weights[1] * profile.values[at]! +
+      weights[2] * profile.values[at + 1]! +
+      weights[3] * profile.values[at + 2]!;
+    slope[index] = (1 - t) * profile.slopes[at]! + t * profile.slopes[at + 1]!;
+    curvature[index] = (1 - t) * profile.curvatures[at]! + t * profile.curvatures[at + 1]!;
+  }
+}
+
+/** Weights of the four neighbours in cubic interpolation at fraction `t` between the second and third. */
+export function catmullRom(t: number): readonly [number, number, number, number] {
+  return [
+    ((2 - t) * t - 1) * t * 0.5,
+    ((3 * t - 5) * t * t + 2) * 0.5,
+    ((4 - 3 * t) * t + 1) * t * 0.5,
+    (t - 1) * t * t * 0.5,
+  ];
+}
+
+function detrendedProducts(count: number): Float64Array {
+  const middle = (count - 1) / 2;
+  let spread = 0;
+  for (let index = 0; index < count; index++) spread += (index - middle) ** 2;
+  for (const series of scratch) {
+    let mean = 0;
+    let tilt = 0;
+    for (let index = 0; index < count; index++) {
+      mean += series[index]!;
+      tilt += series[index]! * (index - middle);
+    }
+    mean /= count;
+    tilt /= spread;
+    for (let index = 0; index < count; index++) series[index]! -= mean + tilt * (index - middle);
+  }
+  const products = new Float64Array(16);
+  for (let i = 0; i < 4; i++) {
+    for (let j = i; j < 4; j++) {
+      let sum = 0;
+      const first = scratch[i]!;
+      const second = scratch[j]!;
+      for (let index = 0; index < count; index++) sum += first[index]! * second[index]!;
+      products[i * 4 + j] = sum;
+    }
+  }
+  return products;
+}
+
+interface BandJudgement {
+  readonly shifts: Float64Array;
+  readonly residuals: Float64Array;
+}
+
+/** What each band alone would say, and a smaller weight for a band that fits much worse than the others. */
+function judgeBands(
+  bands: readonly BandSums[],
+  solution: Float64Array,
+  options: FitOptions,
+  robust: Float64Array,
+): BandJudgement {
+  const [gain, turn, blur] = [solution[0]!, solution[1]!, solution[2]!];
+  const lateral = solution[3] ?? 0;
+  const shifts = new Float64Array(bands.length);
+  const residuals = new Float64Array(bands.length);
+  bands.forEach(({ products, sampleCount, lateralFactor }, band) => {
+    const p = (i: number, j: number) => products[i * 4 + j]!;
+    const slope = turn + lateral * lateralFactor;
+    const left =
+      p(0, 0) -
+      2 * gain * p(0, 1) -
+      2 * slope * p(0, 2) -
+      2 * blur * p(0, 3) +
+      gain * gain * p(1, 1) +
+      2 * gain * slope * p(1, 2) +
+      2 * gain * blur * p(1, 3) +
+      slope * slope * p(2, 2) +
+      2 * slope * blur * p(2, 3) +
+      blur * blur * p(3, 3);
+    residuals[band] = Math.max(left, 0) / Math.max(1, sampleCount - 5);
+    shifts[band] =
+      p(2, 2) > 0 ? -(p(0, 2) - gain * p(1, 2) - blur * p(2, 3)) / (gain * p(2, 2)) + slope / gain : Number.NaN;
+  });
+  const typical = Float64Array.from(residuals, (value, band) => value * options.bandWeights[band]!).sort()[
+    bands.length >> 1
+  ]!;
+  for (let band = 0; band < bands.length; band++) {
+    const excess = (residuals[band]! * options.bandWeights[band]!) / Math.max(typical, 1e-12);
+    robust[band] = options.bandWeights[band]! * (excess > 6 ? 6 / excess : 1);
+  }
+  return { shifts, residuals };
+}
+
+function finish(
+  bands: readonly BandSums[],
+  solved: { solution: Float64Array; inverse: Float64Array },
+  at: { step: number; lateral: number; gain: number },
+  judged: BandJudgement,
+): NeedleFit {
+  let total = 0;
+  let left = 0;
+  let count = 0;
+  bands.forEach(({ products, sampleCount }, band) => {
+    total += products[0]!;
+    left += judged.residuals[band]! * Math.max(1, sampleCount - 5);
+    count += sampleCount;
+  });
+  const variance = left / Math.max(1, count);
+  const size = Math.round(Math.sqrt(solved.inverse.length));
+  return {
+    ...at,
+    formalU: Math.sqrt(solved.inverse[size + 1]! * variance) / at.gain,
+    explained: total > 0 ? 1 - left / total : 0,
+    residual: Math.sqrt(variance),
+    bandShifts: judged.shifts,
+    bandVariances: judged.residuals,
+  };
+}

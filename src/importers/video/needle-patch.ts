@@ -1,0 +1,80 @@
+import type { PixelArea } from "./frame.js";
+import { type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+import { type Warp, warped } from "./warp.js";
+
+/**
+ * The polar grid on which a needle is read: rings of radii about the pivot (bands), and steps of angle.
+ *
+ * Angles are those of the reference picture in coded orientation, radians from the x axis towards the y axis (clockwise).
+ */
+export interface PolarGrid {
+  readonly pivotX: number;
+  readonly pivotY: number;
+  readonly stepRad: number;
+  /** Radii of each band, pixels; all bands hold the same number of radii. */
+  readonly bandRadiiPx: readonly Float64Array[];
+  /** Mean radius of each band. */
+  readonly bandRadiusPx: Float64Array;
+}
+
+/** Gray values by band and step; column `index` lies at angle `(firstStep + index) * stepRad`. */
+export interface NeedlePatch {
+  readonly firstStep: number;
+  readonly stepCount: number;
+  readonly bandCount: number;
+  readonly values: Float32Array;
+}
+
+const BAND_COUNT = 10;
+
+/** A grid between two radii, with steps of about 0.7 pixels at the outer one. */
+export function polarGrid(
+  pivot: { x: number; y: number },
+  innerPx: number,
+  outerPx: number,
+  bandCount: number = BAND_COUNT,
+): PolarGrid {
+  const perBand = Math.max(2, Math.round((outerPx - innerPx) / bandCount / 1.4));
+  const stepPx = (outerPx - innerPx) / (bandCount * perBand);
+  const bandRadiiPx = Array.from({ length: bandCount }, (_, band) =>
+    Float64Array.from({ length: perBand }, (_, index) => innerPx + (band * perBand + index + 0.5) * stepPx),
+  );
+  return {
+    pivotX: pivot.x,
+    pivotY: pivot.y,
+    stepRad: 0.7 / outerPx,
+    bandRadiiPx,
+    bandRadiusPx: Float64Array.from(bandRadiiPx, (radii) => radii.reduce((sum, radius) => sum + radius, 0) / perBand),
+  };
+}
+
+/** Means along the radius, band by band, of the frame seen through the warp; NaN where the frame ends. */
+export function needlePatch(
+  frame: { readonly full: GrayPlane; readonly area: PixelArea },
+  warp: Warp,
+  grid: PolarGrid,
+  steps: { readonly firstStep: number; readonly stepCount: number },
+): NeedlePatch {
+  const { stepCount, firstStep } = steps;
+  const bandCount = grid.bandRadiiPx.length;
+  const values = new Float32Array(bandCount * stepCount);
+  const pivot = warped(warp, grid.pivotX, grid.pivotY);
+  const originX = pivot.x - frame.area.x;
+  const originY = pivot.y - frame.area.y;
+  for (let index = 0; index < stepCount; index++) {
+    const angle = (firstStep + index) * grid.stepRad;
+    const cos = Math.cos(angle);
+    const sin = Math.sin(angle);
+    const alongX = (1 + warp.a) * cos + warp.b * sin;
+    const alongY = warp.c * cos + (1 + warp.d) * sin;
+    for (let band = 0; band < bandCount; band++) {
+      const radii = grid.bandRadiiPx[band]!;
+      let sum = 0;
+      for (let ring = 0; ring < radii.length; ring++) {
+        sum += sampleSmooth(frame.full, originX + radii[ring]! * alongX, originY + radii[ring]! * alongY);
+      }
+      values[band * stepCount + index] = sum / radii.length;
+    }
+  }
+  return { firstStep, stepCount, bandCount, values };
+}

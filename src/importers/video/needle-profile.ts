@@ -1,0 +1,95 @@
+import type { NeedlePatch } from "./needle-patch.js";
+
+/**
+ * How the needle looks across, band by band: contrast against the dial in gray levels, zero away from the needle.
+ *
+ * Column `centreIndex` is where the needle's own angle lies.
+ */
+export interface NeedleProfile {
+  readonly bandCount: number;
+  readonly stepCount: number;
+  readonly centreIndex: number;
+  readonly values: Float32Array;
+  readonly slopes: Float32Array;
+  readonly curvatures: Float32Array;
+  /** First and last column that the fit uses in each band. */
+  readonly from: Int32Array;
+  readonly to: Int32Array;
+  /** Mean contrast in the middle of the needle, gray levels; negative for a dark needle. */
+  readonly contrast: number;
+}
+
+/** The profile in a patch whose needle lies at column `centreIndex`, at most `reach` columns to either side. */
+export function needleProfile(patch: NeedlePatch, centreIndex: number, reach: number): NeedleProfile {
+  const { bandCount } = patch;
+  const stepCount = 2 * reach + 1;
+  const values = new Float32Array(bandCount * stepCount);
+  const from = new Int32Array(bandCount);
+  const to = new Int32Array(bandCount);
+  let contrast = 0;
+  const profile = { bandCount, stepCount, centreIndex: reach, values, from, to };
+  for (let band = 0; band < bandCount; band++) {
+    for (let index = 0; index < stepCount; index++) {
+      const at = Math.min(patch.stepCount - 1, Math.max(0, centreIndex - reach + index));
+      values[band * stepCount + index] = patch.values[band * patch.stepCount + at]!;
+    }
+    contrast += flattenBand(profile, band) / bandCount;
+  }
+  const slopes = new Float32Array(values.length);
+  const curvatures = new Float32Array(values.length);
+  for (let band = 0; band < bandCount; band++) {
+    for (let index = 1; index < stepCount - 1; index++) {
+      const at = band * stepCount + index;
+      slopes[at] = (values[at + 1]! - values[at - 1]!) / 2;
+      curvatures[at] = values[at + 1]! - 2 * values[at]! + values[at - 1]!;
+    }
+  }
+  return { ...profile, slopes, curvatures, contrast };
+}
+
+/** Takes off the dial's own level beside the needle and marks the columns that the needle covers; returns its contrast. */
+function flattenBand(
+  profile: {
+    readonly stepCount: number;
+    readonly centreIndex: number;
+    readonly values: Float32Array;
+    readonly from: Int32Array;
+    readonly to: Int32Array;
+  },
+  band: number,
+): number {
+  const { stepCount, centreIndex, values, from, to } = profile;
+  const row = values.subarray(band * stepCount, (band + 1) * stepCount);
+  const level = Float32Array.from(row).sort()[stepCount >> 1]!;
+  const contrast = (row[centreIndex - 1]! + row[centreIndex]! + row[centreIndex + 1]!) / 3 - level;
+  const small = 0.1 * Math.abs(contrast);
+  let first = centreIndex;
+  while (first > 1 && Math.abs(row[first]! - level) > small) first--;
+  let last = centreIndex;
+  while (last < stepCount - 2 && Math.abs(row[last]! - level) > small) last++;
+  const margin = Math.max(5, Math.round(0.35 * (last - first)));
+  from[band] = Math.max(2, first - margin);
+  to[band] = Math.min(stepCount - 4, last + margin);
+  for (let index = 0; index < stepCount; index++) row[index]! -= level;
+  return contrast;
+}
+
+/** The place of the needle's axis in each band as the middle between its two edges at half contrast, in columns. */
+export function axisColumns(profile: NeedleProfile): Float64Array {
+  const { bandCount, stepCount, centreIndex, values } = profile;
+  return Float64Array.from({ length: bandCount }, (_, band) => {
+    const row = values.subarray(band * stepCount, (band + 1) * stepCount);
+    const sign = Math.sign(profile.contrast);
+    let peak = 0;
+    for (let index = Math.max(0, centreIndex - 4); index <= Math.min(stepCount - 1, centreIndex + 4); index++)
+      peak = Math.max(peak, sign * row[index]!);
+    const half = 0.55 * peak;
+    let left = centreIndex;
+    while (left > 0 && sign * row[left]! > half) left--;
+    let right = centreIndex;
+    while (right < stepCount - 1 && sign * row[right]! > half) right++;
+    const leftPart = (half - sign * row[left]!) / (sign * (row[left + 1]! - row[left]!));
+    const rightPart = (half - sign * row[right]!) / (sign * (row[right - 1]! - row[right]!));
+    return (left + leftPart + right - rightPart) / 2;
+  });
+}

@@ -1,0 +1,164 @@
+import type { FollowedFrame } from "./frame-follower.js";
+import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
+import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
+import { axisColumns, type NeedleProfile, needleProfile } from "./needle-profile.js";
+import { type Parallax, parallaxOf } from "./parallax.js";
+import { warped } from "./warp.js";
+
+/** The needle's angle in every frame in which it was seen. */
+export interface NeedleTrack {
+  readonly profile: NeedleProfile;
+  readonly parallax: Parallax;
+  /** Angle of the needle's axis at the profile's centre column, radians beyond the column's own. */
+  readonly axisRad: number;
+  readonly uAxisRad: number;
+  /** Per frame; null where the needle was not seen. */
+  readonly fits: readonly (NeedleFit | null)[];
+  /** Sideways shift taken off by parallax, pixels. */
+  readonly lateralPx: Float64Array;
+}
+
+/** Fits every patch again with a profile made from all of them, and takes off what parallax moved. */
+export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, first: NeedleProfile): NeedleTrack {
+  const lateralSteps = new Float64Array(frames.length);
+  let fits: (NeedleFit | null)[] = frames.map((frame) => frame.fit);
+  let profile = first;
+  let bandWeights = bandWeightsOf(fits, first.bandCount);
+  let parallax: Parallax = parallaxOf([], [], []);
+  const refit = (lateral: number | "free", index: number) => {
+    const { patch, fit } = frames[index]!;
+    if (patch === null || fit === null) return null;
+    const start = fits[index]?.step ?? fit.step;
+    return fitNeedle(patch, profile, start, { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral });
+  };
+  for (let pass = 0; pass < 2; pass++) {
+    profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
+    const free = frames.map((_, index) => refit("free", index));
+    parallax = parallaxFromFits(frames, free, grid);
+    frames.forEach((frame, index) => {
+      lateralSteps[index] = frame.registration === null ? 0 : lateralAt(frame, grid, parallax) / grid.stepRad;
+    });
+    fits = frames.map((_, index) => refit(lateralSteps[index]!, index));
+    bandWeights = bandWeightsOf(fits, first.bandCount);
+  }
+  const axis = axisOffset(profile, grid);
+  return { profile, parallax, ...axis, fits, lateralPx: lateralSteps.map((steps) => steps * grid.stepRad) };
+}
+
+function movement(frame: FollowedFrame, grid: PolarGrid): { x: number; y: number } {
+  const place = warped(frame.registration!.warp, grid.pivotX, grid.pivotY);
+  return { x: place.x - grid.pivotX, y: place.y - grid.pivotY };
+}
+
+function lateralAt(frame: FollowedFrame, grid: PolarGrid, parallax: Parallax): number {
+  const moved = movement(frame, grid);
+  return parallax.perX * moved.x + parallax.perY * moved.y;
+}
+
+function parallaxFromFits(
+  frames: readonly FollowedFrame[],
+  free: readonly (NeedleFit | null)[],
+  grid: PolarGrid,
+): Parallax {
+  const lateral: number[] = [];
+  const movedX: number[] = [];
+  const movedY: number[] = [];
+  free.forEach((fit, index) => {
+    if (fit === null) return;
+    const moved = movement(frames[index]!, grid);
+    lateral.push(fit.lateral * grid.stepRad);
+    movedX.push(moved.x);
+    movedY.push(moved.y);
+  });
+  return parallaxOf(lateral, movedX, movedY);
+}
+
+function bandWeightsOf(fits: readonly (NeedleFit | null)[], bandCount: number): Float64Array {
+  const known = fits.filter((fit) => fit !== null);
+  const weights = new Float64Array(bandCount).fill(1);
+  if (known.length === 0) return weights;
+  for (let band = 0; band < bandCount; band++) {
+    const variances = Float64Array.from(known, (fit) => fit.bandVariances[band]!).sort();
+    weights[band] = 1 / (variances[variances.length >> 1]! + 0.05);
+  }
+  const mean = weights.reduce((sum, weight) => sum + weight, 0) / bandCount;
+  return weights.map((weight) => weight / mean);
+}
+
+/** Mean of the patches shifted onto each other, each taken to the same contrast. */
+function meanProfile(
+  frames: readonly FollowedFrame[],
+  fits: readonly (NeedleFit | null)[],
+  shape: NeedleProfile,
+  lateralSteps: Float64Array,
+  grid: PolarGrid,
+): NeedleProfile | null {
+  const { bandCount, stepCount, centreIndex } = shape;
+  const sums = new Float64Array(bandCount * stepCount);
+  const weights = new Float64Array(bandCount * stepCount);
+  const explained = Float64Array.from(
+    fits.filter((fit) => fit !== null),
+    (fit) => fit.explained,
+  ).sort();
+  if (explained.length === 0) return null;
+  const floor = explained[explained.length >> 2]!;
+  frames.forEach(({ patch }, index) => {
+    const fit = fits[index] ?? null;
+    if (patch === null || fit === null || fit.explained < floor) return;
+    for (let band = 0; band < bandCount; band++) {
+      const centre = fit.step + lateralSteps[index]! / grid.bandRadiusPx[band]! - patch.firstStep;
+      addShifted(patch, band, centre - centreIndex, fit.gain, { sums, weights, stepCount });
+    }
+  });
+  const values = Float32Array.from(sums, (sum, at) => (weights[at]! > 0 ? sum / weights[at]! : Number.NaN));
+  fillEnds(values, bandCount, stepCount);
+  return needleProfile({ firstStep: 0, stepCount, bandCount, values }, centreIndex, centreIndex);
+}
+
+function addShifted(
+  patch: NeedlePatch,
+  band: number,
+  start: number,
+  gain: number,
+  into: { sums: Float64Array; weights: Float64Array; stepCount: number },
+): void {
+  const whole = Math.floor(start);
+  const [w0, w1, w2, w3] = catmullRom(start - whole);
+  const row = patch.values.subarray(band * patch.stepCount, (band + 1) * patch.stepCount);
+  const level = Float32Array.from(row).sort()[row.length >> 1]!;
+  for (let index = 0; index < into.stepCount; index++) {
+    const at = whole + index;
+    if (at < 1 || at + 2 >= patch.stepCount) continue;
+    const value = w0 * row[at - 1]! + w1 * row[at]! + w2 * row[at + 1]! + w3 * row[at + 2]! - level;
+    if (Number.isNaN(value)) continue;
+    into.sums[band * into.stepCount + index]! += gain * value;
+    into.weights[band * into.stepCount + index]! += gain * gain;
+  }
+}
+
+function fillEnds(values: Float32Array, bandCount: number, stepCount: number): void {
+  for (let band = 0; band < bandCount; band++) {
+    const row = values.subarray(band * stepCount, (band + 1) * stepCount);
+    for (let index = 1; index < stepCount; index++) if (Number.isNaN(row[index]!)) row[index] = row[index - 1]!;
+    for (let index = stepCount - 2; index >= 0; index--) if (Number.isNaN(row[index]!)) row[index] = row[index + 1]!;
+  }
+}
+
+/** Where the axis lies in the profile: the line angle + sideways / radius through the middles of the bands. */
+function axisOffset(profile: NeedleProfile, grid: PolarGrid): { axisRad: number; uAxisRad: number } {
+  const columns = axisColumns(profile);
+  const known = [...columns].map((column, band) => ({ column, band })).filter(({ column }) => Number.isFinite(column));
+  if (known.length < 3) return { axisRad: 0, uAxisRad: 2 * grid.stepRad };
+  const sorted = known.map(({ column }) => column).sort((a, b) => a - b);
+  const middle = sorted[sorted.length >> 1]!;
+  const spread = known.map(({ column }) => Math.abs(column - middle)).sort((a, b) => a - b)[known.length >> 1]!;
+  const kept = known.filter(({ column }) => Math.abs(column - middle) <= Math.max(3 * spread, 1));
+  const mean = kept.reduce((sum, { column }) => sum + column, 0) / kept.length;
+  const scatter = Math.sqrt(
+    kept.reduce((sum, { column }) => sum + (column - mean) ** 2, 0) / Math.max(1, kept.length - 1),
+  );
+  return {
+    axisRad: (mean - profile.centreIndex) * grid.stepRad,
+    uAxisRad: Math.max(0.15, scatter / Math.sqrt(kept.length)) * grid.stepRad,
+  };
+}
