@@ -4,7 +4,13 @@ import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
 import { type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
 import { readEmbeddedPdf } from "../report/pdf-reading.js";
-import { cadenceOf, LARGEST_CARRIED_BYTES, type RecordInputs, type StatedInputs } from "../report/record-inputs.js";
+import {
+  cadenceOf,
+  LARGEST_CARRIED_BYTES,
+  type RecordInputs,
+  type StatedInputs,
+  withStatedClock,
+} from "../report/record-inputs.js";
 import { recordingCsv } from "../report/recording-csv.js";
 import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
@@ -174,7 +180,7 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
   try {
     const profile: BusProfile | null = profileText === null ? null : readProfile(profileText, "profile.yaml");
     const marks: SwitchingMark[] = marksText === null ? [] : readMarks(marksText, "marks.csv", profile);
-    const analysis = analyze(recording!, {
+    const analysis = analyze(withStatedClock(recording!, stated), {
       marks,
       profile,
       falseAlarmRate: stated?.options.falseAlarmRate ?? result.detection.falseAlarmRate,
@@ -264,6 +270,7 @@ function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): R
       sha256: recording.sha256,
       bytes: recording.bytes,
       text: files.get("recording.csv") ?? null,
+      ...(recording.clockResolution_s === undefined ? {} : { clockResolutionS: recording.clockResolution_s }),
     },
   };
 }

@@ -38,12 +38,19 @@ export interface RecordInputs extends GivenInputs {
     readonly bytes: number;
     /** The readings as used; null where they are too many to be carried. */
     readonly text: string | null;
+    /** What the log's times could tell apart, s; absent where that is not known. */
+    readonly clockResolutionS?: number;
   };
 }
 
 /** The inputs as `result.json` states them, names as in the contract. */
 export interface StatedInputs {
-  readonly recording: { readonly file: string; readonly sha256: string; readonly bytes: number };
+  readonly recording: {
+    readonly file: string;
+    readonly sha256: string;
+    readonly bytes: number;
+    readonly clockResolution_s?: number;
+  };
   readonly profile: StatedText | null;
   readonly marks: StatedText | null;
   readonly options: {
@@ -77,7 +84,24 @@ export function recordInputs(recording: Recording, given: GivenInputs): RecordIn
     if (bytes > LARGEST_CARRIED_BYTES) pieces = null;
     pieces?.push(piece);
   }
-  return { ...given, recordingFile: { sha256: hash.hex(), bytes, text: pieces === null ? null : pieces.join("") } };
+  const { clockResolutionS } = recording;
+  return {
+    ...given,
+    recordingFile: {
+      sha256: hash.hex(),
+      bytes,
+      text: pieces === null ? null : pieces.join(""),
+      ...(clockResolutionS === undefined ? {} : { clockResolutionS }),
+    },
+  };
+}
+
+/** The readings with what the result states of their clock, which their text does not tell. */
+export function withStatedClock(recording: Recording, stated: StatedInputs | undefined): Recording {
+  if (stated === undefined) return recording;
+  const { clockResolutionS: _, ...readings } = recording;
+  const { clockResolution_s: clockResolutionS } = stated.recording;
+  return clockResolutionS === undefined ? readings : { ...readings, clockResolutionS };
 }
 
 function statedCadence(cadence: Cadence): NonNullable<StatedInputs["options"]["cadence"]> {
@@ -97,7 +121,12 @@ export function statedInputs(inputs: RecordInputs): StatedInputs {
   const stated = (file: string, text: string | null) =>
     text === null ? null : { file, sha256: sha256Hex(text), text };
   return {
-    recording: { file: "recording.csv", sha256: recordingFile.sha256, bytes: recordingFile.bytes },
+    recording: {
+      file: "recording.csv",
+      sha256: recordingFile.sha256,
+      bytes: recordingFile.bytes,
+      ...(recordingFile.clockResolutionS === undefined ? {} : { clockResolution_s: recordingFile.clockResolutionS }),
+    },
     profile: stated("profile.yaml", profileText),
     marks: stated("marks.csv", marksText),
     options: {

@@ -4,11 +4,12 @@ const ROWS_PER_PIECE = 20_000;
 
 /**
  * The readings as they were used, in the canonical form and in pieces; a current on its own time axis gets rows of its
- * own. Each number is the shortest decimal that reads back to the same double.
+ * own, and readings with uncertainties of their own get a column `u_V`. Each number is the shortest decimal that reads
+ * back to the same double.
  */
 export function* recordingCsvPieces(recording: Recording): Generator<string> {
-  const { timesS, voltagesV, current } = recording;
-  let lines = [current === undefined ? "time_s,voltage_V" : "time_s,voltage_V,current_A"];
+  const { timesS, voltagesV, current, readingUncertaintiesV: uncertaintiesV } = recording;
+  let lines = [headerOf(current !== undefined, uncertaintiesV !== undefined)];
   const axisS = current?.timesS ?? new Float64Array(0);
   let volt = 0;
   let ampere = 0;
@@ -16,18 +17,23 @@ export function* recordingCsvPieces(recording: Recording): Generator<string> {
     const voltS = timesS[volt] ?? Number.POSITIVE_INFINITY;
     const ampereS = axisS[ampere] ?? Number.POSITIVE_INFINITY;
     const timeS = Math.min(voltS, ampereS);
-    const voltCell = voltS === timeS ? decimal(voltagesV[volt++]!) : "";
-    if (current === undefined) lines.push(`${decimal(timeS)},${voltCell}`);
-    else {
-      const ampereCell = ampereS === timeS ? decimal(current.currentsA[ampere++]!) : "";
-      lines.push(`${decimal(timeS)},${voltCell},${ampereCell}`);
-    }
+    const withVolt = voltS === timeS;
+    const voltCell = withVolt ? decimal(voltagesV[volt]!) : "";
+    const ampereCell =
+      current === undefined ? "" : `,${ampereS === timeS ? decimal(current.currentsA[ampere++]!) : ""}`;
+    const uncertaintyCell = uncertaintiesV === undefined ? "" : `,${withVolt ? decimal(uncertaintiesV[volt]!) : ""}`;
+    if (withVolt) volt += 1;
+    lines.push(`${decimal(timeS)},${voltCell}${ampereCell}${uncertaintyCell}`);
     if (lines.length >= ROWS_PER_PIECE) {
       yield `${lines.join("\n")}\n`;
       lines = [];
     }
   }
   if (lines.length > 0) yield `${lines.join("\n")}\n`;
+}
+
+function headerOf(withCurrent: boolean, withUncertainties: boolean): string {
+  return `time_s,voltage_V${withCurrent ? ",current_A" : ""}${withUncertainties ? ",u_V" : ""}`;
 }
 
 /** The whole text of `recordingCsvPieces`. */
@@ -47,30 +53,27 @@ export type RecordingReading =
 export function readRecordingCsv(text: string): RecordingReading {
   const lines = text.split("\n");
   const refuse = (line: number, problem: string): RecordingReading => ({ ok: false, line: line + 1, problem });
-  const header = lines[0];
-  if (header !== "time_s,voltage_V" && header !== "time_s,voltage_V,current_A") {
-    return refuse(0, "the header is not time_s,voltage_V or time_s,voltage_V,current_A");
+  const columns = (lines[0] ?? "").split(",");
+  const [withCurrent, withUncertainties] = [columns.includes("current_A"), columns.includes("u_V")];
+  if (lines[0] !== headerOf(withCurrent, withUncertainties)) {
+    return refuse(0, "the header is not time_s,voltage_V[,current_A][,u_V]");
   }
   if (lines.pop() !== "") return refuse(lines.length, "the text does not end with a line break");
-  const withCurrent = header.endsWith("current_A");
-  const [timesS, voltagesV, axisS, currentsA]: number[][] = [[], [], [], []];
+  const [timesS, voltagesV, axisS, currentsA, uncertaintiesV]: number[][] = [[], [], [], [], []];
   for (let row = 1; row < lines.length; row++) {
     const cells = lines[row]!.split(",");
     const numbers = cells.map((cell) => (cell === "" ? Number.NaN : Number(cell)));
-    const [timeS, voltV, ampereA] = numbers as [number, number, number];
-    if (cells.length !== (withCurrent ? 3 : 2)) return refuse(row, `there are ${cells.length} cells`);
-    if (cells.some((cell, i) => cell !== "" && decimal(numbers[i]!) !== cell)) {
-      return refuse(row, `'${lines[row]!.slice(0, 60)}' is not as the program writes numbers`);
-    }
-    if (!Number.isFinite(timeS)) return refuse(row, "the time is missing");
-    if (cells[1] === "" && !withCurrent) return refuse(row, "the voltage is missing");
+    const problem = rowProblem(cells, numbers, { columns, withCurrent, withUncertainties });
+    if (problem !== null) return refuse(row, problem);
+    const [timeS, voltV] = numbers as [number, number];
     if (cells[1] !== "") {
       timesS!.push(timeS);
       voltagesV!.push(voltV);
+      if (withUncertainties) uncertaintiesV!.push(numbers.at(-1)!);
     }
     if (withCurrent && cells[2] !== "") {
       axisS!.push(timeS);
-      currentsA!.push(ampereA);
+      currentsA!.push(numbers[2]!);
     }
   }
   return {
@@ -81,8 +84,28 @@ export function readRecordingCsv(text: string): RecordingReading {
       ...(withCurrent
         ? { current: { timesS: Float64Array.from(axisS!), currentsA: Float64Array.from(currentsA!) } }
         : {}),
+      ...(withUncertainties ? { readingUncertaintiesV: Float64Array.from(uncertaintiesV!) } : {}),
     },
   };
+}
+
+/** What is wrong with a row, if anything. */
+function rowProblem(
+  cells: readonly string[],
+  numbers: readonly number[],
+  layout: { readonly columns: readonly string[]; readonly withCurrent: boolean; readonly withUncertainties: boolean },
+): string | null {
+  if (cells.length !== layout.columns.length) return `there are ${cells.length} cells`;
+  if (cells.some((cell, i) => cell !== "" && decimal(numbers[i]!) !== cell)) {
+    return `'${cells.join(",").slice(0, 60)}' is not as the program writes numbers`;
+  }
+  if (!Number.isFinite(numbers[0])) return "the time is missing";
+  const withVolt = cells[1] !== "";
+  if (!withVolt && !layout.withCurrent) return "the voltage is missing";
+  if (layout.withUncertainties && withVolt === (cells.at(-1) === "")) {
+    return "a voltage and its uncertainty do not stand together";
+  }
+  return null;
 }
 
 /** The shortest decimal of a double, negative zero kept. */

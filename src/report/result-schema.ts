@@ -93,7 +93,12 @@ const statedText = z.looseObject({
 const inputs = z
   .looseObject({
     recording: z
-      .looseObject({ file: z.string(), sha256: z.string(), bytes: z.int().nonnegative() })
+      .looseObject({
+        file: z.string(),
+        sha256: z.string(),
+        bytes: z.int().nonnegative(),
+        clockResolution_s: z.number().positive().optional().describe("What the log's times could tell apart"),
+      })
       .describe("The readings as used, in the canonical form; not the log they came from"),
     profile: statedText.nullable(),
     marks: statedText.nullable(),

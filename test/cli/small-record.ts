@@ -14,7 +14,7 @@ import { smallCheck, smallRecording } from "./small-check.js";
 export const plotlySource = "var Plotly = {};";
 export const fonts = await readReportFonts();
 export const profile = readProfile(smallCheck["bus.yaml"], "bus.yaml");
-const marks = readMarks(smallCheck["marks.csv"], "marks.csv", profile);
+export const marks = readMarks(smallCheck["marks.csv"], "marks.csv", profile);
 const options = { falseAlarmRate: 0.01, power: 0.95, markUncertaintyS: 0.2, seed: 1 };
 
 export const given: GivenInputs = {

@@ -3,9 +3,10 @@ import { conclusionOf } from "../../src/cli/verify.js";
 import type { CheckLine } from "../../src/cli/verify-line.js";
 import { compareResults } from "../../src/cli/verify-numbers.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
+import { analyze } from "../../src/core/index.js";
 import { readSeal, sealed, withoutSeal } from "../../src/report/seal.js";
 import { smallCheck, smallRecording } from "./small-check.js";
-import { context, deeper, given, html, means, pdf, record } from "./small-record.js";
+import { context, deeper, given, html, marks, means, pdf, profile, record } from "./small-record.js";
 
 const check = (name: string, bytes: Uint8Array) => checkRecord(name, bytes, means);
 const changed = (lines: readonly CheckLine[]) => lines.filter((line) => line.state === "changed");
@@ -32,6 +33,21 @@ describe("checkRecord()", () => {
       expect(found.madeBy).toEqual({ version: "0.1.0", madeAt: context.madeAt });
       expect([...found.files.keys()].sort()).toEqual(["marks.csv", "profile.yaml", "recording.csv", "result.json"]);
     }
+  });
+
+  it("computes again with the readings' own uncertainties and what their clock tells apart", async () => {
+    const recording = {
+      ...smallRecording,
+      readingUncertaintiesV: smallRecording.timesS.map((_, i) => (i % 3 === 0 ? 0.03 : 0.01)),
+      clockResolutionS: 0.1,
+    };
+    const own = analyze(recording, { marks, profile, ...given.options });
+    const found = await check("report.html", html(record({ analysis: own, recording }), own));
+    expect(changed(found.lines)).toEqual([]);
+    expect(conclusionOf(found.lines)).toBe("intact");
+    const text = found.files.get("recording.csv")!;
+    expect(text.startsWith("time_s,voltage_V,u_V\n")).toBe(true);
+    expect(found.again!.record.result.inputs!.recording.clockResolution_s).toBe(0.1);
   });
 
   it("leaves a result without its readings open, and says what to give", async () => {

@@ -11,6 +11,8 @@ export interface Recording {
   readonly current?: CurrentSeries;
   /** Standard uncertainty of each reading against its neighbours, where the instrument tells it (video). */
   readonly readingUncertaintiesV?: Float64Array;
+  /** What the stamps of the log can tell apart, s; absent where that is not known. */
+  readonly clockResolutionS?: number;
 }
 
 /** Readings of a current in amperes on their own time axis in seconds; same zero as the recording. */

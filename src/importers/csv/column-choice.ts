@@ -4,7 +4,7 @@ import type { ColumnSurvey } from "./column-survey.js";
 import type { ColumnReason, LogFinding, UnitReason } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { ValueRole } from "./series-set.js";
-import { type LogUnit, unitBySymbol } from "./unit.js";
+import { type Dimension, type LogUnit, unitBySymbol } from "./unit.js";
 
 /** A column of readings with its unit. */
 export interface ValueColumn {
@@ -16,9 +16,24 @@ export interface ValueColumn {
 }
 
 /** Above this a number without a unit cannot be volts or amperes on a bus of this kind; it counts thousandths. */
-const LARGEST_PLAIN: Readonly<Record<ValueRole, number>> = { voltage: 1000, current: 5000, temperature: 1e9 };
+const LARGEST_PLAIN: Readonly<Record<ValueRole, number>> = {
+  voltage: 1000,
+  current: 5000,
+  temperature: 1e9,
+  uncertainty: 1e9,
+};
 
-const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = { voltage: "V", current: "A", temperature: "C" };
+const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = {
+  voltage: "V",
+  current: "A",
+  temperature: "C",
+  uncertainty: "V",
+};
+
+/** What a reading of that role is measured in. */
+export function dimensionOf(role: ValueRole): Dimension {
+  return role === "uncertainty" ? "voltage" : role;
+}
 
 /** The column that the person pointed out. @throws {InputError} where there is none of that name or number. */
 export function columnTold(columns: readonly ColumnSurvey[], told: string | number, flag: string): ColumnSurvey {
@@ -47,7 +62,7 @@ export function columnTold(columns: readonly ColumnSurvey[], told: string | numb
 /** Finds the column of that role; null where nothing speaks for any. @throws {InputError} where two have equal claims. */
 export function chooseValueColumn(
   columns: readonly ColumnSurvey[],
-  role: ValueRole,
+  role: Exclude<ValueRole, "uncertainty">,
   options: LogOptions,
   findings: LogFinding[],
 ): ValueColumn | null {
@@ -77,13 +92,43 @@ export function chooseValueColumn(
   return withUnit(column, role, because, columns, options, findings);
 }
 
+/** A reading's own uncertainty is small against the reading. */
+const LARGEST_UNCERTAINTY = 0.2;
+
+/**
+ * The column of each voltage reading's standard uncertainty: the one told, or one named `u_V` beside the voltage proper;
+ * null where there is none.
+ */
+export function uncertaintyColumn(columns: readonly ColumnSurvey[], options: LogOptions): ColumnSurvey | null {
+  const { uncertaintyColumn: told } = options;
+  if (told !== undefined && told !== 0) return columnTold(columns, told, "--uncertainty-column");
+  // A capital U is the voltage itself in many languages.
+  const named = columns.filter((column) => /^u[_ ]?[[(]?m?V[\])]?$/.test(column.title) && isNumeric(column));
+  const [own] = named;
+  if (own === undefined || named.length > 1) return null;
+  const size = ({ numbers, unit }: ColumnSurvey): number => medianSize(numbers) / 10 ** (unit?.decimalShift ?? 0);
+  const voltages = columns.filter(
+    (column) => column !== own && column.kind === "number" && claim(column, "voltage", columns) === 2,
+  );
+  return voltages.some((column) => size(own) < LARGEST_UNCERTAINTY * size(column)) ? own : null;
+}
+
+function medianSize(numbers: readonly number[]): number {
+  const sizes = numbers.map(Math.abs).sort((a, b) => a - b);
+  return sizes[Math.floor(sizes.length / 2)] ?? 0;
+}
+
 /** Columns of numbers, and those that hold nothing but signs of "no reading" so far. */
 function isNumeric(column: ColumnSurvey): boolean {
   return column.kind === "number" || column.kind === "missing";
 }
 
 /** Whether the column's unit or name claims the role (2), or a faint word only (1); a unit of another kind rules it out. */
-function claim(column: ColumnSurvey, role: ValueRole, columns: readonly ColumnSurvey[]): number {
+function claim(
+  column: ColumnSurvey,
+  role: Exclude<ValueRole, "uncertainty">,
+  columns: readonly ColumnSurvey[],
+): number {
   const unit = column.unit ?? column.cellUnits[0] ?? unitBeside(column, columns)?.cellUnits[0] ?? null;
   if (unit === null) return Math.min(2, roleScore(column.name.words, role));
   return unit.dimension === role ? 2 : 0;
@@ -135,7 +180,13 @@ export function withUnit(
   findings: LogFinding[],
 ): ValueColumn {
   const told =
-    role === "voltage" ? options.voltageUnit : role === "current" ? options.currentUnit : options.temperatureUnit;
+    role === "voltage"
+      ? options.voltageUnit
+      : role === "current"
+        ? options.currentUnit
+        : role === "temperature"
+          ? options.temperatureUnit
+          : undefined;
   const beside = unitBeside(column, columns);
   const [unit, unitBecause] = unitFor(column, role, told, beside);
   if (unit.coupling === "ac+dc") findings.push({ code: "mixed-coupling", role });
@@ -150,12 +201,10 @@ function unitFor(
   beside: ColumnSurvey | null,
 ): readonly [LogUnit, UnitReason] {
   if (told !== undefined) return [unitBySymbol(told), "told"];
-  if (column.unit !== null && column.unit.dimension === role) return [column.unit, "header"];
+  if (column.unit !== null && column.unit.dimension === dimensionOf(role)) return [column.unit, "header"];
   const inCells = column.cellUnits[0] ?? beside?.cellUnits[0];
-  if (inCells !== undefined && inCells.dimension === role) return [inCells, "cells"];
-  const sizes = column.numbers.map(Math.abs).sort((a, b) => a - b);
-  const median = sizes[Math.floor(sizes.length / 2)] ?? 0;
-  if (median > LARGEST_PLAIN[role]) return [unitBySymbol(role === "voltage" ? "mV" : "mA"), "size"];
+  if (inCells !== undefined && inCells.dimension === dimensionOf(role)) return [inCells, "cells"];
+  if (medianSize(column.numbers) > LARGEST_PLAIN[role]) return [unitBySymbol(role === "voltage" ? "mV" : "mA"), "size"];
   return [unitBySymbol(DEFAULT_UNIT[role]), "assumed"];
 }
 

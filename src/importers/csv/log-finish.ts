@@ -55,7 +55,8 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const rising = onlyRises(timesS);
   if (!rising) findings.push(...putInOrder(timesS, [...values.values()], placeOf));
   const resolutionS = resolutionOf(plan, timeReader);
-  if (!rising && resolutionS !== null) findings.push(...spreadCoarseStamps(timesS, resolutionS, placeOf));
+  const spread = rising || resolutionS === null ? [] : spreadCoarseStamps(timesS, resolutionS, placeOf);
+  findings.push(...spread);
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   if (startEpochS !== null) startEpochS += movedS;
   const doubt = scaleDoubt(plan, timesS, options);
@@ -63,7 +64,12 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const blank = (role: ValueRole): boolean =>
     set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
   return {
-    ...seriesOf({ timesS, values, blank }, plan, options, findings),
+    ...seriesOf(
+      { timesS, values, blank, placeOf, clockResolutionS: resolutionOfTimes(resolutionS, spread) },
+      plan,
+      options,
+      findings,
+    ),
     startEpochS,
     clockResolutionS: resolutionS,
     context: plan.header.context,
@@ -153,6 +159,12 @@ function resolutionOf(plan: LogPlan, reader: TimeReader): number | null {
   return source.form === "excel" ? unit * 86_400 : unit;
 }
 
+/** What the times can tell apart: better than the stamps where one even rate agrees with all of them. */
+function resolutionOfTimes(stampS: number | null, spread: readonly LogFinding[]): number | null {
+  const even = spread.find((one) => one.code === "spread" && one.even);
+  return stampS === null || even?.code !== "spread" ? stampS : stampS / even.perStamp;
+}
+
 /** Whole numbers in tens without a unit may well count milliseconds. */
 function scaleDoubt(plan: LogPlan, timesS: Float64Array, options: LogOptions): LogFinding | null {
   const source = plan.time;
@@ -163,6 +175,9 @@ function scaleDoubt(plan: LogPlan, timesS: Float64Array, options: LogOptions): L
 }
 
 interface RawSeries {
+  readonly placeOf: PlaceOf;
+  /** What the times can tell apart. */
+  readonly clockResolutionS: number | null;
   readonly timesS: Float64Array;
   readonly values: ReadonlyMap<ValueRole, Float64Array>;
   /** Whether some row has no reading of that role. */
@@ -170,7 +185,7 @@ interface RawSeries {
 }
 
 function seriesOf(
-  { timesS, values, blank }: RawSeries,
+  { timesS, values, blank, placeOf, clockResolutionS }: RawSeries,
   plan: LogPlan,
   options: LogOptions,
   findings: LogFinding[],
@@ -182,17 +197,50 @@ function seriesOf(
     return kept.values.length === 0 ? null : kept;
   };
   const voltage = of("voltage");
+  const uncertaintiesV = voltage === null ? null : uncertaintiesBeside(values, voltage.values.length, placeOf);
   const current = signedCurrent(of("current"), options, findings);
   const temperature = of("temperature");
   return {
     recording:
       voltage === null
         ? null
-        : { timesS: voltage.timesS, voltagesV: voltage.values, ...(current === null ? {} : { current }) },
+        : {
+            timesS: voltage.timesS,
+            voltagesV: voltage.values,
+            ...(current === null ? {} : { current }),
+            ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
+            ...(clockResolutionS === null ? {} : { clockResolutionS }),
+          },
     current,
     temperature:
       temperature === null ? null : { timesS: temperature.timesS, temperaturesC: inCelsius(temperature.values, plan) },
   };
+}
+
+/** The uncertainty of each voltage reading; null where the log has none. @throws {InputError} where one is no uncertainty. */
+function uncertaintiesBeside(
+  values: ReadonlyMap<ValueRole, Float64Array>,
+  count: number,
+  placeOf: PlaceOf,
+): Float64Array | null {
+  const voltages = values.get("voltage")!;
+  const uncertainties = values.get("uncertainty");
+  if (uncertainties === undefined) return null;
+  const kept = count === voltages.length ? uncertainties : new Float64Array(count);
+  let at = 0;
+  for (let i = 0; i < voltages.length; i += 1) {
+    if (Number.isNaN(voltages[i])) continue;
+    if (!(uncertainties[i]! > 0)) {
+      throw new InputError({
+        ...placeOf(i),
+        problem: "this reading has no standard uncertainty above zero",
+        remedy: "mend the line, or say --uncertainty-column 0 to leave that column out",
+      });
+    }
+    kept[at] = uncertainties[i]!;
+    at += 1;
+  }
+  return kept;
 }
 
 /** Leaves out the rows without a reading; where there are none the time axis itself is shared. */

@@ -46,6 +46,9 @@ export function logMessage(finding: LogFinding): string {
         ? `no header; readings start on line ${finding.firstLine} (--header-line overrules)`
         : `columns are named on line ${finding.line}; readings start on line ${finding.firstLine} (--header-line overrules)`;
     case "column":
+      if (finding.role === "uncertainty") {
+        return `${finding.column} read as the standard uncertainty of each reading in ${unitName(finding.unit)}, ${COLUMN_REASONS[finding.because]} (--uncertainty-column overrules)`;
+      }
       return `${finding.column} read as ${finding.role} in ${unitName(finding.unit)}, ${COLUMN_REASONS[finding.because]}; ${UNIT_REASONS[finding.unitBecause]} (--${finding.role}-column and --${finding.role}-unit overrule)`;
     case "column-left-out":
       return finding.why === "companion"

@@ -19,6 +19,8 @@ export const LogOptionsSchema = z.strictObject({
   voltageColumn: column.optional(),
   currentColumn: column.optional(),
   temperatureColumn: column.optional(),
+  /** Column of each reading's own standard uncertainty; 0 where there is none. */
+  uncertaintyColumn: z.union([column, z.literal(0)]).optional(),
   timeUnit: z.enum(["ns", "us", "ms", "s", "min", "h", "d"]).optional(),
   voltageUnit: z.enum(["uV", "mV", "V", "kV"]).optional(),
   currentUnit: z.enum(["uA", "mA", "A", "kA"]).optional(),
@@ -67,6 +69,12 @@ export const LOG_OPTION_FLAGS: readonly LogOptionFlag[] = [
   { key: "voltageColumn", flag: "--voltage-column COLUMN", kind: "column", help: "name, or number from 1" },
   { key: "currentColumn", flag: "--current-column COLUMN", kind: "column", help: "name, or number from 1" },
   { key: "temperatureColumn", flag: "--temperature-column COLUMN", kind: "column", help: "name, or number from 1" },
+  {
+    key: "uncertaintyColumn",
+    flag: "--uncertainty-column COLUMN",
+    kind: "column",
+    help: "standard uncertainty of each voltage reading; 0 for none",
+  },
   { key: "timeUnit", flag: "--time-unit UNIT", kind: "text", help: "ns, us, ms, s, min, h or d" },
   { key: "voltageUnit", flag: "--voltage-unit UNIT", kind: "text", help: "uV, mV, V or kV" },
   { key: "currentUnit", flag: "--current-unit UNIT", kind: "text", help: "uA, mA, A or kA" },

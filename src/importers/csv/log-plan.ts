@@ -1,5 +1,5 @@
 import { InputError } from "../input-error.js";
-import { chooseValueColumn, listOf, type ValueColumn, withUnit } from "./column-choice.js";
+import { chooseValueColumn, listOf, uncertaintyColumn, type ValueColumn, withUnit } from "./column-choice.js";
 import { type ColumnSurvey, surveyColumns } from "./column-survey.js";
 import { DATE_ORDERS, type DateOrder, DateOrderWatch, orderHint } from "./date-order.js";
 import { type Dialect, findDialect } from "./dialect.js";
@@ -22,6 +22,8 @@ export interface LogPlan {
   readonly voltage: ValueColumn | null;
   readonly current: ValueColumn | null;
   readonly temperature: ValueColumn | null;
+  /** Standard uncertainty of each voltage reading. */
+  readonly uncertainty: ValueColumn | null;
   /** Orders in which dates may be written, the likeliest first; one where it is settled. */
   readonly dateOrders: readonly DateOrder[];
   readonly dateOrderBecause: "told" | "header" | "dots" | null;
@@ -42,13 +44,26 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
   findings.push({ code: "header", line: header.line, firstLine: header.firstLine });
   const columns = surveyColumns(rows, dialect, header, options);
   const time = chooseTime(columns, options, header.context, findings);
-  const rest = columns.filter((column) => !isTimeColumn(column, time));
+  const readings = columns.filter((column) => !isTimeColumn(column, time));
+  const uncertainties = uncertaintyColumn(readings, options);
+  const uncertainty =
+    uncertainties === null || options.uncertaintyColumn === 0
+      ? null
+      : withUnit(
+          uncertainties,
+          "uncertainty",
+          options.uncertaintyColumn === undefined ? "name" : "told",
+          columns,
+          options,
+          findings,
+        );
+  const rest = readings.filter((column) => column !== uncertainties);
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
   if (options.decimal === undefined) refuseDoubtfulThousands(columns, [voltage, current]);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
   const dates = planDateOrder(rows, columns, time, header, options);
-  const plan = { dialect, header, columns, time, voltage, current, temperature, ...dates, findings };
+  const plan = { dialect, header, columns, time, voltage, current, temperature, uncertainty, ...dates, findings };
   if (plan[wanted] !== null) return plan;
   return { ...plan, ...chooseByPlace(rest, wanted, plan, options, findings) };
 }

@@ -30,7 +30,7 @@ export function describePlan(
 }
 
 function valueOptions(plan: LogPlan, column: (index: number) => string | number): LogOptions {
-  const { voltage, current, temperature } = plan;
+  const { voltage, current, temperature, uncertainty } = plan;
   return {
     ...(voltage === null
       ? {}
@@ -50,14 +50,16 @@ function valueOptions(plan: LogPlan, column: (index: number) => string | number)
           temperatureColumn: column(temperature.index),
           temperatureUnit: temperature.unit.symbol as NonNullable<LogOptions["temperatureUnit"]>,
         }),
+    ...(uncertainty === null ? {} : { uncertaintyColumn: column(uncertainty.index) }),
   };
 }
 
 /** What the file cannot tell stays as the person said it. */
 function told(options: LogOptions): LogOptions {
-  const { zone, fileGapS, missing, currentSign, currentZeroA, headerLine } = options;
+  const { zone, fileGapS, missing, currentSign, currentZeroA, headerLine, uncertaintyColumn } = options;
+  const none = uncertaintyColumn === 0 ? { uncertaintyColumn } : {};
   return Object.fromEntries(
-    Object.entries({ zone, fileGapS, missing, currentSign, currentZeroA, headerLine }).filter(
+    Object.entries({ zone, fileGapS, missing, currentSign, currentZeroA, headerLine, ...none }).filter(
       ([, value]) => value !== undefined,
     ),
   );

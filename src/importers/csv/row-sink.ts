@@ -1,5 +1,6 @@
 import { InputError } from "../input-error.js";
 import type { ValueColumn } from "./column-choice.js";
+import { dimensionOf } from "./column-choice.js";
 import type { GrowableSeries } from "./growable-series.js";
 import type { LogFinding } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
@@ -50,7 +51,7 @@ export class RowSink {
     this.missingWords = new Set((options.missing ?? []).map((word) => word.trim().toLowerCase()));
     this.grouped = options.decimal !== undefined;
     this.timeIndex = timeReader.source.form === "interval" ? null : timeReader.source.column;
-    this.values = (["voltage", "current", "temperature"] as const).flatMap((role) => {
+    this.values = (["voltage", "current", "temperature", "uncertainty"] as const).flatMap((role) => {
       const column = plan[role];
       return column === null ? [] : [valueSink(role, column, target.set.series(role))];
     });
@@ -104,7 +105,7 @@ export class RowSink {
     }
     const beside = sink.column.unitColumn === null ? null : unitOf(cells[sink.column.unitColumn] ?? "");
     const unit = number.unit ?? beside ?? sink.column.unit;
-    if (unit.dimension !== sink.role) throw unreadable(cell, sink.role, line);
+    if (unit.dimension !== dimensionOf(sink.role)) throw unreadable(cell, sink.role, line);
     if (unit.coupling === "ac" && sink.column.unit.coupling !== "ac") {
       meet(sink.alternating, line);
       return Number.NaN;
