@@ -71,6 +71,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   const detected = detectInWindows(recording, switching, {
     meter: profile?.meter,
     displayStepV: facts.displayStepV,
+    ownNoiseV: facts.ownNoiseV,
     random,
   });
   const steps = measuredSteps(recording, profile?.meter?.lagS, switching.dischargeSign);

@@ -47,6 +47,8 @@ export function detectInWindows(
   context: {
     readonly meter: MeterProfile | undefined;
     readonly displayStepV: number | null;
+    /** Noise that the readings surely have before a display rounds them, volts. */
+    readonly ownNoiseV: number;
     readonly random: RandomGenerator;
   },
 ): Detected {
@@ -55,6 +57,8 @@ export function detectInWindows(
   let outlierCount = 0;
   let blockS = 0;
   let blockedCount = 0;
+  const { displayStepV, ownNoiseV } = context;
+  const display = displayStepV === null ? null : { stepV: displayStepV, ownNoiseV };
   for (const window of analysisWindows(recording.timesS, switching.loads)) {
     const series = windowSeries(recording, window, context.displayStepV);
     const loads = window.parts.map(({ loadIndex, onTimes }) => {
@@ -62,7 +66,7 @@ export function detectInWindows(
       return { id, onTimes, kind: profile?.kind ?? null, timeUncertaintyS };
     });
     if (series.timesS.length < FEWEST_READINGS) continue;
-    const detection = detectMarked(series, loads, context);
+    const detection = detectMarked(series, loads, { ...context, display });
     windows.push({ detection, single: singleDips(detection) });
     outlierCount += series.outlierCount;
     blockS = Math.max(blockS, series.blockS);
@@ -131,6 +135,7 @@ function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
     expectedVoltsPerScore: 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.expectedVoltsPerScore ** -2, 0)),
     depth: { means: Float64Array.of(sum / weight), sds: Float64Array.of(weight ** -0.5), weights: Float64Array.of(1) },
     refined: null,
+    roundingCounted: responses.every((one) => one.roundingCounted),
   };
 }
 

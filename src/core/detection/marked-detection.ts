@@ -7,6 +7,7 @@ import type { RandomGenerator } from "../statistics/random.js";
 import { averagedScore, type ScoreDistribution, scoreDistribution, withoutTwins } from "./averaged-score.js";
 import { type MatchedScores, matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
+import { type Display, mayBeIntervals, type RoundedResponse, roundedResponse } from "./rounded-response.js";
 import { shapeBank, type WeightedShape } from "./shape-bank.js";
 import { type RefinedDepth, refineDepth } from "./shape-refinement.js";
 import { type DipShape, dipTemplate, type OnTime } from "./switching-template.js";
@@ -24,6 +25,8 @@ export interface MarkedLoad {
 /** What is known of the meter, and the draws. */
 export interface MarkedContext {
   readonly meter: MeterProfile | undefined;
+  /** The display that rounded the readings; left out or null where nothing did. */
+  readonly display?: Display | null;
   readonly random: RandomGenerator;
 }
 
@@ -47,6 +50,8 @@ export interface MarkedResponse {
   readonly scaleSd: number;
   /** What a slightly wrong shape of a fitted dip would leave behind; none where no shape was fitted. */
   readonly leftovers: readonly Float64Array[];
+  /** Whether the display's rounding is in scores and depth already. */
+  readonly roundingCounted: boolean;
   /** Depth with shape and times fitted; null where the response is too faint to show them. */
   readonly refined: RefinedDepth | null;
 }
@@ -198,21 +203,71 @@ function respond(
   const voltsPerScore = Math.hypot(Math.exp(scale.mean), weightedMoments(typicalDepthsV, nodes).sd);
   const toMean = Math.exp(logScales[0]) / voltsPerScore;
   const scores = Float64Array.from(members, (j) => atMode.scores[j] * toMean);
+  const expectedVoltsPerScore = (voltsPerScore / atMode.uAmplitudesV[typical]) * expectedUncertainty(atMode, bank);
+  const depth = work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes);
+  const rounded = roundedWork(design, works, work, { members, posterior: shapeWeights(atMode, bank), depth }, context);
+  const plain = { scores, depth, voltsPerScore, expectedVoltsPerScore, scaleSd: scale.sd };
+  const counted =
+    rounded === null
+      ? plain
+      : {
+          ...rounded,
+          expectedVoltsPerScore: expectedVoltsPerScore * (rounded.voltsPerScore / voltsPerScore) * rounded.worstGrowth,
+        };
   return {
     id: work.load.id,
     onTimes: work.load.onTimes,
     shape: work.refined?.shape ?? work.shape,
     template: work.template,
-    score: averagedScore(scores, scoreBank.weights),
-    distribution: scoreDistribution(scoreBank, scale.sd, context.random),
-    depth: work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes),
-    voltsPerScore,
-    expectedVoltsPerScore: (voltsPerScore / atMode.uAmplitudesV[typical]) * expectedUncertainty(atMode, bank),
-    scaleSd: scale.sd,
+    score: averagedScore(counted.scores, scoreBank.weights),
+    distribution: scoreDistribution(scoreBank, counted.scaleSd, context.random),
+    depth: counted.depth,
+    voltsPerScore: counted.voltsPerScore,
+    expectedVoltsPerScore: counted.expectedVoltsPerScore,
+    scaleSd: counted.scaleSd,
+    roundingCounted: rounded !== null,
     leftovers: work.leftovers,
     refined: work.refined,
   };
 }
+
+/** The same load judged by the digits of a coarse display; null where there is none, or it is too coarse or too fine. */
+function roundedWork(
+  design: ReadingsDesign,
+  works: readonly LoadWork[],
+  work: LoadWork,
+  plain: { readonly members: Int32Array; readonly posterior: Float64Array; readonly depth: NormalMixture },
+  context: MarkedContext,
+): RoundedResponse | null {
+  const { series } = design;
+  const display = context.display ?? null;
+  if (display === null || !mayBeIntervals(display, series.blockS)) return null;
+  const othersV = new Float64Array(series.timesS.length);
+  for (const other of works) {
+    if (other === work) continue;
+    const depthV = other.refined?.depthV ?? other.depthV;
+    for (let i = 0; i < othersV.length; i++) othersV[i] += depthV * other.template[i];
+  }
+  const { refined } = work;
+  const byWeight = Array.from(plain.posterior, (weight, j) => ({ template: work.templates[j], weight }))
+    .sort((a, b) => b.weight - a.weight)
+    .slice(0, DEPTH_SHAPES);
+  const { mean, sd } = mixtureMoments(plain.depth);
+  return roundedResponse({
+    readings: { sampled: series, shownV: series.valuesV, stepV: display.stepV, othersV },
+    likeliest: work.template,
+    depthShapes: refined === null ? byWeight : [{ template: work.template, weight: 1 }],
+    uShapeV: refined === null ? 0 : Math.sqrt(Math.max(refined.uDepthV ** 2 - refined.uNoiseV ** 2, 0)),
+    members: Array.from(plain.members, (j) => work.templates[j]),
+    startV: mean,
+    startUV: sd,
+    ownNoiseV: display.ownNoiseV,
+    intervalS: design.intervalS,
+  });
+}
+
+/** Shapes that are tried in turn for the depth behind a coarse display. */
+const DEPTH_SHAPES = 8;
 
 /** One over the mean score that a volt of settled depth makes, over the shapes of the bank. */
 function expectedUncertainty(found: MatchedScores, bank: readonly WeightedShape[]): number {

@@ -3,6 +3,7 @@ import { fromLogs, NOISE_PARAMETER_COUNT, type NoiseParameters } from "./noise-p
 import {
   type ExplainedReadings,
   type NoiseFit,
+  type NoiseObjective,
   type NoisePrior,
   restrictedObjective,
 } from "./restricted-likelihood.js";
@@ -22,8 +23,12 @@ export interface NoiseNode {
  * Source: Rue, Martino & Chopin 2009, Journal of the Royal Statistical Society B 71, section 6.5 (from memory).
  */
 export function posteriorNodes(readings: ExplainedReadings, prior: NoisePrior, fit: NoiseFit): readonly NoiseNode[] {
+  return nodesOf((logs) => restrictedObjective(readings, logs, prior), prior, fit);
+}
+
+/** The same for any objective that holds the prior. */
+export function nodesOf(objective: NoiseObjective, prior: NoisePrior, fit: NoiseFit): readonly NoiseNode[] {
   const n = NOISE_PARAMETER_COUNT;
-  const objective = (logs: Float64Array) => restrictedObjective(readings, logs, prior);
   const scale = posteriorScale(objective, fit, prior);
   const spread = 1.1;
   const radius2 = n * spread * spread;
@@ -42,7 +47,7 @@ export function posteriorNodes(readings: ExplainedReadings, prior: NoisePrior, f
 }
 
 /** Lower factor of the posterior covariance of the logarithms; the prior's own where the curvature is not positive. */
-function posteriorScale(objective: (logs: Float64Array) => number, fit: NoiseFit, prior: NoisePrior): Float64Array {
+function posteriorScale(objective: NoiseObjective, fit: NoiseFit, prior: NoisePrior): Float64Array {
   const n = NOISE_PARAMETER_COUNT;
   const curvature = numericCurvature(objective, fit);
   for (let k = 0; k < n; k++) {
@@ -59,7 +64,7 @@ function posteriorScale(objective: (logs: Float64Array) => number, fit: NoiseFit
   return diagonal;
 }
 
-function numericCurvature(objective: (logs: Float64Array) => number, fit: NoiseFit): Float64Array {
+function numericCurvature(objective: NoiseObjective, fit: NoiseFit): Float64Array {
   const n = NOISE_PARAMETER_COUNT;
   const h = 0.15;
   const at = (a: number, da: number, b: number, db: number) => {

@@ -57,13 +57,23 @@ export function restrictedObjective(readings: ExplainedReadings, logs: Float64Ar
   const solution = solveCholesky(normal, explained, right);
   let rss = gram[columnCount * columnCount - 1];
   for (let a = 0; a < explained; a++) rss -= solution[a] * right[a];
+  return (
+    0.5 * (logDeterminant + logDeterminantOfCholesky(normal, explained) + Math.max(rss, 0)) + priorPenalty(logs, prior)
+  );
+}
+
+/** Minus the logarithm of the prior density, up to a constant. */
+export function priorPenalty(logs: Float64Array, prior: NoisePrior): number {
   let penalty = 0;
   for (let k = 0; k < NOISE_PARAMETER_COUNT; k++) {
     const z = (logs[k] - prior.meanLogs[k]) / prior.sdLogs[k];
-    penalty += z * z;
+    penalty += 0.5 * z * z;
   }
-  return 0.5 * (logDeterminant + logDeterminantOfCholesky(normal, explained) + Math.max(rss, 0) + penalty);
+  return penalty;
 }
+
+/** Minus the logarithm of how likely the readings make these noise parameters, up to a constant. */
+export type NoiseObjective = (logs: Float64Array) => number;
 
 /** A fit of the noise: its mode in logarithms and the inverse of the curvature there. */
 export interface NoiseFit {
@@ -72,18 +82,23 @@ export interface NoiseFit {
   readonly objective: number;
 }
 
-/**
- * Finds the noise parameters of greatest restricted posterior density by BFGS with numeric derivatives.
- *
- * Never fails: where the surface is flat the prior holds it, and the best point met is returned.
- */
+/** Finds the noise parameters of greatest restricted posterior density; see {@link likeliestNoise}. */
 export function fitNoise(readings: ExplainedReadings, prior: NoisePrior, start?: Float64Array): NoiseFit {
+  return likeliestNoise((logs) => restrictedObjective(readings, logs, prior), start ?? prior.meanLogs);
+}
+
+/**
+ * Least point of an objective by BFGS with numeric derivatives.
+ *
+ * Never fails: where the surface is flat its prior holds it, and the best point met is returned.
+ */
+export function likeliestNoise(objective: NoiseObjective, start: Float64Array): NoiseFit {
   const f = (logs: Float64Array) => {
-    const value = restrictedObjective(readings, logs, prior);
+    const value = objective(logs);
     return Number.isFinite(value) ? value : UNUSABLE;
   };
   const n = NOISE_PARAMETER_COUNT;
-  let x: Float64Array = Float64Array.from(start ?? prior.meanLogs);
+  let x: Float64Array = Float64Array.from(start);
   let fx = f(x);
   let gradient = forwardGradient(f, x, fx);
   let inverse = scaledIdentity(n, 0.3);

@@ -41,7 +41,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   return found.map(({ response, load, dips, edgesDisagree }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const bias =
-      rates.displayStepV === null
+      rates.displayStepV === null || response.roundingCounted
         ? NO_BIAS
         : displayBias(rates.displayStepV, {
             ownNoiseV: rates.ownNoiseV,
