@@ -1,4 +1,5 @@
 import type { Analysis } from "./analysis.js";
+import { type AnalyzeOptions, checkOptions } from "./analyze-options.js";
 import { batteryAnswer } from "./battery/battery-answer.js";
 import { baseCurrent } from "./battery/bus-current.js";
 import { cautionsFor } from "./cautions.js";
@@ -7,47 +8,25 @@ import { findSwitching } from "./detection/switching.js";
 import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
-import type { BusProfile } from "./profile.js";
 import { recordingFacts } from "./recording-facts.js";
 import { copyNote, withoutCopies } from "./series/held-readings.js";
-import type { Recording, SwitchingMark } from "./series/recording.js";
+import type { Recording } from "./series/recording.js";
 import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
 import { withMeasurement } from "./verdict/with-measurement.js";
 
-/** What is known beside the recording, and how strictly to judge. */
-export interface AnalyzeOptions {
-  readonly marks?: readonly SwitchingMark[] | null;
-  readonly profile?: BusProfile | null;
-  /** Chance that a recording without any response is given one; 0.01. */
-  readonly falseAlarmRate?: number;
-  /** Chance that a dip of the minimum detectable value is found; 0.95. */
-  readonly power?: number;
-  /** Standard uncertainty of a marked time in seconds; 0.2. */
-  readonly markUncertaintyS?: number;
-  /** Rhythm of the switching where the times are not marked; null when nothing is known. */
-  readonly cadence?: Cadence | null;
-  /** Seed of the draws that set the error rates; the same seed gives the same result. */
-  readonly seed?: number;
-}
-
-/** On- and off-times that a person kept to, and how often. */
-export interface Cadence {
-  readonly onS: number;
-  readonly offS: number;
-  readonly switchingCount?: number;
-}
-
 /**
  * The whole job: judges every load of a recording and estimates depths, currents and resistances.
  *
  * Pure: the same recording and options give the same analysis.
  *
- * @throws RangeError when the recording has fewer than two readings, times that go back, or readings that are not finite.
+ * @throws RangeError when the recording has fewer than two readings, times that go back, or readings that are not finite,
+ *   and for options that mean nothing.
  */
 export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analysis {
+  checkOptions(options);
   const profile = options.profile ?? null;
   const falseAlarmRate = options.falseAlarmRate ?? 0.01;
   const power = options.power ?? 0.95;

@@ -1,5 +1,6 @@
 export type * from "./analysis.js";
-export { type AnalyzeOptions, analyze, type Cadence } from "./analyze.js";
+export { analyze } from "./analyze.js";
+export type { AnalyzeOptions, Cadence } from "./analyze-options.js";
 export { copperResistanceAt, copperWireResistance } from "./battery/copper-path.js";
 export { CAPACITY_MODEL, type Endurance, type EnduranceInput, endurance } from "./battery/endurance.js";
 export { internalResistance } from "./battery/internal-resistance.js";
@@ -39,6 +40,7 @@ export {
   alignClocks,
   type ClockAlignment,
   type KnownAlignment,
+  LARGEST_COINCIDENCE,
   onRecordingClock,
 } from "./series/clock-alignment.js";
 export type { CurrentSeries, Recording, SwitchingMark } from "./series/recording.js";

@@ -69,7 +69,10 @@ const UNTOLD = "switched-load";
 export function findSwitching(recording: Recording, options: SwitchingOptions): Switching {
   const { timesS } = recording;
   const marks = options.marks ?? [];
-  if (marks.length > 0) return fromMarks(marks, { startS: timesS[0], endS: timesS[timesS.length - 1] }, options);
+  if (marks.length > 0) {
+    const range = { startS: timesS[0], endS: timesS[timesS.length - 1] };
+    return fromMarks(marks, range, recording.clockResolutionS ?? 0, options);
+  }
   if (recording.current !== undefined) {
     const found = fromCurrent(recording, options);
     if (found !== null) return found;
@@ -222,10 +225,12 @@ function uniqueId(wanted: string, taken: Set<string>): string {
 function fromMarks(
   marks: readonly SwitchingMark[],
   range: { readonly startS: number; readonly endS: number },
+  clockResolutionS: number,
   options: SwitchingOptions,
 ): Switching {
   const { patterns, ignored } = loadPatterns(marks, range);
-  const timeUncertaintyS = options.markUncertaintyS ?? HAND_MARK_S;
+  // Stamps cut to whole steps of the clock lie anywhere within them.
+  const timeUncertaintyS = Math.hypot(options.markUncertaintyS ?? HAND_MARK_S, clockResolutionS / Math.sqrt(12));
   const profileLoads = options.profile?.loads ?? [];
   const assumptions: Assumption[] = [
     { code: "switching-from-marks", markCount: marks.length, jitterS: timeUncertaintyS },
