@@ -2,6 +2,8 @@ import type { Uncertain } from "./quantity/quantity.js";
 
 export type Chemistry = "lead-acid" | "ni-cd" | "li-ion";
 export type LoadKind = "heater" | "resistive" | "constant-power" | "constant-current";
+/** How a load shows that it has power: by the voltmeter's needle alone, or by itself. */
+export type ShownBy = "needle" | "seen" | "heard";
 
 /** What is known about the aircraft's bus before any reading is taken. All SI units. */
 export interface BusProfile {
@@ -12,6 +14,8 @@ export interface BusProfile {
   readonly pathResistanceOhm?: Uncertain;
   readonly meter?: MeterProfile;
   readonly requiredEnduranceMin?: number;
+  /** Current of the whole bus with the loads of the profile off, amperes. */
+  readonly busCurrentA?: Uncertain;
   readonly loads: readonly LoadProfile[];
 }
 
@@ -42,6 +46,21 @@ export interface LoadProfile {
   readonly acceptA?: readonly [number, number];
   /** Whether this load's rated current may serve to find the source resistance. */
   readonly reference: boolean;
+  /** `needle` when left out. */
+  readonly shows?: ShownBy;
+  /** What to look or listen for. */
+  readonly lookFor?: string;
+  /** Place in the check, lowest first; loads without one follow in the order of the file. */
+  readonly order?: number;
+  /** Longest time that it may be on in one series, all on-times of the series added up. */
+  readonly timeLimitS?: number;
+  readonly caution?: string;
+  /** Ids of the loads that must be checked before this one. */
+  readonly after?: readonly string[];
+  /** The bus that feeds it, where it is not the profile's own. */
+  readonly bus?: string;
+  /** Label of its switch; loads with the same one are switched together. */
+  readonly switch?: string;
 }
 
 /** A rating: power at a voltage, or current. `toleranceFraction` is the half-width of a rectangular distribution. */

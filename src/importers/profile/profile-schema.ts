@@ -28,6 +28,20 @@ const uncertainMilliohm = z.strictObject(
   field("a value with its standard uncertainty in milliohms, such as { value: 9.5, u: 1.5 }"),
 );
 
+const uncertainAmpere = z.strictObject(
+  {
+    value: notNegative("a current in amperes, 0 or above"),
+    u: notNegative("its standard uncertainty in amperes, 0 or above"),
+  },
+  field("a value with its standard uncertainty in amperes, such as { value: 12, u: 1 }"),
+);
+
+const sentence = z
+  .string(field("a short text; put it in quotes if it looks like a number"))
+  .trim()
+  .min(1, field("text that is not empty"))
+  .max(300, field("text of at most 300 characters"));
+
 const battery = z.strictObject(
   {
     id: label.optional(),
@@ -92,6 +106,16 @@ const load = z.strictObject(
       )
       .optional(),
     reference: z.boolean(field("true or false")).optional(),
+    shows: z.enum(["needle", "seen", "heard"], field("needle, seen or heard")).optional(),
+    look_for: sentence.optional(),
+    order: z.number(field("a number, the lowest first")).optional(),
+    time_limit_s: positive("the longest time on in seconds, above 0").optional(),
+    caution: sentence.optional(),
+    after: z
+      .union([loadId, z.array(loadId).max(100)], field("the id of the load that comes first, or a list of ids"))
+      .optional(),
+    bus: label.optional(),
+    switch: label.optional(),
   },
   field("one load's fields, such as { id: probe-heat, kind: heater, accept_A: [4.0, 7.5] }"),
 );
@@ -106,6 +130,7 @@ export const profileSchema = z
       path_resistance_mOhm: uncertainMilliohm.optional(),
       meter: meter.optional(),
       required_endurance_min: positive("the required endurance in minutes, above 0").optional(),
+      bus_current_A: uncertainAmpere.optional(),
       loads: z
         .array(load, field("a list of loads, each on a line that starts with a dash"))
         .max(1000, field("at most 1000 loads"))

@@ -1,6 +1,7 @@
 import { LineCounter, parseDocument } from "yaml";
 import type { BatteryProfile, BusProfile, LoadProfile, RatedLoad, Uncertain } from "../../core/index.js";
 import { InputError } from "../input-error.js";
+import { refuseBadOrder } from "./check-order.js";
 import { fieldFault, type ProfileText, schemaFault } from "./profile-fault.js";
 import { type ProfileFile, profileSchema } from "./profile-schema.js";
 
@@ -110,6 +111,7 @@ function refuseContradictions(source: ProfileText, file: ProfileFile, found: unk
       );
     }
   });
+  refuseBadOrder(source, file.loads ?? [], found);
   const meter = file.meter;
   if (meter?.zero_V !== undefined && meter.full_scale_V !== undefined && meter.zero_V >= meter.full_scale_V) {
     throw fieldFault(source, ["meter", "zero_V"], found, "a voltage below full_scale_V");
@@ -132,6 +134,7 @@ function toSiUnits(file: ProfileFile): BusProfile {
       },
     ),
     ...known("requiredEnduranceMin", file.required_endurance_min),
+    ...known("busCurrentA", file.bus_current_A),
     loads: (file.loads ?? []).map(toLoad),
   };
 }
@@ -155,6 +158,14 @@ function toLoad(file: NonNullable<ProfileFile["loads"]>[number]): LoadProfile {
     ...known("name", file.name),
     ...known("rated", file.rated && toRated(file.rated)),
     ...known("acceptA", file.accept_A),
+    ...known("shows", file.shows),
+    ...known("lookFor", file.look_for),
+    ...known("order", file.order),
+    ...known("timeLimitS", file.time_limit_s),
+    ...known("caution", file.caution),
+    ...known("after", typeof file.after === "string" ? [file.after] : file.after),
+    ...known("bus", file.bus),
+    ...known("switch", file.switch),
   };
 }
 

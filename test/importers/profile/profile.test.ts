@@ -91,7 +91,7 @@ describe("readProfile()", () => {
     [
       "a key like no other",
       "wiring: thick",
-      "bus.yaml, line 1, column 1: key 'wiring' is not known; known keys are aircraft, bus, battery, path_resistance_mOhm, meter, required_endurance_min, loads",
+      "bus.yaml, line 1, column 1: key 'wiring' is not known; known keys are aircraft, bus, battery, path_resistance_mOhm, meter, required_endurance_min, bus_current_A, loads",
     ],
     [
       "two ways of rating at once",
