@@ -120,14 +120,30 @@ export interface BatteryAnswer {
   readonly source: ResistanceAt | null;
   /** Source resistance less the path resistance of the profile; null when the path is not known. */
   readonly internal: ResistanceAt | null;
+  /** Internal resistance brought to 20 C and full charge; null where the temperature or the chemistry is not known. */
+  readonly normalized: ResistanceAt | null;
+  /** Ohmic part and polarisation of the source; null where they cannot be told apart. */
+  readonly model: SourceModel | null;
   readonly endurance: Quantity<"min"> | null;
   readonly requiredEnduranceMin: number | null;
+}
+
+/** Resistor in series with one or two resistor-capacitor pairs, the faster first. */
+export interface SourceModel {
+  readonly ohmic: Quantity<"Ohm">;
+  readonly pairs: readonly { readonly resistance: Quantity<"Ohm">; readonly timeConstant: Quantity<"s"> }[];
 }
 
 /** GUM budget of one number. Source: JCGM 100:2008, 5.1 and table H.1 (layout). */
 export interface UncertaintyBudget {
   /** What the number is: a key such as `current` and the load or null for the battery. */
-  readonly quantity: "depth" | "current" | "source-resistance" | "internal-resistance" | "endurance";
+  readonly quantity:
+    | "depth"
+    | "current"
+    | "source-resistance"
+    | "internal-resistance"
+    | "normalized-resistance"
+    | "endurance";
   readonly load: string | null;
   readonly unit: "V" | "A" | "Ohm" | "min";
   readonly value: number;
@@ -140,7 +156,7 @@ export interface UncertaintyBudget {
 export interface BudgetRow {
   readonly source: BudgetSource;
   readonly value: number;
-  readonly unit: "V" | "A" | "Ohm" | "W" | "Ah" | "1" | "s";
+  readonly unit: "V" | "A" | "Ohm" | "W" | "Ah" | "1" | "s" | "K";
   /** Standard uncertainty of the input, in its own unit. */
   readonly u: number;
   /** Partial derivative of the number by the input. */
@@ -163,7 +179,12 @@ export type BudgetSource =
   | "bus-voltage"
   | "capacity"
   | "bus-current"
-  | "derate";
+  | "derate"
+  | "resistance"
+  | "temperature"
+  | "temperature-coefficient"
+  | "state-of-charge"
+  | "charge-coefficient";
 
 /** Curves for figures, at the working rate. */
 export interface AnalysisCurves {

@@ -1,4 +1,5 @@
 import type { BusProfile } from "./profile.js";
+import type { Uncertain } from "./quantity/quantity.js";
 import type { SwitchingMark } from "./series/recording.js";
 
 /** What is known beside the recording, and how strictly to judge. */
@@ -13,6 +14,10 @@ export interface AnalyzeOptions {
   readonly markUncertaintyS?: number;
   /** Rhythm of the switching where the times are not marked; null when nothing is known. */
   readonly cadence?: Cadence | null;
+  /** Temperature of the battery, degrees Celsius. */
+  readonly temperatureC?: Uncertain | null;
+  /** State of charge of the battery, 0 empty to 1 full. */
+  readonly stateOfCharge?: Uncertain | null;
   /** Seed of the draws that set the error rates; the same seed gives the same result. */
   readonly seed?: number;
 }
@@ -38,6 +43,10 @@ export function checkOptions(options: AnalyzeOptions): void {
   must("cadence.offS", cadence?.offS, "be above 0 s", (v) => v > 0);
   must("cadence.switchingCount", cadence?.switchingCount, "be a whole number from 1 on", isCount);
   must("seed", seed, "be a whole number", Number.isSafeInteger);
+  must("temperatureC.value", options.temperatureC?.value, "lie between -90 and 120 C", (v) => v >= -90 && v <= 120);
+  must("temperatureC.u", options.temperatureC?.u, "be 0 K or more", (v) => v >= 0);
+  must("stateOfCharge.value", options.stateOfCharge?.value, "lie between 0 and 1", (v) => v >= 0 && v <= 1);
+  must("stateOfCharge.u", options.stateOfCharge?.u, "be 0 or more", (v) => v >= 0);
   marks?.forEach(({ timeS }, k) => {
     must(`marks[${k}].timeS`, timeS, "be a finite number of seconds", () => true);
   });

@@ -2,6 +2,7 @@ import type { Analysis } from "./analysis.js";
 import { type AnalyzeOptions, checkOptions } from "./analyze-options.js";
 import { batteryAnswer } from "./battery/battery-answer.js";
 import { baseCurrent } from "./battery/bus-current.js";
+import { polarization } from "./battery/polarization.js";
 import { cautionsFor } from "./cautions.js";
 import { detectInWindows, quietLevel } from "./detection/detect-in-windows.js";
 import { findSwitching } from "./detection/switching.js";
@@ -114,6 +115,9 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     ),
     busV: quietLevel(detected),
     regulated: facts.regulatedAboveV !== null,
+    temperatureC: options.temperatureC ?? null,
+    stateOfCharge: options.stateOfCharge ?? null,
+    polarization: polarization(recording, profile?.meter, switching.dischargeSign),
     random,
   });
 

@@ -29,6 +29,15 @@ export type Assumption =
       readonly load: string | null;
       readonly why: UnknownReason;
     }
+  | { readonly code: "meter-follows-at-once" }
+  | {
+      readonly code: "normalized-to";
+      readonly temperatureC: number;
+      readonly uTemperatureC: number;
+      readonly referenceC: number;
+      readonly stateOfCharge: number;
+      readonly fittedCoefficients: boolean;
+    }
   | { readonly code: "bus-current"; readonly currentA: number; readonly uA: number; readonly baseMeasured: boolean }
   | { readonly code: "endurance-model"; readonly derateLow: number; readonly derateHigh: number };
 
@@ -42,6 +51,7 @@ export type Unknown =
   | "open-circuit"
   | "depth"
   | "endurance"
+  | "polarization"
   | "normalized";
 
 /** Why a quantity is not identifiable; the message says what would make it so. */
@@ -61,7 +71,11 @@ export type UnknownReason =
   | "no-temperature"
   | "no-switching"
   | "below-one-digit"
-  | "path-unknown";
+  | "path-unknown"
+  | "polarization-too-fast"
+  | "polarization-too-slow"
+  | "polarization-too-faint"
+  | "resistance-unknown";
 
 /** Doubts that the person should act on. */
 export type Warning =

@@ -55,6 +55,10 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `The meter's lag hides the first moments of each dip; values are those from ${formatPlain(assumption.atS, "s", { digits: 2 })} after the step on.`;
     case "not-identifiable":
       return `${unknownText(assumption.what)}${assumption.load === null ? "" : ` of ${nameOf(assumption.load)}`} is not identifiable: ${unknownReasonText(assumption.why)}.`;
+    case "meter-follows-at-once":
+      return "The profile gives the voltmeter no lag_s, so it is taken to follow at once; a slow needle would pass for polarisation.";
+    case "normalized-to":
+      return `The normalised resistance is that at ${formatPlain(assumption.referenceC, "C", { digits: 3 })} and full charge: the battery was at ${formatPlain(assumption.temperatureC, "C", { digits: 3 })}, give or take ${formatPlain(assumption.uTemperatureC, "K", { digits: 2 })}, and is taken to have been charged to ${formatPercent(assumption.stateOfCharge)}; coefficients ${assumption.fittedCoefficients ? "of this battery's own flights" : "are general guides for its chemistry"}.`;
     case "bus-current":
       return `The bus is taken to draw ${formatPlain(assumption.currentA, "A", { digits: 3 })}, give or take ${formatPlain(assumption.uA, "A", { digits: 2 })} (one standard uncertainty), with every load of the profile on${assumption.baseMeasured ? ", as measured with the loads off plus their ratings" : "; what else is on the bus is not counted and shortens the endurance"}.`;
     case "endurance-model":
@@ -157,6 +161,14 @@ export function unknownReasonText(reason: UnknownReason): string {
       return "it is smaller than one step of the display; use a finer meter";
     case "path-unknown":
       return "the profile gives no path_resistance_mOhm; add it";
+    case "polarization-too-fast":
+      return "the battery settles faster than the readings or the meter can follow; log faster, or take the lag of the needle out of the way";
+    case "polarization-too-slow":
+      return "the battery settles more slowly than the loads were on; leave one on for longer";
+    case "polarization-too-faint":
+      return "the settling of the battery is lost in the noise; switch a stronger load, or leave it on for longer";
+    case "resistance-unknown":
+      return "the battery's internal resistance itself is not known";
   }
 }
 
@@ -175,6 +187,8 @@ export function unknownText(what: Unknown): string {
       return "The depth";
     case "endurance":
       return "The endurance";
+    case "polarization":
+      return "What part of the source resistance is polarisation";
     case "normalized":
       return "The normalised internal resistance";
   }

@@ -78,7 +78,7 @@ export function formatQuantity(quantity: Quantity<Unit> | null, style: QuantityS
  */
 export function formatPlain(
   value: number | null,
-  unit: Unit | "Hz" | "W",
+  unit: Unit | "Hz" | "W" | "K" | "C",
   style: { readonly digits?: number } = {},
 ): string {
   if (value === null || !Number.isFinite(value)) return "not known";
@@ -117,7 +117,7 @@ export function formatDuration(durationS: number): string {
 }
 
 /** The unit a column of such quantities is written in, chosen for its largest figure. */
-export function displayUnit(unit: Unit | "Hz" | "W", largest: number): DisplayUnit {
+export function displayUnit(unit: Unit | "Hz" | "W" | "K" | "C", largest: number): DisplayUnit {
   switch (unit) {
     case "V":
       return largest < 1 ? { symbol: "mV", factor: 1e3 } : { symbol: "V", factor: 1 };
@@ -125,6 +125,8 @@ export function displayUnit(unit: Unit | "Hz" | "W", largest: number): DisplayUn
       return largest < 1 ? { symbol: "m\u03a9", factor: 1e3 } : { symbol: "\u03a9", factor: 1 };
     case "1":
       return { symbol: "", factor: 1 };
+    case "C":
+      return { symbol: "\u00b0C", factor: 1 };
     default:
       return { symbol: unit, factor: 1 };
   }

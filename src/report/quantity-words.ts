@@ -55,6 +55,16 @@ export function budgetSourceText(source: BudgetSource): string {
       return "Bus current";
     case "derate":
       return "Derate for age and temperature";
+    case "resistance":
+      return "Internal resistance as measured";
+    case "temperature":
+      return "Temperature of the battery";
+    case "temperature-coefficient":
+      return "Temperature coefficient";
+    case "state-of-charge":
+      return "State of charge";
+    case "charge-coefficient":
+      return "Rise from full to empty";
   }
 }
 
@@ -69,6 +79,8 @@ export function budgetQuantityText(quantity: UncertaintyBudget["quantity"]): str
       return "Source resistance";
     case "internal-resistance":
       return "Internal resistance";
+    case "normalized-resistance":
+      return "Normalised internal resistance";
     case "endurance":
       return "Endurance";
   }

@@ -1,4 +1,4 @@
-import type { Cadence, Recording } from "../core/index.js";
+import type { Cadence, Recording, Uncertain } from "../core/index.js";
 import { recordingCsvPieces } from "./recording-csv.js";
 import { hashInPieces, sha256Hex } from "./seal.js";
 
@@ -13,6 +13,9 @@ export interface RecordOptions {
   readonly markUncertaintyS: number;
   /** Rhythm that the switching kept to where no times were marked; null where nobody said. */
   readonly cadence?: Cadence | null;
+  /** Temperature, degrees Celsius, and state of charge (0 to 1) of the battery; null or left out where nobody said. */
+  readonly temperatureC?: Uncertain | null;
+  readonly stateOfCharge?: Uncertain | null;
   readonly seed: number;
 }
 
@@ -58,6 +61,8 @@ export interface StatedInputs {
     readonly power: number;
     readonly markUncertainty_s: number;
     readonly cadence?: { readonly on_s: number; readonly off_s: number; readonly switchings: number | null } | null;
+    readonly temperature_C?: Uncertain;
+    readonly stateOfCharge?: Uncertain;
     readonly seed: number;
   };
   readonly judgement: { readonly sha256: string };
@@ -134,6 +139,8 @@ export function statedInputs(inputs: RecordInputs): StatedInputs {
       power: options.power,
       markUncertainty_s: options.markUncertaintyS,
       ...(options.cadence == null ? {} : { cadence: statedCadence(options.cadence) }),
+      ...(options.temperatureC == null ? {} : { temperature_C: options.temperatureC }),
+      ...(options.stateOfCharge == null ? {} : { stateOfCharge: options.stateOfCharge }),
       seed: options.seed,
     },
     judgement: { sha256: inputs.judgementSha256 },

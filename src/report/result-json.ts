@@ -5,6 +5,7 @@ import type {
   LoadAnswer,
   Quantity,
   ResistanceAt,
+  SourceModel,
   Unit,
   UnknownReason,
 } from "../core/index.js";
@@ -58,7 +59,8 @@ export function toResultJson(analysis: Analysis, context: ReportContext): Result
       openCircuit_V: measured(battery.openCircuit),
       resistance_mOhm: milliohmsAt(battery.source),
       internal_mOhm: milliohmsAt(battery.internal),
-      normalized_mOhm: null,
+      normalized_mOhm: milliohmsAt(battery.normalized),
+      ...(battery.model === null ? {} : { polarization: polarizationJson(battery.model) }),
       endurance_min: measured(battery.endurance),
       requiredEndurance_min: finite(battery.requiredEnduranceMin),
     },
@@ -154,9 +156,19 @@ function loadJson(load: LoadAnswer): ResultJson["loads"][number] {
   };
 }
 
+function polarizationJson({ ohmic, pairs }: SourceModel) {
+  return {
+    ohmic_mOhm: measured(ohmic, MILLI),
+    pairs: pairs.map(({ resistance, timeConstant }) => ({
+      resistance_mOhm: measured(resistance, MILLI),
+      timeConstant_s: measured(timeConstant),
+    })),
+  };
+}
+
 /** Quantities that are null in the result although no assumption of the analysis says why. */
 function unexplained(analysis: Analysis): readonly Missing[] {
-  const { openCircuit, source, internal, endurance } = analysis.battery;
+  const { openCircuit, source, internal, normalized, endurance } = analysis.battery;
   const missing: Missing[] = analysis.loads.flatMap((load) => [
     ...(measured(load.depth) === null ? [{ what: "depth" as const, load: load.id }] : []),
     ...(measured(load.current) === null ? [{ what: "current" as const, load: load.id }] : []),
@@ -165,7 +177,7 @@ function unexplained(analysis: Analysis): readonly Missing[] {
   if (milliohmsAt(source) === null) missing.push({ what: "resistance", load: null });
   if (milliohmsAt(internal) === null) missing.push({ what: "internal-resistance", load: null });
   if (measured(endurance) === null) missing.push({ what: "endurance", load: null });
-  missing.push({ what: "normalized", load: null });
+  if (milliohmsAt(normalized) === null) missing.push({ what: "normalized", load: null });
   const explains = (note: Assumption, gap: Missing) =>
     note.code === "not-identifiable" && note.what === gap.what && (note.load === null || note.load === gap.load);
   return missing.filter((gap) => !analysis.assumptions.some((note) => explains(note, gap)));

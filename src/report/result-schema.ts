@@ -111,6 +111,14 @@ const inputs = z
         .nullable()
         .optional()
         .describe("Rhythm of the switching where no times were marked"),
+      temperature_C: z
+        .looseObject({ value: z.number(), u: z.number() })
+        .optional()
+        .describe("Temperature of the battery as told"),
+      stateOfCharge: z
+        .looseObject({ value: z.number(), u: z.number() })
+        .optional()
+        .describe("State of charge as told, 0 to 1"),
       seed: z.int(),
     }),
     judgement: z.looseObject({ sha256: z.string() }).describe("Of the program files that computed the result"),
@@ -152,6 +160,13 @@ export const resultSchema = z.looseObject({
     resistance_mOhm: resistanceAt.nullable().describe("Source resistance seen at the meter"),
     internal_mOhm: resistanceAt.nullable().describe("Source resistance less path resistance"),
     normalized_mOhm: resistanceAt.nullable(),
+    polarization: z
+      .looseObject({
+        ohmic_mOhm: measured.nullable(),
+        pairs: z.array(z.looseObject({ resistance_mOhm: measured.nullable(), timeConstant_s: measured.nullable() })),
+      })
+      .optional()
+      .describe("Ohmic part of the source resistance and resistor-capacitor pairs, the faster first"),
     endurance_min: measured.nullable(),
     requiredEndurance_min: z.number().nullable(),
   }),

@@ -37,6 +37,15 @@ const assumptions: OneOfEach<Assumption> = {
   "resistance-at": { code: "resistance-at", atS: 10 },
   "settled-after-lag": { code: "settled-after-lag", atS: 0.8 },
   "not-identifiable": { code: "not-identifiable", what: "current", load: "probe", why: "no-current-reference" },
+  "meter-follows-at-once": { code: "meter-follows-at-once" },
+  "normalized-to": {
+    code: "normalized-to",
+    temperatureC: -12,
+    uTemperatureC: 2,
+    referenceC: 20,
+    stateOfCharge: 0.9,
+    fittedCoefficients: false,
+  },
   "bus-current": { code: "bus-current", currentA: 22.5, uA: 0.4, baseMeasured: false },
   "endurance-model": { code: "endurance-model", derateLow: 0.6, derateHigh: 0.8 },
 };
@@ -87,6 +96,10 @@ const unknownReasons: Record<UnknownReason, true> = {
   "no-switching": true,
   "below-one-digit": true,
   "path-unknown": true,
+  "polarization-too-fast": true,
+  "polarization-too-slow": true,
+  "polarization-too-faint": true,
+  "resistance-unknown": true,
 };
 
 const cautions: Record<Caution, true> = {

@@ -1,4 +1,4 @@
-import type { BatteryAnswer, Dip, ResistanceAt, UncertaintyBudget } from "../analysis.js";
+import type { BatteryAnswer, Dip, ResistanceAt, SourceModel, UncertaintyBudget } from "../analysis.js";
 import { type MeasuredSteps, resistanceOfSteps } from "../estimation/dip-resistances.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
@@ -9,6 +9,8 @@ import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { busCurrent } from "./bus-current.js";
 import { endurance } from "./endurance.js";
+import { normalizationRows, normalizedResistance, REFERENCE_C } from "./normalization.js";
+import type { Polarization } from "./polarization.js";
 
 export interface BatteryInput {
   readonly source: SourceAnswer;
@@ -22,6 +24,10 @@ export interface BatteryInput {
   readonly busV: Uncertain | null;
   readonly random: RandomGenerator;
   readonly regulated: boolean;
+  readonly temperatureC: Uncertain | null;
+  readonly stateOfCharge: Uncertain | null;
+  /** Null where no current was measured. */
+  readonly polarization: Polarization | null;
 }
 
 /** What the recording says of the battery: source and internal resistance; what it cannot say, with the reason. */
@@ -52,11 +58,15 @@ export function batteryAnswer(input: BatteryInput): {
   if (openCircuit === null) {
     unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
   }
+  const model = modelOf(input, assumptions);
+  const normalized = normalizedOf(answer.internal, input, assumptions, budgets);
   const minutes = enduranceOf(input, assumptions, budgets);
   return {
     answer: {
       openCircuit,
       ...answer,
+      normalized,
+      model,
       endurance: minutes,
       requiredEnduranceMin: profile?.requiredEnduranceMin ?? null,
     },
@@ -102,6 +112,58 @@ function enduranceOf(
   const { minutes: value, uMin: u, lowMin: low, highMin: high, rows, method } = found;
   budgets.push(uncertaintyBudget(rows, { quantity: "endurance", load: null, unit: "min", value, method }));
   return { value, u, unit: "min", low, high, coverage: COVERAGE, route: "capacity-and-current" };
+}
+
+/** Ohmic part and polarisation; null, with the reason noted where a current was measured, when they cannot be told apart. */
+function modelOf({ polarization, profile, regulated }: BatteryInput, assumptions: Assumption[]): SourceModel | null {
+  if (polarization === null) return null;
+  if (regulated || !polarization.known) {
+    assumptions.push(note("polarization", polarization.known ? "source-is-regulated" : polarization.why));
+    return null;
+  }
+  if (profile?.meter?.lagS === undefined) assumptions.push({ code: "meter-follows-at-once" });
+  return polarization.model;
+}
+
+/** The internal resistance at the reference temperature and full charge; null, with the reason noted, where it is not known. */
+function normalizedOf(
+  internal: ResistanceAt | null,
+  input: BatteryInput,
+  assumptions: Assumption[],
+  budgets: UncertaintyBudget[],
+): ResistanceAt | null {
+  if (internal === null) {
+    assumptions.push(note("normalized", "resistance-unknown"));
+    return null;
+  }
+  const { temperatureC, stateOfCharge, profile } = input;
+  const chemistry = profile?.battery?.chemistry;
+  const { value: resistanceOhm, u } = internal.resistance;
+  const found = normalizedResistance({
+    resistanceOhm: { value: resistanceOhm, u },
+    ...(temperatureC === null ? {} : { temperatureC }),
+    ...(stateOfCharge === null ? {} : { stateOfCharge }),
+    ...(chemistry === undefined ? {} : { chemistry }),
+  });
+  if (!found.known) {
+    assumptions.push(note("normalized", found.reason));
+    return null;
+  }
+  const { value } = found.resistanceOhm;
+  const rows = normalizationRows(found, { resistanceOhm: { value: resistanceOhm, u }, temperatureC: temperatureC! });
+  budgets.push(uncertaintyBudget(rows, { quantity: "normalized-resistance", load: null, unit: "Ohm", value }));
+  assumptions.push({
+    code: "normalized-to",
+    temperatureC: temperatureC!.value,
+    uTemperatureC: temperatureC!.u,
+    referenceC: REFERENCE_C,
+    stateOfCharge: found.stateOfCharge.value,
+    fittedCoefficients: found.coefficients.origin === "fitted",
+  });
+  return {
+    atS: internal.atS,
+    resistance: normalQuantity(value, found.resistanceOhm.u, "Ohm", internal.resistance.route),
+  };
 }
 
 /** Whether the fitted dips tell the resistance better than the steps read on their own. */

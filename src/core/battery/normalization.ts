@@ -1,4 +1,5 @@
 import { type Answer, unanswered } from "../estimation/answer.js";
+import type { BudgetInput } from "../estimation/uncertainty-budget.js";
 import type { Chemistry } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 
@@ -53,6 +54,7 @@ export interface NormalizedResistance {
     readonly stateOfCharge: number;
     readonly chargeCoefficient: number;
   };
+  readonly stateOfCharge: Uncertain;
   readonly chargeAssumed: boolean;
   readonly coefficients: NormalizationCoefficients;
 }
@@ -84,7 +86,37 @@ export function normalizedResistance(input: NormalizationInput): Answer<Normaliz
     known: true,
     resistanceOhm: { value, u: Math.abs(value) * Math.hypot(...Object.values(parts)) },
     parts,
+    stateOfCharge: charge,
     chargeAssumed: input.stateOfCharge === undefined,
     coefficients,
   };
+}
+
+/** Budget rows of a normalised resistance: each input with the derivative that the parts were made of. */
+export function normalizationRows(
+  found: NormalizedResistance,
+  given: { readonly resistanceOhm: Uncertain; readonly temperatureC: Uncertain },
+): readonly BudgetInput[] {
+  const { coefficients, parts, resistanceOhm, stateOfCharge } = found;
+  const row = (
+    source: BudgetInput["source"],
+    unit: BudgetInput["unit"],
+    { value, u }: Uncertain,
+    part: number,
+    sign: number,
+  ): BudgetInput => ({ source, value, unit, u, sensitivity: u > 0 ? (sign * resistanceOhm.value * part) / u : 0 });
+  const cold = given.temperatureC.value < REFERENCE_C ? -1 : 1;
+  return [
+    row("resistance", "Ohm", given.resistanceOhm, parts.resistance, 1),
+    row(
+      "temperature",
+      "K",
+      { value: given.temperatureC.value + 273.15, u: given.temperatureC.u },
+      parts.temperature,
+      1,
+    ),
+    row("temperature-coefficient", "K", coefficients.temperatureK, parts.temperatureCoefficient, cold),
+    row("state-of-charge", "1", stateOfCharge, parts.stateOfCharge, 1),
+    row("charge-coefficient", "1", coefficients.emptyRise, parts.chargeCoefficient, -1),
+  ];
 }

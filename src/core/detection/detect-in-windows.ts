@@ -74,7 +74,7 @@ export function detectInWindows(
   }
   if (blockS > 0) assumptions.push({ code: "block-means", blockS, readingCount: blockedCount });
   if (outlierCount > 0) assumptions.push({ code: "outliers-left-out", outlierCount });
-  assumptions.push(lagAssumption(windows, context.meter));
+  assumptions.push(...intervalNote(windows, displayStepV), lagAssumption(windows, context.meter));
   return {
     windows,
     loads: mergedLoads(windows, switching),
@@ -150,6 +150,13 @@ const NORMAL_SCORE: ScoreDistribution = {
   criticalScore: (rate) => -normalQuantile(rate),
   detectableSize: (critical, power) => Math.max(0, critical + normalQuantile(power)),
 };
+
+function intervalNote(windows: readonly DetectedWindow[], quantumV: number | null): readonly Assumption[] {
+  const judged = windows.filter(({ detection }) => detection.responses.some((one) => one.roundingCounted));
+  if (judged.length === 0 || quantumV === null) return [];
+  const sigmaV = Math.max(...judged.map(({ detection: { fit } }) => Math.hypot(fit.noise.whiteV, fit.noise.colouredV)));
+  return [{ code: "interval-likelihood", quantumV, sigmaV }];
+}
 
 function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile | undefined): Assumption {
   if (meter?.lagS !== undefined) return { code: "lag-from-profile", lagS: meter.lagS };

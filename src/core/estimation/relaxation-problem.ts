@@ -29,14 +29,34 @@ export interface PairFit {
 /** One-pair fits over a grid of time constants. */
 export interface GridFit {
   readonly bestTauS: number;
-  /** Whether the best one lies at an end of the grid. */
+  /** Whether the best one lies at an end of the grid, or one far beyond its upper end does as well. */
   readonly edge: "low" | "high" | null;
+  /** Whether time constants far apart do about as well as the best one. */
+  readonly open: boolean;
   readonly residualDeviationV: number;
   /** Combination of ohmic and pair resistance, averaged over the grid by likelihood. */
   readonly resistance: (weights: (tauS: number) => Float64Array) => Uncertain;
 }
 
 const GRID_COUNT = 40;
+/** Time constants beyond the grid that are tried, as multiples of its end. */
+const BEYOND = [2, 6, 20];
+/** Difference of the logarithm of likelihood from which on a time constant does worse: three standard deviations. */
+const CLEARLY_WORSE = 4.5;
+/** Standard deviation of the logarithm of the time constant beyond which it is not told. */
+const MOST_LOG_SPREAD = 0.5;
+
+function logSpread(taus: readonly number[], shares: readonly number[]): number {
+  let total = 0;
+  let mean = 0;
+  let square = 0;
+  taus.forEach((tau, k) => {
+    total += shares[k];
+    mean += shares[k] * Math.log(tau);
+    square += shares[k] * Math.log(tau) ** 2;
+  });
+  return Math.sqrt(Math.max(0, square / total - (mean / total) ** 2));
+}
 
 /** Level, linear drift and relaxation of one stretch of readings for a given lag of the meter. */
 export class RelaxationProblem {
@@ -68,9 +88,12 @@ export class RelaxationProblem {
     const scores = fits.map((fit) => -halfCount * Math.log(fit.residualSquares));
     const shares = scores.map((score) => Math.exp(score - scores[best]));
     const total = shares.reduce((sum, share) => sum + share, 0);
+    const slower = BEYOND.map((factor) => this.linear([factor * this.highTauS]).residualSquares);
+    const asGood = slower.some((squares) => scores[best] + halfCount * Math.log(squares) < CLEARLY_WORSE);
     return {
       bestTauS: taus[best],
-      edge: best === 0 ? "low" : best === GRID_COUNT - 1 ? "high" : null,
+      edge: best === 0 ? "low" : best === GRID_COUNT - 1 || asGood ? "high" : null,
+      open: logSpread(taus, shares) > MOST_LOG_SPREAD,
       residualDeviationV: fits[best].residualDeviation,
       resistance: (weights) => {
         let mean = 0;

@@ -1,6 +1,6 @@
 import type { Uncertain } from "../quantity/quantity.js";
 import { type CurrentLevel, stepWeights } from "./relaxation-columns.js";
-import { type PairFit, RelaxationProblem } from "./relaxation-problem.js";
+import { type GridFit, type PairFit, RelaxationProblem } from "./relaxation-problem.js";
 
 export interface TheveninInput {
   /** Readings of one or more dips, ascending times. */
@@ -133,16 +133,16 @@ function describe(input: TheveninInput, lagS: number, atS: readonly number[]): T
   }
   return {
     resistances: atS.map((time) => ({ atS: time, resistanceOhm: grid.resistance(stepWeightsOf(time)) })),
-    parts: gated(oneParts, grid.edge),
+    parts: gated(oneParts, grid),
     residualDeviationV: grid.residualDeviationV,
   };
 }
 
 const stepWeightsOf = (atS: number) => (tauS: number) => stepWeights(atS, [tauS]);
 
-function gated(parts: TheveninParts | null, edge: "low" | "high" | null): TheveninFit["parts"] {
+function gated(parts: TheveninParts | null, { edge, open }: GridFit): TheveninFit["parts"] {
   if (edge !== null) return { known: false, why: edge === "low" ? "too-fast" : "too-slow" };
-  return parts !== null && isTold(parts) ? parts : { known: false, why: "too-faint" };
+  return parts !== null && !open && isTold(parts) ? parts : { known: false, why: "too-faint" };
 }
 
 function isTold({ ohmicOhm, pairs }: TheveninParts): boolean {

@@ -75,7 +75,8 @@ export function detectableDepths(
 
 /** Depth of a response with its interval. */
 export function depthOf(response: MarkedResponse): Quantity<"V"> {
-  return quantityFromMixture(response.depth, "V", "generalized-least-squares");
+  const route = response.roundingCounted ? "interval-likelihood" : "generalized-least-squares";
+  return quantityFromMixture(response.depth, "V", route);
 }
 
 /** Verdict, depth and current of one load. */

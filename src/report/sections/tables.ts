@@ -1,4 +1,13 @@
-import type { Analysis, Assumption, Dip, LoadAnswer, Quantity, ResistanceAt, Unknown } from "../../core/index.js";
+import type {
+  Analysis,
+  Assumption,
+  Dip,
+  LoadAnswer,
+  Quantity,
+  ResistanceAt,
+  SourceModel,
+  Unknown,
+} from "../../core/index.js";
 import type { NameOf } from "../label-text.js";
 import { type Markup, markup } from "../markup.js";
 import { unknownReasonText } from "../messages.js";
@@ -123,6 +132,10 @@ export function batteryTable(analysis: Analysis): NotedTable {
     plain("Open-circuit voltage", "open-circuit", battery.openCircuit),
     resistance("Source resistance at the meter", "resistance", battery.source),
     resistance("Battery's internal resistance", "internal-resistance", battery.internal),
+    ...(battery.normalized === null
+      ? []
+      : [resistance("Internal resistance, normalised", "normalized", battery.normalized)]),
+    ...modelRows(battery.model),
     plain("Endurance", "endurance", battery.endurance),
   ];
   const required =
@@ -133,6 +146,24 @@ export function batteryTable(analysis: Analysis): NotedTable {
         ];
   const head = ["Quantity", "Value and interval", "Value and standard uncertainty", "How, or why not"];
   return { head, rows, asides: required };
+}
+
+/** Ohmic part and polarisation, where they can be told apart. */
+function modelRows(model: SourceModel | null): readonly string[][] {
+  if (model === null) return [];
+  const row = (name: string, quantity: Quantity<"Ohm"> | Quantity<"s">) => [
+    name,
+    formatQuantity(quantity, { coverage: true }),
+    formatQuantity(quantity, { form: "standard" }),
+    routeText(quantity.route),
+  ];
+  return [
+    row("Source resistance, ohmic part", model.ohmic),
+    ...model.pairs.flatMap(({ resistance, timeConstant }, k) => {
+      const which = model.pairs.length > 1 ? (k === 0 ? ", faster" : ", slower") : "";
+      return [row(`Polarisation${which}`, resistance), row(`Time constant of it${which}`, timeConstant)];
+    }),
+  ];
 }
 
 /** The battery's figures as a section of a page. */
