@@ -32,6 +32,21 @@ export {
 } from "./estimation/two-current-resistance.js";
 export { type BudgetInput, uncertaintyBudget } from "./estimation/uncertainty-budget.js";
 export type * from "./notes.js";
+export { checkOrder } from "./plan/check-order.js";
+export type * from "./plan/check-plan.js";
+export { type EnduranceOutlook, enduranceOutlook, type Shed } from "./plan/endurance-outlook.js";
+export type { ExpectedDip, PlannedSource } from "./plan/expected-dip.js";
+export { type PlanConditions, planCheck } from "./plan/plan-check.js";
+export { type PlannedReadings, readingsFromQuiet, statedReadings } from "./plan/planned-readings.js";
+export { QUIET_S } from "./plan/planned-stretch.js";
+export {
+  evenPattern,
+  onTimesOf,
+  type PatternWishes,
+  type SwitchingPattern,
+  switchingPattern,
+} from "./plan/switching-pattern.js";
+export { type BusItem, type ItemStanding, type Tick, type WholeBus, wholeBus } from "./plan/whole-bus.js";
 export type * from "./profile.js";
 export type { Quantity, Route, Uncertain, Unit } from "./quantity/quantity.js";
 export {

@@ -1,0 +1,184 @@
+import type { BusProfile, LoadProfile } from "../profile.js";
+import type { Uncertain } from "../quantity/quantity.js";
+import type { SwitchingMark } from "../series/recording.js";
+import { checkOrder } from "./check-order.js";
+import type { CheckPlan, NeedlePlan, Obstacle, PlannedItem } from "./check-plan.js";
+import { type ExpectedDip, expectedDip, plannedSource, restedBusV } from "./expected-dip.js";
+import type { PlannedReadings } from "./planned-readings.js";
+import { QUIET_S } from "./planned-stretch.js";
+import { powersTogether } from "./powers-together.js";
+import { type Rhythm, Rhythms, SWITCHING_COUNTS } from "./rhythm.js";
+import { onTimesOf } from "./switching-pattern.js";
+
+/** What the plan may reckon with beside the profile. */
+export interface PlanConditions {
+  /** What the readings will be like; null where nothing tells it. */
+  readonly readings: PlannedReadings | null;
+  /** Source resistance, ohms; wins over the profile's. */
+  readonly source?: (Uncertain & { readonly from: "stated" | "history" }) | null;
+  readonly falseAlarmRate?: number;
+  readonly power?: number;
+  readonly timeUncertaintyS?: number;
+}
+
+/** Seconds for a look or a listen. Common practice, no source. */
+const LOOK_S = 15;
+/** Seconds of readings that one more load of the check adds, at the least. */
+const OTHER_LOAD_S = 45;
+/** Slowest readings in which a pattern of a few seconds shows. */
+const SLOWEST_S = 1;
+
+/**
+ * Plans the check of the whole bus: for each load that only the meter shows the switchings that reach the wanted power,
+ * with the power that `analyze` will really have, or why the meter cannot show it.
+ */
+export function planCheck(profile: BusProfile, conditions: PlanConditions): CheckPlan {
+  const falseAlarmRate = conditions.falseAlarmRate ?? 0.01;
+  const power = conditions.power ?? 0.95;
+  const timeUncertaintyS = conditions.timeUncertaintyS ?? 0.2;
+  const { readings } = conditions;
+  const source = plannedSource(profile, conditions.source ?? null);
+  const busV = restedBusV(profile);
+  const loads = checkOrder(profile.loads);
+  const needles = loads.filter(isNeedle);
+  const wanted = { falseAlarmRate, power, share: falseAlarmRate / Math.max(1, needles.length) };
+  const rhythms =
+    readings === null
+      ? null
+      : new Rhythms(readings, profile.meter, timeUncertaintyS, OTHER_LOAD_S * Math.max(0, needles.length - 1));
+
+  const drafts = new Map<string, Draft>();
+  for (const load of needles) {
+    const expected = expectedDip(load, source, busV);
+    const others = loads.filter(
+      (other) => other !== load && other.switch !== undefined && other.switch === load.switch,
+    );
+    drafts.set(load.id, { expected, ...draftFor(load, expected, { profile, readings, rhythms, others, wanted }) });
+  }
+  const planned = needles.filter(({ id }) => drafts.get(id)!.rhythm !== null);
+  const powers = powersTogether(
+    planned.map(({ id }) => drafts.get(id)!.detected!),
+    falseAlarmRate,
+  );
+
+  const items: PlannedItem[] = [];
+  const marks: SwitchingMark[] = [];
+  let timeS = QUIET_S;
+  for (const load of loads) {
+    const draft = drafts.get(load.id);
+    const needle = draft === undefined ? null : needlePlan(draft, powers[planned.indexOf(load)] ?? null);
+    const durationS = needle === null ? LOOK_S : (needle.pattern?.lengthS ?? 0);
+    items.push({ load, shows: load.shows ?? "needle", startS: timeS, durationS, needle });
+    if (needle?.pattern != null) {
+      for (const { onsetS, releaseS } of onTimesOf(needle.pattern, timeS)) {
+        marks.push({ timeS: onsetS, load: load.id, action: "on" }, { timeS: releaseS, load: load.id, action: "off" });
+      }
+    }
+    if (durationS > 0) timeS += durationS + (needle === null ? 0 : QUIET_S);
+  }
+  return { falseAlarmRate, power, timeUncertaintyS, readings, source, busV, items, durationS: timeS, marks };
+}
+
+function isNeedle(load: LoadProfile): boolean {
+  return (load.shows ?? "needle") === "needle";
+}
+
+interface Draft {
+  readonly expected: ExpectedDip;
+  readonly rhythm: Rhythm | null;
+  readonly minimumDetectableV: number | null;
+  /** Chance to be found at a false-alarm rate. */
+  readonly detected: ((falseAlarmRate: number) => number) | null;
+  readonly obstacle: Obstacle | null;
+}
+
+interface DraftContext {
+  readonly profile: BusProfile;
+  readonly readings: PlannedReadings | null;
+  readonly rhythms: Rhythms | null;
+  readonly others: readonly LoadProfile[];
+  readonly wanted: { readonly power: number; readonly share: number };
+}
+
+function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContext): Omit<Draft, "expected"> {
+  const blocked = (obstacle: Obstacle) => ({ rhythm: null, minimumDetectableV: null, detected: null, obstacle });
+  const { readings, rhythms, others } = context;
+  if (others.length > 0) return blocked({ code: "shares-switch", others: others.map(({ id }) => id) });
+  if (readings === null || rhythms === null) return blocked({ code: "no-reading-noise" });
+  if (expected.plannedV === null) {
+    if (expected.nominal !== null) return blocked({ code: "uncertain-resistance" });
+    const unknownCurrent = load.rated === undefined && load.acceptA === undefined;
+    return blocked({ code: unknownCurrent ? "no-current" : "no-resistance" });
+  }
+  if (!(expected.plannedV > 0)) return blocked({ code: "uncertain-resistance" });
+  if (readings.intervalS > SLOWEST_S) return blocked({ code: "sampled-too-slowly", intervalS: readings.intervalS });
+  const stepV = readings.displayStepV;
+  if (stepV !== null && readings.ownNoiseV < 0.5 * stepV && expected.plannedV < 2 * stepV) {
+    return blocked({ code: "display-too-coarse", stepV });
+  }
+  return bestRhythm(load, expected.plannedV, rhythms, context.wanted);
+}
+
+const MOST_SWITCHINGS = SWITCHING_COUNTS[SWITCHING_COUNTS.length - 1];
+/** Depth over rough uncertainty below which no rhythm reaches a usual power. */
+const HOPEFUL = 3.6;
+
+/** The fewest switchings, in the best rhythm, that reach the wanted power within the load's time limit. */
+function bestRhythm(
+  load: LoadProfile,
+  depthV: number,
+  rhythms: Rhythms,
+  wanted: DraftContext["wanted"],
+): Omit<Draft, "expected"> {
+  const limitS = load.timeLimitS ?? null;
+  let nearest: { rhythm: Rhythm; power: number } | null = null;
+  const rough = (switchingCount: number) =>
+    depthV / rhythms.roughUncertaintyV(load.kind, switchingCount, rhythms.bestCadenceS(load.kind));
+  const counts = SWITCHING_COUNTS.filter(
+    (count) => limitS !== null || count === MOST_SWITCHINGS || rough(count) > HOPEFUL,
+  );
+  for (const switchingCount of counts) {
+    for (const cadenceS of rhythms.cadencesFor(load.kind, limitS)) {
+      const rhythm = rhythms.rhythm(load.kind, switchingCount, cadenceS, limitS);
+      if (rhythm === null) continue;
+      const power = rhythm.detection.power(depthV, wanted.share);
+      if (nearest === null || power > nearest.power) nearest = { rhythm, power };
+      // Shorter times on tell less: only the longest that the limit allows is worth a look.
+      break;
+    }
+    if (nearest !== null && nearest.power >= wanted.power) break;
+  }
+  if (nearest === null) {
+    return {
+      rhythm: null,
+      minimumDetectableV: null,
+      detected: null,
+      obstacle: { code: "time-limit", limitS: limitS!, neededS: null, quieterBy: 1 },
+    };
+  }
+  const { rhythm, power } = nearest;
+  const minimumDetectableV = rhythm.detection.minimumDetectableV(wanted.share, wanted.power);
+  const quieterBy = minimumDetectableV / depthV;
+  const short = power < wanted.power;
+  const limited = limitS !== null && rhythm.pattern.onS.length < MOST_SWITCHINGS;
+  return {
+    rhythm,
+    minimumDetectableV,
+    detected: (falseAlarmRate) => rhythm.detection.power(depthV, falseAlarmRate),
+    obstacle: !short
+      ? null
+      : limited
+        ? { code: "time-limit", limitS, neededS: Math.ceil(rhythm.pattern.totalOnS * quieterBy ** 2), quieterBy }
+        : { code: "too-small", quieterBy },
+  };
+}
+
+function needlePlan(draft: Draft, predictedPower: number | null): NeedlePlan {
+  return {
+    expected: draft.expected,
+    minimumDetectableV: draft.minimumDetectableV,
+    pattern: draft.rhythm?.pattern ?? null,
+    predictedPower,
+    obstacle: draft.obstacle,
+  };
+}

@@ -1,0 +1,66 @@
+import { ReadingsDesign } from "../detection/readings-design.js";
+import { searchNoise } from "../detection/search-noise.js";
+import { searchSeries } from "../detection/search-series.js";
+import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
+import { weakNoisePrior } from "../noise/restricted-likelihood.js";
+import type { MeterProfile } from "../profile.js";
+import { recordingFacts } from "../recording-facts.js";
+import type { Recording } from "../series/recording.js";
+
+/** What the readings of the check are expected to be like. */
+export interface PlannedReadings {
+  readonly noise: NoiseParameters;
+  readonly intervalS: number;
+  /** Digit of a display that rounds; null where nothing does. */
+  readonly displayStepV: number | null;
+  /** Noise that the readings surely have before a display rounds them, volts. */
+  readonly ownNoiseV: number;
+  readonly from: "recording" | "history" | "stated" | "division";
+}
+
+/** A tenth of a division is what an eye or a camera tells apart. Common practice, no source. */
+const SHARE_OF_DIVISION = 0.1;
+/** Readings per second of a filmed needle or a plain logger. */
+const USUAL_INTERVAL_S = 0.1;
+
+/**
+ * Noise of a recording on which no load was switched; null where it has too few readings, or its meter never moved.
+ *
+ * @throws RangeError as `analyze` does, for a recording that is none.
+ */
+export function readingsFromQuiet(recording: Recording): PlannedReadings | null {
+  const facts = recordingFacts(recording, null);
+  const series = searchSeries(recording, facts.displayStepV);
+  if (series === null || facts.frozen || series.timesS.length < FEWEST_READINGS) return null;
+  return {
+    noise: searchNoise(new ReadingsDesign(series), []),
+    intervalS: 1 / facts.summary.sampleRateHz,
+    displayStepV: facts.displayStepV,
+    ownNoiseV: facts.ownNoiseV,
+    from: "recording",
+  };
+}
+
+const FEWEST_READINGS = 50;
+
+/**
+ * Readings of a stated noise, in the mixture of white noise, slower noise and wander that is usual; null where neither a
+ * noise nor the meter's division is known.
+ */
+export function statedReadings(
+  noiseV: number | null,
+  meter: MeterProfile | undefined,
+  given: { readonly intervalS?: number; readonly from?: "history" | "stated" } = {},
+): PlannedReadings | null {
+  const division = meter?.smallestDivisionV;
+  const scatterV = noiseV ?? (division === undefined ? null : SHARE_OF_DIVISION * division);
+  if (scatterV === null) return null;
+  const intervalS = given.intervalS ?? USUAL_INTERVAL_S;
+  return {
+    noise: fromLogs(weakNoisePrior(scatterV, intervalS).meanLogs),
+    intervalS,
+    displayStepV: null,
+    ownNoiseV: scatterV,
+    from: noiseV === null ? "division" : (given.from ?? "stated"),
+  };
+}
