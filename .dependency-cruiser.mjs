@@ -24,6 +24,6 @@ export default {
   options: {
     tsConfig: { fileName: "tsconfig.json" },
     tsPreCompilationDeps: true,
-    enhancedResolveOptions: { extensions: [".ts", ".js"] },
+    enhancedResolveOptions: { extensions: [".ts", ".tsx", ".js"] },
   },
 };

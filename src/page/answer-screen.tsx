@@ -1,0 +1,121 @@
+import { useMemo, useState } from "preact/hooks";
+import { namesOf } from "../report/label-text.js";
+import { shortCautionText } from "../report/messages.js";
+import { answerSection, cautionSection } from "../report/sections/answer.js";
+import { budgetSection } from "../report/sections/budgets.js";
+import { noteSections, provenanceSection, readingsSection } from "../report/sections/notes.js";
+import { batterySection, dipSection, verdictSection } from "../report/sections/tables.js";
+import { readingsFile, reportFile, resultFile } from "./answer-files.js";
+import type { ScreenProps } from "./app.js";
+import { HistoryStep } from "./history-step.js";
+import type { Judged } from "./judge-messages.js";
+import { Plots } from "./plots.js";
+import { ReadyMarkup } from "./ready-markup.js";
+import { canShare, saveFile, share } from "./saving.js";
+import { useWork } from "./work-store.js";
+
+/** The verdicts first, then what to do next, then what they rest on. */
+export function AnswerScreen({ store, history }: ScreenProps) {
+  useWork(store);
+  const { judged } = store;
+  if (judged === null) {
+    return (
+      <p>
+        There is no answer yet. <a href={store.work.file === null ? "#start" : "#recording"}>Back to the recording</a>
+      </p>
+    );
+  }
+  return <Answer judged={judged} history={history} />;
+}
+
+function Answer({ judged, history }: { readonly judged: Judged; readonly history: ScreenProps["history"] }) {
+  const { analysis, context } = judged;
+  const parts = useMemo(() => {
+    const nameOf = namesOf(analysis.loads);
+    return {
+      answer: answerSection(analysis),
+      rest: [
+        verdictSection(analysis, nameOf),
+        dipSection(analysis, nameOf),
+        batterySection(analysis),
+        noteSections(analysis, nameOf),
+        budgetSection(analysis, nameOf),
+        cautionSection(analysis),
+        readingsSection(analysis, context),
+        provenanceSection(analysis, context),
+      ],
+    };
+  }, [analysis, context]);
+  return (
+    <>
+      <ReadyMarkup part={parts.answer} />
+      <ul class="cautions short" aria-label="Cautions in short">
+        {analysis.cautions.map((caution) => (
+          <li key={caution}>{shortCautionText(caution)}</li>
+        ))}
+      </ul>
+      <SaveRow judged={judged} />
+      {history !== null && <HistoryStep judged={judged} history={history} />}
+      <Plots analysis={analysis} />
+      {parts.rest.map((part, i) => (
+        <ReadyMarkup key={`part-${i + 1}`} part={part} />
+      ))}
+    </>
+  );
+}
+
+const FILES = [
+  { name: "Report", make: reportFile },
+  { name: "Readings (CSV)", make: async (judged: Judged) => readingsFile(judged) },
+  { name: "Result (JSON)", make: async (judged: Judged) => resultFile(judged) },
+] as const;
+
+function SaveRow({ judged }: { readonly judged: Judged }) {
+  const [problem, setProblem] = useState<string | null>(null);
+  const [busy, setBusy] = useState(false);
+  const withFile = async (make: (judged: Judged) => Promise<File>, use: (file: File) => unknown): Promise<void> => {
+    setBusy(true);
+    setProblem(null);
+    try {
+      await use(await make(judged));
+    } catch (fault) {
+      setProblem(`The file could not be made (${fault instanceof Error ? fault.message : String(fault)}).`);
+    } finally {
+      setBusy(false);
+    }
+  };
+  const shareable = canShare(new File(["x"], "busdip.html", { type: "text/html" }));
+  return (
+    <section class="save" aria-labelledby="save-h">
+      <h2 id="save-h">Keep it</h2>
+      <p class="row">
+        {FILES.map(({ name, make }, i) => (
+          <button
+            key={name}
+            type="button"
+            class={i === 0 ? "main" : "second"}
+            disabled={busy}
+            onClick={() => withFile(make, (file) => saveFile(file, file.name))}
+          >
+            {i === 0 ? "Save the report" : name}
+          </button>
+        ))}
+        {shareable && (
+          <button
+            type="button"
+            class="second"
+            disabled={busy}
+            onClick={() => withFile(reportFile, (file) => share(file, "Voltage-dip record"))}
+          >
+            Share
+          </button>
+        )}
+      </p>
+      {problem !== null && (
+        <p class="problem" role="alert">
+          {problem}
+        </p>
+      )}
+    </section>
+  );
+}

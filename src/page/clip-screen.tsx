@@ -1,0 +1,5 @@
+import type { ScreenProps } from "./app.js";
+
+export function ClipScreen({ store }: ScreenProps) {
+  return <p>{store.work.file === null ? "There is no clip yet." : "Clips are not read yet."}</p>;
+}

@@ -1,0 +1,107 @@
+import { useId } from "preact/hooks";
+import { type Draft, valueAt, withValue } from "./profile-draft.js";
+
+export type Path = readonly (string | number)[];
+
+/** A draft and the way to change it, for every field of the form. */
+export interface FormPart {
+  readonly draft: Draft;
+  readonly onChange: (draft: Draft) => void;
+}
+
+interface FieldProps extends FormPart {
+  readonly path: Path;
+  readonly label: string;
+}
+
+/** A number or nothing; what is no number stays as it was typed, for the check to name. */
+export function NumberField({ draft, onChange, path, label }: FieldProps) {
+  const value = valueAt(draft, path);
+  return (
+    <label class="short">
+      {label}
+      <input
+        inputMode="decimal"
+        value={value === undefined || value === null ? "" : String(value)}
+        onChange={(event) => {
+          const text = event.currentTarget.value.trim();
+          const number = Number(text.replace(",", "."));
+          onChange(withValue(draft, path, text === "" ? undefined : Number.isFinite(number) ? number : text));
+        }}
+      />
+    </label>
+  );
+}
+
+export function TextField({
+  draft,
+  onChange,
+  path,
+  label,
+  type = "text",
+}: FieldProps & { readonly type?: "text" | "date" }) {
+  const value = valueAt(draft, path);
+  return (
+    <label>
+      {label}
+      <input
+        type={type}
+        value={value === undefined || value === null ? "" : String(value)}
+        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.value.trim() || undefined))}
+      />
+    </label>
+  );
+}
+
+export function ChoiceField({
+  draft,
+  onChange,
+  path,
+  label,
+  choices,
+  none,
+}: FieldProps & { readonly choices: readonly string[]; readonly none?: string }) {
+  const value = valueAt(draft, path);
+  return (
+    <label>
+      {label}
+      <select
+        value={typeof value === "string" ? value : ""}
+        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.value || undefined))}
+      >
+        {none !== undefined && <option value="">{none}</option>}
+        {choices.map((choice) => (
+          <option key={choice} value={choice}>
+            {choice}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
+
+export function TickField({ draft, onChange, path, label }: FieldProps) {
+  const id = useId();
+  return (
+    <span class="tick">
+      <input
+        id={id}
+        type="checkbox"
+        checked={valueAt(draft, path) === true}
+        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.checked ? true : undefined))}
+      />
+      <label for={id}>{label}</label>
+    </span>
+  );
+}
+
+/** A value with its standard uncertainty in milliohms. */
+export function ResistanceFields({ path, label, ...part }: FieldProps) {
+  return (
+    <fieldset class="row">
+      <legend>{label}</legend>
+      <NumberField {...part} path={[...path, "value"]} label="Value (m&Omega;)" />
+      <NumberField {...part} path={[...path, "u"]} label="Standard uncertainty (m&Omega;)" />
+    </fieldset>
+  );
+}

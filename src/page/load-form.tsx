@@ -1,0 +1,74 @@
+import { plainLabel } from "../report/label-text.js";
+import { ChoiceField, type FormPart, NumberField, TextField, TickField } from "./form-fields.js";
+import { type Draft, loadsOf, valueAt, withValue } from "./profile-draft.js";
+
+const KINDS = ["heater", "resistive", "constant-power", "constant-current"] as const;
+
+interface LoadFormProps {
+  readonly part: FormPart;
+  readonly load: Draft;
+  readonly index: number;
+}
+
+/** One load of the profile. */
+export function LoadForm({ part, load, index }: LoadFormProps) {
+  const at = (...path: (string | number)[]) => ["loads", index, ...path];
+  const { draft, onChange } = part;
+  const name = plainLabel(String(load.name ?? load.id ?? `Load ${index + 1}`));
+  const byCurrent = valueAt(load, ["rated", "current_A"]) !== undefined;
+  const remove = (): void =>
+    onChange(
+      withValue(
+        draft,
+        ["loads"],
+        loadsOf(draft).filter((_, i) => i !== index),
+      ),
+    );
+  return (
+    <fieldset class="load">
+      <legend>
+        <bdi>{name}</bdi>
+      </legend>
+      <div class="fields">
+        <TextField {...part} path={at("name")} label="Name" />
+        <TextField {...part} path={at("id")} label="Short id" />
+        <ChoiceField {...part} path={at("kind")} label="Kind" choices={KINDS} />
+        <label>
+          Rating given as
+          <select
+            value={byCurrent ? "current" : "power"}
+            onChange={(event) => {
+              const rated = event.currentTarget.value === "current" ? { current_A: 1 } : { power_W: 28, at_V: 28 };
+              onChange(withValue(draft, at("rated"), rated));
+            }}
+          >
+            <option value="power">power at a voltage</option>
+            <option value="current">current</option>
+          </select>
+        </label>
+        {byCurrent ? (
+          <NumberField {...part} path={at("rated", "current_A")} label="Rated current (A)" />
+        ) : (
+          <>
+            <NumberField {...part} path={at("rated", "power_W")} label="Rated power (W)" />
+            <NumberField {...part} path={at("rated", "at_V")} label="at (V)" />
+          </>
+        )}
+        <NumberField {...part} path={at("rated", "tolerance_pct")} label="Tolerance (%)" />
+        <NumberField {...part} path={at("accept_A", 0)} label="Lowest acceptable current (A)" />
+        <NumberField {...part} path={at("accept_A", 1)} label="Highest acceptable current (A)" />
+        <NumberField {...part} path={at("time_limit_s")} label="Longest time on (s)" />
+      </div>
+      <TickField
+        {...part}
+        path={at("reference")}
+        label="Reference load: its rated current is trusted to find the battery's resistance"
+      />
+      <p class="row">
+        <button type="button" class="quiet" aria-label={`Remove ${name}`} onClick={remove}>
+          Remove this load
+        </button>
+      </p>
+    </fieldset>
+  );
+}

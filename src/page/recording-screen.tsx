@@ -1,0 +1,169 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import { InputError, readProfile, writeMarks } from "../importers/browser.js";
+import type { ScreenProps } from "./app.js";
+import type { LogLook } from "./judge-messages.js";
+import { ask } from "./judging.js";
+import { LoadsSummary } from "./loads-summary.js";
+import { MarksPart } from "./marks-part.js";
+import { goTo } from "./screen.js";
+import { TraceGlance } from "./trace-glance.js";
+import { withInput } from "./work.js";
+import { useWork } from "./work-store.js";
+
+type Glance =
+  | { readonly state: "looking" }
+  | { readonly state: "seen"; readonly look: LogLook }
+  | { readonly state: "refused"; readonly sentence: string };
+
+/** Everything that the judgement will rest on, to be looked over and completed before it is asked for. */
+export function RecordingScreen({ store }: ScreenProps) {
+  const work = useWork(store);
+  const [glance, setGlance] = useState<Glance>({ state: "looking" });
+  const [stage, setStage] = useState<"reading" | "judging" | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const running = useRef<AbortController | null>(null);
+  const source = work.kind === "clip" ? work.clipReadings : work.file;
+
+  useEffect(() => {
+    const stop = new AbortController();
+    setGlance({ state: "looking" });
+    void (async () => {
+      const file = source === null ? undefined : await store.file(source);
+      if (source === null || file === undefined) return;
+      const { logOptions } = store.work;
+      const outcome = await ask({ kind: "look", file, name: source.name, logOptions }, stop.signal);
+      if (outcome.kind === "looked") setGlance({ state: "seen", look: outcome.look });
+      if (outcome.kind === "refused") setGlance({ state: "refused", sentence: outcome.sentence });
+      if (outcome.kind === "fault") setGlance({ state: "refused", sentence: ownFault(outcome.message) });
+    })();
+    return () => stop.abort();
+  }, [source?.id, store]);
+  useEffect(() => () => running.current?.abort(), []);
+
+  if (source === null) {
+    return (
+      <p>
+        {work.kind === "clip" && work.file !== null ? (
+          <>
+            The clip has not been read yet. <a href="#clip">To the dial</a>
+          </>
+        ) : (
+          <>
+            There is no recording yet. <a href="#start">To the start</a>
+          </>
+        )}
+      </p>
+    );
+  }
+
+  const judge = async (): Promise<void> => {
+    const file = await store.file(source);
+    if (file === undefined) {
+      setProblem("The recording is no longer on this device; choose it again.");
+      return;
+    }
+    setProblem(null);
+    const stop = new AbortController();
+    running.current = stop;
+    setStage("reading");
+    const { marks, profileText, markUncertaintyS, logOptions } = store.work;
+    const marksText = marks.length === 0 ? null : writeMarks(marks);
+    const request = { kind: "judge", file, name: source.name, logOptions, profileText, marksText } as const;
+    const outcome = await ask({ ...request, markUncertaintyS, alsoUnderstood: [] }, stop.signal, setStage);
+    running.current = null;
+    setStage(null);
+    if (outcome.kind === "judged") {
+      await store.judge(outcome.judged);
+      goTo("answer");
+    } else if (outcome.kind === "refused") setProblem(outcome.sentence);
+    else if (outcome.kind === "fault") setProblem(ownFault(outcome.message));
+  };
+
+  const profileProblem = problemOfProfile(work.profileText);
+  return (
+    <>
+      <section aria-labelledby="readings-h">
+        <h2 id="readings-h">Readings</h2>
+        <p class="file-name">
+          <bdi>{source.name}</bdi>
+        </p>
+        {glance.state === "looking" && <p role="status">Looking at the readings ...</p>}
+        {glance.state === "refused" && (
+          <p class="problem" role="alert">
+            {glance.sentence}. <a href="#start">Choose another file</a>
+          </p>
+        )}
+        {glance.state === "seen" && (
+          <>
+            <TraceGlance
+              look={glance.look}
+              marks={work.marks}
+              onTap={(timeS) => {
+                const last = work.marks.filter((mark) => mark.timeS <= timeS).at(-1);
+                const action = last?.action === "on" ? ("off" as const) : ("on" as const);
+                const load = last?.load ?? firstLoad(work.profileText);
+                const marks = [...work.marks, { timeS, load, action }].sort((a, b) => a.timeS - b.timeS);
+                store.change(withInput(work, { marks }));
+              }}
+            />
+            <details>
+              <summary>How the log was understood</summary>
+              <ul>
+                {glance.look.understood.map((sentence) => (
+                  <li key={sentence}>{sentence.replaceAll(/ \((--[^)]*)\)/g, "")}</li>
+                ))}
+              </ul>
+            </details>
+          </>
+        )}
+      </section>
+      <LoadsSummary store={store} />
+      <MarksPart store={store} look={glance.state === "seen" ? glance.look : null} />
+      <div class="decide">
+        {problem !== null && (
+          <p class="problem" role="alert">
+            {problem}
+          </p>
+        )}
+        {stage === null ? (
+          <button
+            type="button"
+            class="main"
+            disabled={glance.state !== "seen" || profileProblem !== null}
+            onClick={judge}
+          >
+            Judge the dips
+          </button>
+        ) : (
+          <div class="progress" role="status">
+            <progress aria-label="Working" />
+            <span>{stage === "reading" ? "Reading the recording ..." : "Judging the dips ..."}</span>
+            <button type="button" class="second" onClick={() => running.current?.abort()}>
+              Cancel
+            </button>
+          </div>
+        )}
+      </div>
+    </>
+  );
+}
+
+function firstLoad(profileText: string | null): string | null {
+  if (profileText === null || problemOfProfile(profileText) !== null) return null;
+  return readProfile(profileText, "the profile").loads[0]?.id ?? null;
+}
+
+function problemOfProfile(profileText: string | null): string | null {
+  if (profileText === null) return null;
+  try {
+    readProfile(profileText, "the profile");
+    return null;
+  } catch (fault) {
+    if (!(fault instanceof InputError)) throw fault;
+    return fault.message;
+  }
+}
+
+function ownFault(message: string): string {
+  return `This is the page's own fault (${message}); reload it and try again`;
+}

@@ -1,0 +1,132 @@
+import { useEffect, useState } from "preact/hooks";
+import { type DeviceStore, openDeviceStore } from "./device-store.js";
+import type { Judged } from "./judge-messages.js";
+import { type KeptFile, NO_WORK, type Work } from "./work.js";
+
+const MOST_STEPS_BACK = 30;
+
+interface Story {
+  readonly now: Work;
+  readonly past: readonly Work[];
+}
+
+/** The work with its earlier states: each change can be undone, and a reload loses nothing. */
+export class WorkStore {
+  #story: Story = { now: NO_WORK, past: [] };
+  readonly #heavy = new Map<string, unknown>();
+  readonly #listeners = new Set<() => void>();
+  #saved: Promise<void> = Promise.resolve();
+  readonly #device: DeviceStore;
+  readonly lasting: boolean;
+
+  private constructor(device: DeviceStore & { readonly lasting: boolean }) {
+    this.#device = device;
+    this.lasting = device.lasting;
+  }
+
+  /** Opens the device's store and brings back what was there. */
+  static async open(): Promise<WorkStore> {
+    const store = new WorkStore(await openDeviceStore());
+    const kept = await store.#device.get<Story>("story").catch(() => undefined);
+    if (kept !== undefined) store.#story = { now: { ...NO_WORK, ...kept.now }, past: kept.past ?? [] };
+    const { judgedId } = store.work;
+    if (judgedId !== null && (await store.#load(judgedId)) === undefined) {
+      store.#story = { ...store.#story, now: { ...store.work, judgedId: null } };
+    }
+    return store;
+  }
+
+  get work(): Work {
+    return this.#story.now;
+  }
+
+  get canUndo(): boolean {
+    return this.#story.past.length > 0;
+  }
+
+  /** Goes on to another state of the work; the present one can be had back. */
+  change(next: Work): void {
+    this.#go({ now: next, past: [...this.#story.past, this.#story.now].slice(-MOST_STEPS_BACK) });
+  }
+
+  /** Takes the last change back. */
+  async undo(): Promise<void> {
+    const before = this.#story.past.at(-1);
+    if (before === undefined) return;
+    if (before.judgedId !== null) await this.#load(before.judgedId);
+    this.#go({ now: before, past: this.#story.past.slice(0, -1) });
+  }
+
+  /** Keeps a file on the device. */
+  async keepFile(file: Blob, name: string): Promise<KeptFile> {
+    return { id: await this.#keep(file), name, byteCount: file.size };
+  }
+
+  async file(kept: KeptFile): Promise<Blob | undefined> {
+    return (await this.#load(kept.id)) as Blob | undefined;
+  }
+
+  /** Keeps a judgement and goes on to it. */
+  async judge(judged: Judged): Promise<void> {
+    const judgedId = await this.#keep(judged);
+    this.change({ ...this.work, judgedId });
+  }
+
+  /** The judgement of the present work, where there is one. */
+  get judged(): Judged | null {
+    const { judgedId } = this.work;
+    return judgedId === null ? null : ((this.#heavy.get(judgedId) as Judged | undefined) ?? null);
+  }
+
+  /** When everything so far is on the device. */
+  saved(): Promise<void> {
+    return this.#saved;
+  }
+
+  listen(listener: () => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  async #keep(thing: unknown): Promise<string> {
+    const id = `kept-${crypto.getRandomValues(new Uint32Array(3)).join("-")}`;
+    this.#heavy.set(id, thing);
+    // A full device must not stop the work; it then lasts as long as the page.
+    await this.#device.set(id, thing).catch(() => {});
+    return id;
+  }
+
+  async #load(id: string): Promise<unknown> {
+    if (!this.#heavy.has(id)) {
+      const thing = await this.#device.get(id).catch(() => undefined);
+      if (thing !== undefined) this.#heavy.set(id, thing);
+    }
+    return this.#heavy.get(id);
+  }
+
+  #go(story: Story): void {
+    this.#story = story;
+    this.#saved = this.#saved.then(() => this.#save(story)).catch(() => {});
+    for (const listener of this.#listeners) listener();
+  }
+
+  async #save(story: Story): Promise<void> {
+    await this.#device.set("story", story);
+    if (story !== this.#story) return;
+    const used = [story.now, ...story.past].flatMap((work) => [
+      work.file?.id,
+      work.clipReadings?.id,
+      work.judgedId ?? undefined,
+    ]);
+    const names = new Set(["story", "profile", ...used.filter((id) => id !== undefined)]);
+    await this.#device.keepOnly(names);
+    for (const id of this.#heavy.keys()) if (!names.has(id)) this.#heavy.delete(id);
+  }
+}
+
+/** The work as it is now; draws anew when it changes. */
+export function useWork(store: WorkStore): Work {
+  const [work, setWork] = useState(store.work);
+  useEffect(() => store.listen(() => setWork(store.work)), [store]);
+  return work;
+}

@@ -1,0 +1,50 @@
+import type { SwitchingMark } from "../core/index.js";
+import type { LogOptions } from "../importers/browser.js";
+import type { DialPointing } from "./dial-pointing.js";
+
+/** A file kept on the device under `id`. */
+export interface KeptFile {
+  readonly id: string;
+  readonly name: string;
+  readonly byteCount: number;
+}
+
+/** What the person has given and done so far; everything that a reload must bring back. */
+export interface Work {
+  readonly kind: "log" | "clip";
+  /** The log, or the clip; null before one was chosen. */
+  readonly file: KeptFile | null;
+  /** Readings that were read from the clip, as a recording CSV; null before. */
+  readonly clipReadings: KeptFile | null;
+  readonly dial: DialPointing | null;
+  readonly logOptions: LogOptions;
+  readonly profileText: string | null;
+  readonly marks: readonly SwitchingMark[];
+  /** How well the marked times are known, standard uncertainty. */
+  readonly markUncertaintyS: number;
+  /** Moment of the marks' zero since the epoch, where the beat was not given to a camera; null where marks count from the recording's zero. */
+  readonly marksZeroEpochS: number | null;
+  /** Kept judgement; null before, and again when an input changes. */
+  readonly judgedId: string | null;
+}
+
+/** Usual standard uncertainty of a marked time, as on the command line. */
+export const USUAL_MARK_UNCERTAINTY_S = 0.2;
+
+export const NO_WORK: Work = {
+  kind: "log",
+  file: null,
+  clipReadings: null,
+  dial: null,
+  logOptions: {},
+  profileText: null,
+  marks: [],
+  markUncertaintyS: USUAL_MARK_UNCERTAINTY_S,
+  marksZeroEpochS: null,
+  judgedId: null,
+};
+
+/** The same work without what rested on inputs that have changed. */
+export function withInput(work: Work, change: Partial<Work>): Work {
+  return { ...work, judgedId: null, ...change };
+}
