@@ -1,12 +1,14 @@
-import { LineCounter, parseDocument } from "yaml";
 import type { BatteryProfile, BusProfile, LoadProfile, RatedLoad, Uncertain } from "../../core/index.js";
-import { InputError } from "../input-error.js";
 import { refuseBadOrder } from "./check-order.js";
 import { fieldFault, type ProfileText, schemaFault } from "./profile-fault.js";
 import { type ProfileFile, profileSchema } from "./profile-schema.js";
+import { parseYaml, plainValue } from "./yaml-text.js";
 
-/** A profile is a page of text; anything much longer is another file taken for one. */
-const LONGEST_PROFILE_CHARACTERS = 1_000_000;
+const PROFILE_FILE = {
+  what: "profile",
+  giveIt: "give the YAML file that describes the bus and its loads",
+  fillIt: "write at least 'loads:' and one line per load",
+};
 
 /**
  * The bus profile in a YAML 1.2 text, checked key by key and turned into SI units.
@@ -14,75 +16,12 @@ const LONGEST_PROFILE_CHARACTERS = 1_000_000;
  * @throws InputError naming line and column, what was found and what to write instead.
  */
 export function readProfile(text: string, fileName: string): BusProfile {
-  const source = parseYaml(text, fileName);
+  const source = parseYaml(text, fileName, PROFILE_FILE);
   const found = plainValue(source);
   const parsed = profileSchema.safeParse(found);
   if (!parsed.success) throw schemaFault(source, profileSchema, parsed.error.issues, found);
   refuseContradictions(source, parsed.data, found);
   return toSiUnits(parsed.data);
-}
-
-function parseYaml(text: string, fileName: string): ProfileText {
-  if (text.length > LONGEST_PROFILE_CHARACTERS) {
-    throw new InputError({
-      file: fileName,
-      problem: `the profile is ${(text.length / 1e6).toFixed(1)} million characters long, which no profile is`,
-      remedy: "give the YAML file that describes the bus and its loads",
-    });
-  }
-  if (text.includes("\u0000")) {
-    throw new InputError({
-      file: fileName,
-      problem: "this is a binary file, not a profile",
-      remedy: "give the YAML file that describes the bus and its loads",
-    });
-  }
-  const lines = new LineCounter();
-  const document = parseDocument(text.replace(/^\uFEFF/, ""), {
-    version: "1.2",
-    lineCounter: lines,
-    prettyErrors: false,
-    stringKeys: true,
-    uniqueKeys: true,
-  });
-  const fault = document.errors[0] ?? document.warnings[0];
-  if (fault !== undefined) {
-    const { line, col } = lines.linePos(fault.pos[0]);
-    throw new InputError({
-      file: fileName,
-      line,
-      column: col,
-      problem: `the YAML cannot be read here (${yamlComplaint(fault.message)})`,
-      remedy: "check indentation, colons, brackets and quotes on this line and the one before",
-    });
-  }
-  if (document.contents === null) {
-    throw new InputError({
-      file: fileName,
-      problem: "the profile is empty",
-      remedy: "write at least 'loads:' and one line per load",
-    });
-  }
-  return { fileName, document, lines };
-}
-
-function yamlComplaint(message: string): string {
-  if (message.includes("call stack")) return "brackets are nested too deeply";
-  if (message.includes("multiple documents")) return "a second document begins, and a profile is one document";
-  return message.replace(/[.\s]+$/, "").replace(/\s+/g, " ");
-}
-
-function plainValue(source: ProfileText): unknown {
-  try {
-    return source.document.toJS({ maxAliasCount: 100 });
-  } catch (error) {
-    if (!(error instanceof Error)) throw error;
-    throw new InputError({
-      file: source.fileName,
-      problem: `the YAML refers to its own anchors in a way that cannot be followed (${error.message})`,
-      remedy: "write the values out instead of using & and *",
-    });
-  }
 }
 
 /** What each field alone cannot show: repeated ids, limits the wrong way round, a reference of unknown current. */
