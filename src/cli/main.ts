@@ -44,6 +44,11 @@ const COMMANDS: readonly CommandEntry[] = [
     summary: "show how a battery, or the whole fleet, changes from flight to flight",
     load: () => import("./trend.js"),
   },
+  {
+    name: "page",
+    summary: "serve the page for phone and desk, with the history behind it",
+    load: () => import("./page.js"),
+  },
 ];
 
 const CAUTION = `Advisory, not an approved means to determine airworthiness: the approved manuals,

@@ -1,17 +1,18 @@
 import { useMemo, useState } from "preact/hooks";
 import { namesOf } from "../report/label-text.js";
+import type { Markup } from "../report/markup.js";
 import { shortCautionText } from "../report/messages.js";
 import { answerSection, cautionSection } from "../report/sections/answer.js";
 import { budgetSection } from "../report/sections/budgets.js";
 import { noteSections, provenanceSection, readingsSection } from "../report/sections/notes.js";
 import { batterySection, dipSection, verdictSection } from "../report/sections/tables.js";
 import { readingsFile, reportFile, resultFile } from "./answer-files.js";
-import type { ScreenProps } from "./app.js";
 import { HistoryStep } from "./history-step.js";
 import type { Judged } from "./judge-messages.js";
 import { Plots } from "./plots.js";
 import { ReadyMarkup } from "./ready-markup.js";
 import { canShare, saveFile, share } from "./saving.js";
+import type { ScreenProps } from "./screen-props.js";
 import { useWork } from "./work-store.js";
 
 /** The verdicts first, then what to do next, then what they rest on. */
@@ -34,16 +35,10 @@ function Answer({ judged, history }: { readonly judged: Judged; readonly history
     const nameOf = namesOf(analysis.loads);
     return {
       answer: answerSection(analysis),
-      rest: [
-        verdictSection(analysis, nameOf),
-        dipSection(analysis, nameOf),
-        batterySection(analysis),
-        noteSections(analysis, nameOf),
-        budgetSection(analysis, nameOf),
-        cautionSection(analysis),
-        readingsSection(analysis, context),
-        provenanceSection(analysis, context),
-      ],
+      numbers: [verdictSection(analysis, nameOf), dipSection(analysis, nameOf), batterySection(analysis)],
+      notes: [noteSections(analysis, nameOf), cautionSection(analysis)],
+      budgets: [budgetSection(analysis, nameOf)],
+      origin: [readingsSection(analysis, context), provenanceSection(analysis, context)],
     };
   }, [analysis, context]);
   return (
@@ -57,7 +52,24 @@ function Answer({ judged, history }: { readonly judged: Judged; readonly history
       <SaveRow judged={judged} />
       {history !== null && <HistoryStep judged={judged} history={history} />}
       <Plots analysis={analysis} />
-      {parts.rest.map((part, i) => (
+      <Parts parts={parts.numbers} />
+      <Parts parts={parts.notes} />
+      <details class="further">
+        <summary>Where each uncertainty comes from</summary>
+        <Parts parts={parts.budgets} />
+      </details>
+      <details class="further">
+        <summary>The readings and their origin</summary>
+        <Parts parts={parts.origin} />
+      </details>
+    </>
+  );
+}
+
+function Parts({ parts }: { readonly parts: readonly (Markup | null)[] }) {
+  return (
+    <>
+      {parts.map((part, i) => (
         <ReadyMarkup key={`part-${i + 1}`} part={part} />
       ))}
     </>

@@ -2,16 +2,10 @@ import type { FunctionComponent } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { RecordingScreen } from "./recording-screen.js";
 import { goTo, type Screen, useScreen } from "./screen.js";
+import type { ScreenProps } from "./screen-props.js";
 import { type ServedHistory, servedHistory } from "./served-history.js";
 import { StartScreen } from "./start-screen.js";
 import { useWork, type WorkStore } from "./work-store.js";
-
-/** What every screen is given. */
-export interface ScreenProps {
-  readonly store: WorkStore;
-  /** The history of the server that this page came from; null where there is none. */
-  readonly history: ServedHistory | null;
-}
 
 type ScreenComponent = FunctionComponent<ScreenProps>;
 

@@ -6,5 +6,6 @@ declare module "*.css";
 declare module "*?url" {
   const address: string;
 
-  export { address as default };
+  // biome-ignore lint/style/noDefaultExport: this is how the build hands over the address of a file
+  export default address;
 }

@@ -1,28 +1,27 @@
 import { useEffect, useState } from "preact/hooks";
 import { plainLabel } from "../report/label-text.js";
-import type { ScreenProps } from "./app.js";
+import type { ScreenProps } from "./screen-props.js";
 import type { ServedBattery, ServedHistory, ServedRecording } from "./served-history.js";
 
 /** The batteries of the served history, the one of most concern first. */
 export function HistoryScreen({ history }: ScreenProps) {
-  const [entered, setEntered] = useState(false);
   if (history === null) {
     return (
       <p>There is no history here: start the page with busdip page on a computer, and open the address it shows.</p>
     );
   }
-  if (history.locked && !entered) return <Entry history={history} onEntered={() => setEntered(true)} />;
+  if (history.locked) return <Entry history={history} />;
   return <Batteries history={history} />;
 }
 
-function Entry({ history, onEntered }: { readonly history: ServedHistory; readonly onEntered: () => void }) {
+function Entry({ history }: { readonly history: ServedHistory }) {
   const [code, setCode] = useState("");
   const [problem, setProblem] = useState<string | null>(null);
   const enter = async (event: Event): Promise<void> => {
     event.preventDefault();
     try {
       await history.enter(code.trim());
-      onEntered();
+      location.reload();
     } catch (fault) {
       setProblem(fault instanceof Error ? fault.message : String(fault));
     }
@@ -93,6 +92,7 @@ function Battery({ one, history }: { readonly one: ServedBattery; readonly histo
       <h2>
         <bdi>{name}</bdi>
         {one.aircraft !== null && <span class="soft"> in {plainLabel(one.aircraft)}</span>}
+        <span class="status">{one.retiredOn === null ? one.status : `out of service since ${one.retiredOn}`}</span>
       </h2>
       {one.sentences.map((sentence) => (
         <p key={sentence}>{sentence}</p>
@@ -107,7 +107,6 @@ function Battery({ one, history }: { readonly one: ServedBattery; readonly histo
           {recordings?.map((recording) => (
             <li key={recording.hash}>
               {new Date(1000 * recording.atS).toISOString().slice(0, 10)}: <bdi>{plainLabel(recording.source)}</bdi>
-              {recording.answers === "" ? "" : `, ${recording.answers}`}
             </li>
           ))}
         </ul>

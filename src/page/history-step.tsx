@@ -36,6 +36,13 @@ export function HistoryStep({ judged, history }: HistoryStepProps) {
       setBusy(false);
     }
   };
+  if (history.locked) {
+    return (
+      <p>
+        To add this to the history, <a href="#history">enter the code of the terminal</a> first.
+      </p>
+    );
+  }
   return (
     <section aria-labelledby="file-h">
       <h2 id="file-h">Add to the history</h2>

@@ -1,11 +1,11 @@
 import { useMemo, useState } from "preact/hooks";
-import type { ScreenProps } from "./app.js";
 import { FileChoice } from "./file-choice.js";
 import { ChoiceField, type FormPart, NumberField, ResistanceFields, TextField } from "./form-fields.js";
 import { LoadForm } from "./load-form.js";
 import { type Draft, draftOf, draftProblem, draftText, loadsOf, newLoad, withValue } from "./profile-draft.js";
 import { saveFile } from "./saving.js";
 import { goTo } from "./screen.js";
+import type { ScreenProps } from "./screen-props.js";
 import { withInput } from "./work.js";
 import { useWork } from "./work-store.js";
 

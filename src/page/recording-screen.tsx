@@ -1,11 +1,11 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { InputError, readProfile, writeMarks } from "../importers/browser.js";
-import type { ScreenProps } from "./app.js";
 import type { LogLook } from "./judge-messages.js";
 import { ask } from "./judging.js";
 import { LoadsSummary } from "./loads-summary.js";
 import { MarksPart } from "./marks-part.js";
 import { goTo } from "./screen.js";
+import type { ScreenProps } from "./screen-props.js";
 import { TraceGlance } from "./trace-glance.js";
 import { withInput } from "./work.js";
 import { useWork } from "./work-store.js";

@@ -6,6 +6,7 @@ export interface ServedBattery {
   readonly aircraft: string | null;
   readonly flightCount: number;
   readonly retiredOn: string | null;
+  readonly status: string;
   /** What the trend says of it, in full sentences. */
   readonly sentences: readonly string[];
   readonly alarm: boolean;
@@ -16,7 +17,6 @@ export interface ServedRecording {
   readonly source: string;
   /** Seconds since 1970-01-01 UTC. */
   readonly atS: number;
-  readonly answers: string;
 }
 
 /** What must be told beside a result when it is added. */

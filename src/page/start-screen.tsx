@@ -1,8 +1,8 @@
 import { useState } from "preact/hooks";
-import type { ScreenProps } from "./app.js";
 import { cameraProblem } from "./browser-abilities.js";
 import { FileChoice, useDroppedFile } from "./file-choice.js";
 import { goTo } from "./screen.js";
+import type { ScreenProps } from "./screen-props.js";
 import { withInput } from "./work.js";
 
 const CLIP_NAME = /\.(mp4|m4v|mov|webm|mkv|3gp)$/i;

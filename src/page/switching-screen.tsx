@@ -3,12 +3,12 @@ import type { SwitchingMark } from "../core/index.js";
 import { InputError, readProfile } from "../importers/browser.js";
 import { plainLabel } from "../report/label-text.js";
 import { shortCautionText } from "../report/messages.js";
-import type { ScreenProps } from "./app.js";
 import { type BeatOutcome, BeatRun } from "./beat-run.js";
 import { beatSchedule } from "./beat-schedule.js";
 import { cameraProblem } from "./browser-abilities.js";
 import { openCamera } from "./camera.js";
 import { goTo } from "./screen.js";
+import type { ScreenProps } from "./screen-props.js";
 import { withInput } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
