@@ -1,12 +1,14 @@
 // JCGM 100:2008 (GUM), annex H: examples H.1 (gauge block), H.2 (resistance and reactance measured together) and H.3
 // (calibration line of a thermometer). H.2 results as printed there and in the GTC documentation (u(X) 0.296 here, 0.295
 // in print from rounded inputs); H.3 results recomputed, equal to the printed ones (from memory); degrees of freedom of
-// H.1 from memory.
+// H.1 from memory, its second-order terms as printed in H.1.7 (34 nm).
 import { describe, expect, it } from "vitest";
+import { monteCarlo } from "../../src/core/estimation/monte-carlo.js";
 import { effectiveDegreesOfFreedom, uncertaintyBudget } from "../../src/core/estimation/uncertainty-budget.js";
 import { studentTQuantile } from "../../src/core/statistics/distribution.js";
 import { polynomialFit } from "../../src/core/statistics/linear-regression.js";
 import { meanAndDeviation } from "../../src/core/statistics/mean-and-deviation.js";
+import { randomGenerator } from "../../src/core/statistics/random.js";
 import { dataText, lastDigits } from "./data-files.js";
 
 function columns(name: string): Float64Array[] {
@@ -118,5 +120,23 @@ describe("H.1, end gauge", () => {
     const dof = Math.floor(effectiveDegreesOfFreedom(parts, dofs));
     expect(dof).toBe(16);
     expect(lastDigits(studentTQuantile(0.995, dof) * u, "93")).toBeLessThanOrEqual(0.5);
+  });
+
+  it("H.1.7: 34 nm with the terms of second order, which monteCarlo() holds and the first order leaves out", () => {
+    // The printed terms: 11.7 nm (expansion difference times temperature) and 1.7 nm (expansion times temperature difference).
+    const second = [0.58e-6 * 0.41 * lengthNm, 1.2e-6 * 0.029 * lengthNm];
+    expect(lastDigits(second[0], "11.7")).toBeLessThanOrEqual(2);
+    expect(lastDigits(second[1], "1.7")).toBeLessThanOrEqual(0.5);
+    const { u } = monteCarlo((random) => {
+      const standard = lengthNm + 25 * random.normal();
+      const difference = 215 + 9.7 * random.normal();
+      const expansion = 11.5e-6 + 1.2e-6 * random.normal();
+      const temperature = -0.1 + 0.41 * random.normal();
+      const expansionDifference = 0.58e-6 * random.normal();
+      const temperatureDifference = 0.029 * random.normal();
+      return standard + difference - standard * (expansionDifference * temperature + expansion * temperatureDifference);
+    }, randomGenerator(17));
+    // 33.911 nm; the deviation of the drawn one is 0.05 nm.
+    expect(Math.abs(u - 33.911)).toBeLessThan(0.25);
   });
 });

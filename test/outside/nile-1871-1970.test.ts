@@ -1,5 +1,7 @@
 // Flow of the Nile at Aswan, 1871 to 1970 (Cobb, Biometrika 65, 1978). Break after observation 28 (1898): R 4.2.2,
-// strucchange 1.5-3, breakpoints(Nile ~ 1), which also gives the residual sums of squares 2835157 and 1597457.
+// strucchange 1.5-3, breakpoints(Nile ~ 1), which also gives the residual sums of squares 2835157 and 1597457, and for 0
+// to 5 breaks, segments of 15 years or more, the Bayesian information criterion 1318, 1270, 1276, 1285, 1292, 1311. Three
+// and five breaks are optimal for no penalty.
 import { describe, expect, it } from "vitest";
 import { changePoints } from "../../src/core/detection/change-point.js";
 import { lagOneAutocorrelation } from "../../src/core/statistics/autocorrelation.js";
@@ -32,4 +34,22 @@ describe("Nile 1871-1970", () => {
     expect(lastDigits(meanAndDeviation(flow.subarray(28)).deviation, "124.7764")).toBeLessThanOrEqual(0.5);
     expect(lastDigits(lagOneAutocorrelation(flow), "0.498408184")).toBeLessThanOrEqual(0.5);
   });
+
+  it.each([
+    [0, 2e6, "1318"],
+    [1, 2e5, "1270"],
+    [2, 3e4, "1276"],
+    [4, 2e4, "1292"],
+  ])(
+    "changePoints() with segments of 15 years or more: %d breaks have the criterion of strucchange",
+    (breaks, penalty, printed) => {
+      const { starts, cost } = changePoints(flow, { penalty, minimumLength: 15 });
+      expect(starts.length - 1).toBe(breaks);
+      const squares = cost - penalty * breaks;
+      const count = flow.length;
+      // A level for each segment, the breaks themselves, and the variance are counted.
+      const criterion = count * (Math.log((2 * Math.PI * squares) / count) + 1) + Math.log(count) * (2 * breaks + 2);
+      expect(lastDigits(criterion, printed)).toBeLessThanOrEqual(0.5);
+    },
+  );
 });
