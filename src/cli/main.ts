@@ -25,6 +25,11 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./demo.js"),
   },
   {
+    name: "plan",
+    summary: "say beforehand what the meter can show, and write the run sheet of the whole bus",
+    load: () => import("./plan.js"),
+  },
+  {
     name: "report",
     summary: "write a record anew as HTML, PDF, text or pictures, after checking that it holds",
     load: () => import("./report.js"),

@@ -41,20 +41,24 @@ export function planCheck(profile: BusProfile, conditions: PlanConditions): Chec
   const busV = restedBusV(profile);
   const loads = checkOrder(profile.loads);
   const needles = loads.filter(isNeedle);
-  const wanted = { falseAlarmRate, power, share: falseAlarmRate / Math.max(1, needles.length) };
   const rhythms =
     readings === null
       ? null
       : new Rhythms(readings, profile.meter, timeUncertaintyS, OTHER_LOAD_S * Math.max(0, needles.length - 1));
-
-  const drafts = new Map<string, Draft>();
-  for (const load of needles) {
-    const expected = expectedDip(load, source, busV);
-    const others = loads.filter(
-      (other) => other !== load && other.switch !== undefined && other.switch === load.switch,
+  const draftAll = (sharers: number) => {
+    const wanted = { power, share: falseAlarmRate / Math.max(1, sharers) };
+    return new Map(
+      needles.map((load): [string, Draft] => {
+        const expected = expectedDip(load, source, busV);
+        const others = loads.filter((one) => one !== load && one.switch !== undefined && one.switch === load.switch);
+        return [load.id, { expected, ...draftFor(load, expected, { readings, rhythms, others, wanted }) }];
+      }),
     );
-    drafts.set(load.id, { expected, ...draftFor(load, expected, { profile, readings, rhythms, others, wanted }) });
-  }
+  };
+  let drafts = draftAll(needles.length);
+  // Loads that are left out take no share of the false-alarm rate.
+  const left = [...drafts.values()].filter(({ rhythm }) => rhythm !== null).length;
+  if (left < needles.length && left > 0) drafts = draftAll(left);
   const planned = needles.filter(({ id }) => drafts.get(id)!.rhythm !== null);
   const powers = powersTogether(
     planned.map(({ id }) => drafts.get(id)!.detected!),
@@ -93,7 +97,6 @@ interface Draft {
 }
 
 interface DraftContext {
-  readonly profile: BusProfile;
   readonly readings: PlannedReadings | null;
   readonly rhythms: Rhythms | null;
   readonly others: readonly LoadProfile[];
@@ -120,6 +123,8 @@ function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContex
 }
 
 const MOST_SWITCHINGS = SWITCHING_COUNTS[SWITCHING_COUNTS.length - 1];
+/** Chance below which switching is not worth the battery: the load is left out. */
+const WORTH_A_TRY = 0.5;
 /** Depth over rough uncertainty below which no rhythm reaches a usual power. */
 const HOPEFUL = 3.6;
 
@@ -162,7 +167,7 @@ function bestRhythm(
   const short = power < wanted.power;
   const limited = limitS !== null && rhythm.pattern.onS.length < MOST_SWITCHINGS;
   return {
-    rhythm,
+    rhythm: power < WORTH_A_TRY ? null : rhythm,
     minimumDetectableV,
     detected: (falseAlarmRate) => rhythm.detection.power(depthV, falseAlarmRate),
     obstacle: !short

@@ -1,0 +1,110 @@
+import type { CheckPlan, EnduranceOutlook, PlannedItem } from "../../core/index.js";
+import { labelMarkup, type Markup, markup } from "../markup.js";
+import { tableMarkup } from "../sections/figures.js";
+import { madeAtText } from "../sections/notes.js";
+import { enduranceSection } from "./endurance-html.js";
+import { plainPage, section, sentences } from "./plain-page.js";
+import { PLAN_CAUTIONS } from "./plan-cautions.js";
+import {
+  beatText,
+  careText,
+  chanceText,
+  detectableText,
+  expectedText,
+  obstacleText,
+  type PlanContext,
+  planBasis,
+  planHeadline,
+  planNames,
+  taskText,
+  wayText,
+} from "./plan-words.js";
+
+/** The run sheet as one printable page: every load in order with its box, then the beats, endurance and basis. */
+export function renderRunSheetHtml(plan: CheckPlan, outlook: EnduranceOutlook, context: PlanContext): string {
+  const needles = plan.items.filter(({ needle }) => needle !== null);
+  return plainPage({
+    kind: "Run sheet",
+    title: context.title,
+    facts: `Planned from ${context.profileSource}, ${madeAtText(context.madeAt)}.`,
+    softwareVersion: context.softwareVersion,
+    style: SHEET_STYLE,
+    sections: [
+      section(
+        "plan",
+        "Plan",
+        markup`<p class="headline">${planHeadline(plan)}</p><p class="fill">Date ______________ Aircraft ______________ Checked by ______________________</p>`,
+      ),
+      section("cautions", "Cautions", sentences(PLAN_CAUTIONS, "cautions")),
+      sheetSection(plan),
+      needles.length === 0 ? null : meterSection(plan, needles),
+      enduranceSection(outlook),
+      section("basis", "Basis", sentences(planBasis(plan))),
+    ],
+  });
+}
+
+function sheetSection(plan: CheckPlan): Markup {
+  const nameOf = planNames(plan);
+  const rows = plan.items.map((item, i) => {
+    const { load } = item;
+    const name = nameOf(load.id);
+    const where = [load.bus, load.switch].filter((one) => one !== undefined).join(", ");
+    return markup`<tr><td class="box"><input type="checkbox" aria-label="${name} done"></td><td>${i + 1}</td><th scope="row">${labelMarkup(name)}${where === "" ? null : markup`<span class="where">${where}</span>`}</th><td>${wayText(item)}</td><td class="words">${taskText(item)}</td><td class="words">${careText(item, nameOf)}</td><td class="blank"></td></tr>`;
+  });
+  return section(
+    "sheet",
+    "Items, in this order",
+    markup`<p class="aside">Beat: seconds on/seconds off, as a second person reads them out. Tick when done; write what was found and when on the right.</p>
+<div class="table" tabindex="0" role="region" aria-label="Items, in this order"><table>
+<thead><tr><th scope="col">Done</th><th scope="col">No.</th><th scope="col">Item</th><th scope="col">By</th><th scope="col">What to do or look for</th><th scope="col">Take care</th><th scope="col">Found, when</th></tr></thead>
+<tbody>${rows}</tbody></table></div>`,
+    true,
+  );
+}
+
+function meterSection(plan: CheckPlan, needles: readonly PlannedItem[]): Markup {
+  const nameOf = planNames(plan);
+  const obstacles = needles.flatMap(({ load, needle }) =>
+    needle!.obstacle === null ? [] : [`${nameOf(load.id)}: ${obstacleText(needle!.obstacle, nameOf)}`],
+  );
+  const head = [
+    "Load",
+    "Expected dip (95 %)",
+    "Shown from",
+    "Times",
+    "Chance to be found",
+    "On in all",
+    "Beat, s on/off",
+  ];
+  const rows = needles.map(({ load, needle }) => [
+    nameOf(load.id),
+    expectedText(needle!),
+    detectableText(needle!),
+    needle!.pattern === null ? "not planned" : String(needle!.pattern.onS.length),
+    chanceText(needle!),
+    needle!.pattern === null ? "" : `${needle!.pattern.totalOnS} s of ${needle!.pattern.lengthS} s`,
+    needle!.pattern === null ? "" : beatText(needle!.pattern),
+  ]);
+  return section(
+    "meter",
+    "What the meter can show",
+    markup`${tableMarkup({ head, rows }, "What the meter can show")}
+${obstacles.length === 0 ? null : markup`<h3>What it cannot show, and what would help</h3>${sentences(obstacles)}`}`,
+    true,
+  );
+}
+
+const SHEET_STYLE = `
+.fill{font:.875rem/2 var(--sans);color:var(--soft);margin:.4rem 0 0}
+#sheet td,#sheet th{vertical-align:middle}
+#sheet tbody tr{break-inside:avoid}
+#sheet .box{width:2rem}
+#sheet .box input{width:1.25rem;height:1.25rem;margin:0;accent-color:var(--model)}
+#sheet .words{white-space:normal;min-width:11rem}
+#sheet .blank{min-width:6rem;border-left:1px solid var(--grid)}
+#sheet .where{display:block;font-weight:400;font-size:.75rem;color:var(--soft)}
+#meter td{white-space:normal;min-width:5rem}
+#meter td:nth-child(2),#meter td:last-child{min-width:11rem}
+@media print{#sheet .words{min-width:0}#sheet .table{font-size:7.5pt}#sheet td,#sheet th{padding-top:.12rem;padding-bottom:.12rem}#sheet .box input{width:9pt;height:9pt;appearance:none;border:1px solid #000}#cautions{font-size:8.5pt}}
+`;
