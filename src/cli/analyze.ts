@@ -10,8 +10,15 @@ import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-
 import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
 import { checkStoreStep, describeStoreStep, type StoreStepOptions, storeStep } from "./store-step.js";
 import { print, progressLine } from "./terminal.js";
+import {
+  describeWholeBusStep,
+  type WholeBusOptions,
+  wholeBusFiles,
+  wholeBusOf,
+  wholeBusText,
+} from "./whole-bus-step.js";
 
-interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions {
+interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBusOptions {
   readonly current?: string;
   readonly profile?: string;
   readonly marks?: string;
@@ -61,6 +68,7 @@ export function describeCommand(command: Command): void {
     );
   describeRecordOptions(command);
   describeStoreStep(command);
+  describeWholeBusStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
   command.action(async (recordings: string[], options: AnalyzeOptions) => {
     await runAnalyze(recordings, options, logOptionsFrom(command.opts()));
@@ -109,19 +117,28 @@ async function runAnalyze(
     progress,
   );
 
+  const account = await wholeBusOf(judged, options);
   let reportPath: string | undefined;
   let readingsLeftOut = false;
   if (options.out !== undefined) {
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
     const report = await reportFiles(judged, writing);
-    const inputs = [...recordingPaths, options.current, options.profile, options.marks, options.entryTemplate];
+    const files = new Map([...report.files, ...(await wholeBusFiles(account, judged, options.paper))]);
+    const inputs = [
+      ...recordingPaths,
+      options.current,
+      options.profile,
+      options.marks,
+      options.entryTemplate,
+      options.check,
+    ];
     refuseOverwriting(
       options.out,
-      report.files.keys(),
+      files.keys(),
       inputs.filter((path) => path !== undefined),
     );
-    await writeIntoFolder(options.out, report.files);
+    await writeIntoFolder(options.out, files);
     reportPath = join(options.out, "report.html");
     readingsLeftOut = report.readingsLeftOut;
     progress.done();
@@ -137,6 +154,7 @@ async function runAnalyze(
   const { summary } = await import("./summary.js");
   const { explanation } = await import("./explanation.js");
   print(summary(judged, reportPath));
+  if (account !== null) print(await wholeBusText(account));
   if (options.explain === true) print(explanation(judged.analysis, judged.context));
   if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");

@@ -4,6 +4,7 @@ import type { TerminalStyle } from "../terminal-summary.js";
 import { enduranceBasis, enduranceHeadline, SHED_HEAD, shedRows } from "./endurance-words.js";
 import { PLAN_CAUTIONS } from "./plan-cautions.js";
 import {
+  BEAT_HELP,
   beatText,
   careText,
   chanceText,
@@ -54,11 +55,7 @@ export function renderPlanTerminal(plan: CheckPlan, outlook: EnduranceOutlook, s
       ? []
       : [...columnLines([["load", "shows from", "times", "chance", "expected dip (95 %)"], ...shown], columns), ""]),
     ...labelledLines("Not shown", obstacles, columns),
-    ...labelledLines(
-      "Beat",
-      beats.length === 0 ? [] : ["seconds on/off, as a second person reads them out:", ...beats],
-      columns,
-    ),
+    ...labelledLines("Beat", beats.length === 0 ? [] : [BEAT_HELP.replace("Beat: ", ""), ...beats], columns),
     "",
     ...labelledLines("Endurance", [enduranceHeadline(outlook)], columns),
     ...(sheds.length === 0 ? [] : ["", ...columnLines([SHED_HEAD, ...sheds], columns), ""]),

@@ -26,6 +26,10 @@ export function beatText(pattern: SwitchingPattern): string {
     .join(" ");
 }
 
+/** How to read a beat. */
+export const BEAT_HELP =
+  "Beat: seconds on/seconds off, as a second person reads them out; 5/3 4/2 5 is on for 5 s, off 3 s, on 4 s, off 2 s, on 5 s.";
+
 /** How a person finds out whether a load has power. */
 export function wayText({ shows }: PlannedItem): string {
   switch (shows) {
@@ -50,7 +54,7 @@ export function taskText(item: PlannedItem): string {
 /** Caution, time limit and what must come before, in short sentences. */
 export function careText({ load }: PlannedItem, nameOf: NameOf): string {
   const parts = [
-    ...(load.timeLimitS === undefined ? [] : [`On for ${load.timeLimitS} s at most.`]),
+    ...(load.timeLimitS === undefined ? [] : [`On for ${load.timeLimitS} s in all at most.`]),
     ...(load.caution === undefined ? [] : [sentence(plainLabel(load.caution, 160))]),
     ...((load.after ?? []).length === 0 ? [] : [`After ${load.after!.map(nameOf).join(", ")}.`]),
   ];

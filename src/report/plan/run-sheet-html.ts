@@ -6,6 +6,7 @@ import { enduranceSection } from "./endurance-html.js";
 import { plainPage, section, sentences } from "./plain-page.js";
 import { PLAN_CAUTIONS } from "./plan-cautions.js";
 import {
+  BEAT_HELP,
   beatText,
   careText,
   chanceText,
@@ -55,7 +56,7 @@ function sheetSection(plan: CheckPlan): Markup {
   return section(
     "sheet",
     "Items, in this order",
-    markup`<p class="aside">Beat: seconds on/seconds off, as a second person reads them out. Tick when done; write what was found and when on the right.</p>
+    markup`<p class="aside">${BEAT_HELP} Tick when done; write what was found and when on the right.</p>
 <div class="table" tabindex="0" role="region" aria-label="Items, in this order"><table>
 <thead><tr><th scope="col">Done</th><th scope="col">No.</th><th scope="col">Item</th><th scope="col">By</th><th scope="col">What to do or look for</th><th scope="col">Take care</th><th scope="col">Found, when</th></tr></thead>
 <tbody>${rows}</tbody></table></div>`,
@@ -104,7 +105,8 @@ const SHEET_STYLE = `
 #sheet .words{white-space:normal;min-width:11rem}
 #sheet .blank{min-width:6rem;border-left:1px solid var(--grid)}
 #sheet .where{display:block;font-weight:400;font-size:.75rem;color:var(--soft)}
+#sheet tbody th,#meter tbody th,#endurance tbody th{min-width:7.5rem}
 #meter td{white-space:normal;min-width:5rem}
 #meter td:nth-child(2),#meter td:last-child{min-width:11rem}
-@media print{#sheet .words{min-width:0}#sheet .table{font-size:7.5pt}#sheet td,#sheet th{padding-top:.12rem;padding-bottom:.12rem}#sheet .box input{width:9pt;height:9pt;appearance:none;border:1px solid #000}#cautions{font-size:8.5pt}}
+@media print{#sheet .words,#sheet tbody th,#meter td,#meter tbody th{min-width:0}#sheet .table{font-size:7.5pt}#sheet td,#sheet th{padding-top:.12rem;padding-bottom:.12rem}#sheet .box input{width:9pt;height:9pt;appearance:none;border:1px solid #000}#cautions{font-size:8.5pt}}
 `;

@@ -7,6 +7,7 @@ import { enduranceBasis, enduranceHeadline, SHED_HEAD, shedRows } from "./endura
 import { plainPdf } from "./plain-pdf.js";
 import { PLAN_CAUTIONS } from "./plan-cautions.js";
 import {
+  BEAT_HELP,
   beatText,
   careText,
   chanceText,
@@ -58,16 +59,16 @@ function itemsPage(flow: PdfFlow, plan: CheckPlan, context: RunSheetPdfContext):
   const nameOf = planNames(plan);
   const style: TextStyle = plan.items.length > MANY_ITEMS ? TEXT.fine : TEXT.table;
   const columns: readonly BoxedColumn<PlannedItem>[] = [
-    { title: "Done", share: 0.045, cell: "box" },
+    { title: "Done", share: 0.055, cell: "box" },
     { title: "No.", share: 0.035, cell: (_, i) => String(i + 1) },
     { title: "Item", share: 0.2, cell: ({ load }) => nameOf(load.id), bold: true },
     { title: "By", share: 0.055, cell: wayText },
     { title: "What to do or look for", share: 0.3, cell: taskText },
     { title: "Take care", share: 0.225, cell: (item) => careText(item, nameOf) },
-    { title: "Found, when", share: 0.14, cell: "blank" },
+    { title: "Found, when", share: 0.13, cell: "blank" },
   ];
   setBoxedTable(flow, columns, plan.items, style);
-  flow.paragraph("Beat: seconds on/seconds off, as a second person reads them out.", TEXT.head, 0);
+  flow.paragraph(BEAT_HELP, TEXT.head, 0);
 }
 
 function meterPage(flow: PdfFlow, plan: CheckPlan): void {

@@ -81,6 +81,7 @@ function wholeBusSection(bus: WholeBus): Markup {
 
 const BUS_STYLE = `
 #whole-bus .words{white-space:normal;min-width:9rem}
+#whole-bus tbody th{min-width:7.5rem}
 #whole-bus .stands{font-weight:700}
 #whole-bus .responded .stands{color:var(--responded)}#whole-bus .silent .stands{color:var(--silent)}#whole-bus .undecided .stands{color:var(--undecided)}
 #whole-bus .where{display:block;font-weight:400;font-size:.75rem;color:var(--soft)}
