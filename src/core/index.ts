@@ -31,6 +31,14 @@ export {
   twoCurrentResistance,
 } from "./estimation/two-current-resistance.js";
 export { type BudgetInput, uncertaintyBudget } from "./estimation/uncertainty-budget.js";
+export {
+  type LiveAnalysis,
+  type LiveAnswer,
+  type LiveJudgement,
+  type LiveLoad,
+  type LiveOptions,
+  liveAnalysis,
+} from "./live/live-analysis.js";
 export type * from "./notes.js";
 export { checkOrder } from "./plan/check-order.js";
 export type * from "./plan/check-plan.js";

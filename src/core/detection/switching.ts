@@ -63,7 +63,7 @@ export interface SwitchingOptions {
 const HAND_MARK_S = 0.2;
 
 /** Name given to switchings that nobody attributed to a load. */
-const UNTOLD = "switched-load";
+export const UNTOLD = "switched-load";
 
 /** Takes the switching times from the marks, else from the measured current; else they are searched for. */
 export function findSwitching(recording: Recording, options: SwitchingOptions): Switching {
