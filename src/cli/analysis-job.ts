@@ -2,6 +2,7 @@ import type { Analysis, BusProfile, Cadence, Recording, SwitchingMark } from "..
 import type { LogOptions } from "../importers/node.js";
 import type { ReportContext } from "../report/index.js";
 import type { GivenInputs } from "../report/record-inputs.js";
+import type { ClockWishes } from "./clock-pair.js";
 import { readTextFile } from "./input-file.js";
 import { readRecording } from "./log-pair.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
@@ -14,12 +15,17 @@ export interface AnalysisRequest {
   readonly profilePath?: string;
   readonly marksPath?: string;
   readonly logOptions: LogOptions;
+  /** What the person said about the clocks of two logs. */
+  readonly clocks?: ClockWishes;
   readonly falseAlarmRate?: number;
   readonly power?: number;
   /** Standard uncertainty of a marked time. */
   readonly markUncertaintyS?: number;
   /** Rhythm of the switching where no times are marked. */
   readonly cadence?: Cadence;
+  /** Temperature of the battery in degrees Celsius and its state of charge, as a person reads them. */
+  readonly temperatureC?: number;
+  readonly stateOfCharge?: number;
 }
 
 /** A judged recording with all that a report needs. */
@@ -27,12 +33,18 @@ export interface JudgedRecording {
   readonly recording: Recording;
   readonly analysis: Analysis;
   readonly context: ReportContext;
+  /** How the clocks of two logs were brought together; null for a single log. */
+  readonly clocks: string | null;
   /** What the judgement rests on beside the readings. */
   readonly given: GivenInputs;
 }
 
 /** Judgement as it is without being told otherwise; stated in every record. */
 const USUAL_OPTIONS = { falseAlarmRate: 0.01, power: 0.95, markUncertaintyS: 0.2, seed: 1 } as const;
+
+/** How well a person knows temperature and charge of a battery (standard uncertainties). Common practice, no source. */
+const READ_TEMPERATURE_K = 2;
+const READ_CHARGE = 0.05;
 
 /**
  * Reads the inputs, small ones first, and judges the recording.
@@ -44,10 +56,11 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
   const { marks, marksText } = await readMarksFile(request.marksPath, profile);
 
   progress.say("reading the recording");
-  const { recording, source, sha256, understood, description } = await readRecording(
+  const { recording, source, sha256, understood, description, clocks } = await readRecording(
     request.recordingPaths,
     request.currentPath,
     request.logOptions,
+    request.clocks,
   );
 
   progress.say("judging the dips");
@@ -58,6 +71,10 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     ...(request.power === undefined ? {} : { power: request.power }),
     ...(request.markUncertaintyS === undefined ? {} : { markUncertaintyS: request.markUncertaintyS }),
     ...(request.cadence === undefined ? {} : { cadence: request.cadence }),
+    ...(request.temperatureC === undefined
+      ? {}
+      : { temperatureC: { value: request.temperatureC, u: READ_TEMPERATURE_K } }),
+    ...(request.stateOfCharge === undefined ? {} : { stateOfCharge: { value: request.stateOfCharge, u: READ_CHARGE } }),
   };
   const analysis = analyze(recording, { marks, profile, ...options });
   progress.done();
@@ -78,7 +95,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     judgementSha256: judgementSha256(),
     logOptions: { ...description },
   };
-  return { recording, analysis, context, given };
+  return { recording, analysis, context, clocks, given };
 }
 
 async function readProfileFile(

@@ -20,6 +20,8 @@ import {
 
 interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBusOptions {
   readonly current?: string;
+  readonly currentOffset?: number;
+  readonly alignClocks?: true;
   readonly profile?: string;
   readonly marks?: string;
   readonly out?: string;
@@ -37,6 +39,12 @@ export function describeCommand(command: Command): void {
   command
     .argument("<recording...>", "log of the bus voltage; several files are parts of one recording, in order")
     .option("--current <file>", "log of the current from another instrument")
+    .option(
+      "--current-offset <seconds>",
+      "seconds to add to the times of the current log; 0 if both count from the same moment",
+      between("--current-offset", -1e9, 1e9),
+    )
+    .option("--align-clocks", "find how the clocks of the two logs stand from the switchings, whatever they show")
     .option("--profile <file>", "what is known about the bus and its loads (YAML)")
     .option("--marks <file>", "when which load was switched (CSV: time_s,load,action)")
     .option(
@@ -99,6 +107,7 @@ async function runAnalyze(
   logOptions: AnalysisRequest["logOptions"],
 ): Promise<void> {
   checkStoreStep(options);
+  checkClockOptions(options);
   if (options.out !== undefined) await checkOutputFolder(options.out);
   const writing = await recordWriting(options);
   const progress = progressLine();
@@ -106,6 +115,10 @@ async function runAnalyze(
     {
       recordingPaths,
       logOptions,
+      clocks: {
+        ...(options.currentOffset === undefined ? {} : { currentOffsetS: options.currentOffset }),
+        ...(options.alignClocks === true ? { alignClocks: true } : {}),
+      },
       ...(options.current === undefined ? {} : { currentPath: options.current }),
       ...(options.profile === undefined ? {} : { profilePath: options.profile }),
       ...(options.marks === undefined ? {} : { marksPath: options.marks }),
@@ -113,6 +126,8 @@ async function runAnalyze(
       ...(options.power === undefined ? {} : { power: options.power }),
       ...(options.markUncertainty === undefined ? {} : { markUncertaintyS: options.markUncertainty }),
       ...(options.cadence === undefined ? {} : { cadence: options.cadence }),
+      ...(options.temperature === undefined ? {} : { temperatureC: options.temperature }),
+      ...(options.charge === undefined ? {} : { stateOfCharge: options.charge }),
     },
     progress,
   );
@@ -155,10 +170,28 @@ async function runAnalyze(
   const { explanation } = await import("./explanation.js");
   print(summary(judged, reportPath));
   if (account !== null) print(await wholeBusText(account));
+  if (judged.clocks !== null) print(judged.clocks);
   if (options.explain === true) print(explanation(judged.analysis, judged.context));
   if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
+}
+
+/** @throws InputError where the person said something about the clocks of two logs and gave one, or said two things. */
+function checkClockOptions({ current, currentOffset, alignClocks }: AnalyzeOptions): void {
+  if (current === undefined && (currentOffset !== undefined || alignClocks === true)) {
+    const flag = alignClocks === true ? "--align-clocks" : "--current-offset";
+    throw new InputError({
+      problem: `${flag} stands without --current`,
+      remedy: "name the current log with --current",
+    });
+  }
+  if (currentOffset !== undefined && alignClocks === true) {
+    throw new InputError({
+      problem: "--current-offset and --align-clocks exclude each other",
+      remedy: "say the offset, or let it be found",
+    });
+  }
 }
 
 /** Reads an option's value that is a number between two bounds. */

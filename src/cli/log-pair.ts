@@ -1,24 +1,27 @@
-import type { CurrentSeries } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
-import type { CurrentLogReading, LogOptions, LogReading } from "../importers/node.js";
+import type { LogOptions, LogReading } from "../importers/node.js";
+import type { ClockWishes } from "./clock-pair.js";
 
 /** What was read from the logs, as far as the rest of the job needs it. */
 export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source" | "description"> & {
   /** What was understood and doubted on the way, one sentence each. */
   readonly understood: readonly string[];
+  /** How the clocks of two logs were brought together; null for a single log. */
+  readonly clocks: string | null;
 };
 
 /**
- * The recording in the voltage log, with the current of a second log where there is one.
+ * The recording in the voltage log, with the current of a second log where there is one, on the voltage log's clock.
  *
  * A path `-` stands for standard input.
  *
- * @throws InputError where a log cannot be read or the two do not overlap.
+ * @throws InputError where a log cannot be read, the two do not overlap, or nothing tells how their clocks stand.
  */
 export async function readRecording(
   recordingPaths: readonly string[],
   currentPath: string | undefined,
   options: LogOptions,
+  wishes: ClockWishes = {},
 ): Promise<ReadRecording> {
   const { readCurrentLog, readLog } = await import("../importers/node.js");
   const volts = await readLog(fromPaths(recordingPaths), options);
@@ -31,10 +34,12 @@ export async function readRecording(
       source: volts.source,
       description: volts.description,
       understood: sentences,
+      clocks: null,
     };
   }
   const amperes = await readCurrentLog(fromPaths([currentPath]), currentOptions(options));
-  const { current, sentence } = onOneClock(volts, amperes);
+  const { onOneClock } = await import("./clock-pair.js");
+  const { current, sentence } = onOneClock(volts, amperes, wishes);
   return {
     recording: { ...volts.recording, current },
     sha256: volts.sha256,
@@ -45,6 +50,7 @@ export async function readRecording(
       ...[...amperes.understood, ...amperes.warnings].map((one) => `${amperes.source}: ${one.text}`),
       sentence,
     ],
+    clocks: sentence,
   };
 }
 
@@ -68,29 +74,4 @@ function fromPaths(paths: readonly string[]): readonly string[] | "stdin" {
 function currentOptions(options: LogOptions): LogOptions {
   const { voltageColumn, timeColumn, dateColumn, headerLine, ...rest } = options;
   return rest;
-}
-
-/** The current on the voltage log's time axis: by the two clocks where both tell the moment, else by a common zero. */
-function onOneClock(
-  volts: LogReading,
-  amperes: CurrentLogReading,
-): { readonly current: CurrentSeries; readonly sentence: string } {
-  const dated = volts.startEpochS !== null && amperes.startEpochS !== null;
-  const shiftS = dated ? amperes.startEpochS! - volts.startEpochS! : 0;
-  const timesS = shiftS === 0 ? amperes.current.timesS : amperes.current.timesS.map((timeS) => timeS + shiftS);
-  const { timesS: voltTimesS } = volts.recording;
-  const overlapS = Math.min(voltTimesS.at(-1)!, timesS.at(-1)!) - Math.max(voltTimesS[0]!, timesS[0]!);
-  if (!(overlapS > 0)) {
-    throw new InputError({
-      file: amperes.source,
-      problem: "the current log and the voltage log do not overlap in time",
-      remedy: "give logs of the same minutes, with clocks that agree",
-    });
-  }
-  return {
-    current: { timesS, currentsA: amperes.current.currentsA },
-    sentence: dated
-      ? "The two logs were brought together by their own clocks, which are taken to agree."
-      : "The two logs are taken to count their time from the same moment, since not both tell date and time.",
-  };
 }

@@ -24,6 +24,8 @@ export interface LogFacts {
   readonly context: Readonly<Record<string, string>>;
   /** Moment of time zero in seconds since the epoch; null where the log does not tell. */
   readonly startEpochS: number | null;
+  /** Time zero by the log's own clock of day, in seconds since midnight; null where it shows none. */
+  readonly startClockS: number | null;
   /** What the stamps can tell apart, s; null where times were made up from an interval. */
   readonly clockResolutionS: number | null;
   /** Options that bring about the same reading again; see `formatLogDescription`. */
@@ -79,7 +81,7 @@ async function readSeries(
   if (files.length === 0)
     throw new InputError({ problem: "no log was given", remedy: "give a file, or - for standard input" });
   const series = await importLogs(files, wanted, options);
-  const { understood, warnings, context, startEpochS, clockResolutionS, description } = series;
+  const { understood, warnings, context, startEpochS, startClockS, clockResolutionS, description } = series;
   const compressed = files.some((file) => file.compressed());
   return {
     series,
@@ -91,6 +93,7 @@ async function readSeries(
       warnings,
       context,
       startEpochS,
+      startClockS,
       clockResolutionS,
       description,
     },

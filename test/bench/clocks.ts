@@ -1,5 +1,5 @@
 /** Prints how well two clocks are aligned, over simulated pairs of logs: `tsx test/bench/clocks.ts [pairs per row]`. */
-import { alignClocks } from "../../src/core/series/clock-alignment.js";
+import { alignClocks, LARGEST_COINCIDENCE } from "../../src/core/series/clock-alignment.js";
 import { randomGenerator } from "../../src/core/statistics/random.js";
 import { clockPair, EVERYDAY, type PairSettings } from "../core/series/clock-pairs.js";
 
@@ -24,11 +24,19 @@ const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
   ["2 Hz / 5 Hz", { ...EVERYDAY, voltageRateHz: 2, currentRateHz: 5 }],
   ["10 Hz / 1 Hz", { ...EVERYDAY, currentRateHz: 1, noiseShareA: 0.05 }],
   ["1 Hz / 1 Hz", { ...EVERYDAY, voltageRateHz: 1, currentRateHz: 1, noiseShareV: 0.1, noiseShareA: 0.05 }],
+  ["two switchings", { ...EVERYDAY, switchingCount: 2 }],
+  ["clean, two switchings", { ...EVERYDAY, switchingCount: 2, noiseShareV: 0.05, noiseShareA: 0.02 }],
+  ["an even rhythm", { ...EVERYDAY, rhythmSpreadS: 0 }],
   ["unrelated switchings", { ...EVERYDAY, unrelated: true }],
+  ["unrelated, clean", { ...EVERYDAY, unrelated: true, noiseShareV: 0.05, noiseShareA: 0.02 }],
+  ["unrelated, five and three", { ...EVERYDAY, unrelated: true, unrelatedCount: 5 }],
+  ["unrelated, an even rhythm", { ...EVERYDAY, unrelated: true, rhythmSpreadS: 0.2 }],
   ["regular, first one missed", { ...EVERYDAY, switchingCount: 5, missedFirst: true, noiseShareA: 0.02 }],
 ];
 
-console.log("                              told  wrong   bias ms    sd ms  sd/slower  mean u ms  in 95 %  reasons");
+console.log(
+  "                              told  doubted  wrong  silent   bias ms    sd ms  sd/slower  mean u ms  in 95 %  reasons",
+);
 const only = process.argv[3] ?? "";
 for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only))) {
   const random = randomGenerator(20260302);
@@ -36,7 +44,7 @@ for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only)
   const us: number[] = [];
   const reasons = new Map<string, number>();
   let covered = 0;
-  let wrong = 0;
+  let [wrong, silent, doubted] = [0, 0, 0];
   for (let i = 0; i < pairCount; i += 1) {
     const pair = clockPair(settings, random);
     const found = alignClocks(pair.recording, pair.current);
@@ -47,9 +55,11 @@ for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only)
     const errorS = found.referenceS + found.offsetS - pair.recordingTimeS(found.referenceS);
     if (settings.unrelated === true || Math.abs(errorS) > 1) {
       wrong += 1;
+      if (found.coincidence <= LARGEST_COINCIDENCE) silent += 1;
       continue;
     }
     errors.push(errorS);
+    if (found.coincidence > LARGEST_COINCIDENCE) doubted += 1;
     us.push(found.uOffsetS);
     const truthS = pair.recordingTimeS(found.referenceS) - found.referenceS;
     if (truthS >= found.lowS && truthS <= found.highS) covered += 1;
@@ -61,7 +71,9 @@ for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only)
   const cells = [
     name.padEnd(28),
     String(errors.length).padStart(5),
+    String(doubted).padStart(8),
     String(wrong).padStart(6),
+    String(silent).padStart(7),
     (1000 * mean).toFixed(1).padStart(9),
     (1000 * sd).toFixed(1).padStart(8),
     (sd / slowerS).toFixed(3).padStart(10),

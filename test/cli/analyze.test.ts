@@ -134,14 +134,102 @@ describe("busdip analyze --current", () => {
     expect(u).toBeLessThan(1);
   });
 
-  it("analyze --current refuses a current of another hour", () => {
-    const two = folderWith({ ...smallCheck, "clamp.csv": amperes(3600) });
-    const { status, stderr } = runBusdip(["analyze", "log.csv", "--current", "clamp.csv"], { cwd: two.path });
-    two.remove();
+  const runWith = (files: Readonly<Record<string, string>>, ...words: readonly string[]) => {
+    const folder = folderWith({ ...smallCheck, ...files });
+    const run = runBusdip(["analyze", ...words], { cwd: folder.path });
+    folder.remove();
+    return run;
+  };
+
+  it("analyze --current finds how far behind the clamp's clock is, and says so", () => {
+    const { stdout, stderr, status } = runWith({ "clamp.csv": amperes(-3600) }, "log.csv", "--current", "clamp.csv");
+    expect(stderr).toBe("");
+    expect(status).toBe(0);
+    const found = /The clock of clamp\.csv is ([\d.]+) s \u00b1 ([\d.]+) s \(95 %\) behind that of log\.csv/.exec(
+      stdout,
+    )!;
+    expect(Math.abs(Number(found[1]) - 3600)).toBeLessThan(Number(found[2]) + 0.05);
+    expect(Number(found[2])).toBeLessThan(0.3);
+    // Two switchings of 5 s on and 5 s off could be anybody's.
+    expect(stdout).toContain("Doubtful: switchings of another run in so even a rhythm would agree as well");
+  });
+
+  it("analyze --current says where both logs count from the same moment", () => {
+    const { stdout } = runWith({ "clamp.csv": amperes(0) }, "log.csv", "--current", "clamp.csv");
+    expect(stdout).toMatch(
+      /The two logs count their time from the same moment, as 4 steps that both show confirm \(offset/,
+    );
+  });
+
+  it("analyze --current refuses a current that tells no offset, and takes the one that is told", () => {
+    const flat = `time_s,current_A\n${[...smallRecording.timesS].map((timeS) => `${timeS - 7},${timeS < 12 ? 0.1 : 0}`).join("\n")}\n`;
+    const refused = runWith({ "clamp.csv": flat }, "log.csv", "--current", "clamp.csv");
+    expect(refused.status).toBe(2);
+    expect(refused.stderr).toMatch(
+      /^busdip: clamp\.csv: the two logs share too few steps[^\n]+; say the seconds to add to its times with --current-offset[^\n]+\n$/,
+    );
+    const told = runWith({ "clamp.csv": amperes(-7) }, "log.csv", "--current", "clamp.csv", "--current-offset", "7");
+    expect(told.status).toBe(0);
+    expect(told.stdout).toContain("7 s were added to the times of clamp.csv, as you said.");
+  });
+
+  it("analyze --current brings logs with a clock of day together by it, midnight between them", () => {
+    const stamped = (rows: string, name: string, startS: number) => {
+      const clock = (s: number) => new Date(1000 * (((s % 86400) + 86400) % 86400)).toISOString().slice(11, 23);
+      const [, ...lines] = rows.trimEnd().split("\n");
+      return `time,${name}\n${lines.map((line) => `${clock(startS + Number(line.split(",")[0]))},${line.split(",")[1]}`).join("\n")}\n`;
+    };
+    const { stdout, stderr } = runWith(
+      {
+        "log.csv": stamped(smallCheck["log.csv"], "voltage_V", 86395),
+        "clamp.csv": stamped(
+          amperes(0)
+            .split("\n")
+            .filter((_, i) => i === 0 || i > 80)
+            .join("\n"),
+          "current_A",
+          86395,
+        ),
+      },
+      ...["log.csv", "--current", "clamp.csv", "--json"],
+    );
+    expect(stderr).toBe("");
+    const result = JSON.parse(stdout);
+    expect(result.recording.understood.join("\n")).toContain(
+      "The two logs were brought together by their clocks of day, neither of which has a date",
+    );
+    const { value, u } = result.battery.resistance_mOhm;
+    expect(Math.abs(value - 12)).toBeLessThan(4 * u);
+  });
+
+  it("analyze --current refuses a current of another hour by the logs' own clocks", () => {
+    const dated = (rows: string, startS: number) =>
+      rows.replace(/^[\d.-]+(?=,)/gm, (timeS) => new Date(1000 * (startS + Number(timeS))).toISOString());
+    const { status, stderr } = runWith(
+      { "log.csv": dated(smallCheck["log.csv"], 1.7e9), "clamp.csv": dated(amperes(0), 1.7e9 + 3600) },
+      ...["log.csv", "--current", "clamp.csv"],
+    );
     expect(stderr).toMatch(
       /^busdip: clamp\.csv: the current log and the voltage log do not overlap in time; [^\n]+\n$/,
     );
     expect(status).toBe(2);
+  });
+
+  it("analyze --current-offset without --current is refused, and so is asking for two things", () => {
+    expect(runWith({}, "log.csv", "--current-offset", "3").stderr).toContain(
+      "--current-offset stands without --current",
+    );
+    const both = runWith(
+      { "clamp.csv": amperes(0) },
+      "log.csv",
+      "--current",
+      "clamp.csv",
+      "--align-clocks",
+      "--current-offset",
+      "3",
+    );
+    expect(both.stderr).toContain("--current-offset and --align-clocks exclude each other");
+    expect(both.status).toBe(2);
   });
 });
 

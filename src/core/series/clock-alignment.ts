@@ -1,6 +1,8 @@
 import { chiSquareQuantile } from "../statistics/distribution.js";
+import { median } from "../statistics/quantile.js";
 import { robustNoise } from "../statistics/robust-scale.js";
 import { coarseOffsets } from "./coarse-offset.js";
+import { coincidence } from "./coincidence.js";
 import { evenGrid, takeLevelOff } from "./even-grid.js";
 import { fineOffset, type OffsetFound, type SharedStep, type StepNoise, type WeightedLag } from "./fine-offset.js";
 import type { CurrentSeries, Recording } from "./recording.js";
@@ -33,13 +35,21 @@ export interface KnownAlignment {
   /** First-order lags fitted together with the offset. */
   readonly voltageLagS: number;
   readonly currentLagS: number;
+  /**
+   * Chance that switchings of another run in the same rhythm would agree as well; 1 where the rhythm is too even to tell.
+   */
+  readonly coincidence: number;
 }
+
+/** From this chance on only the person can say whether two logs are of the same run. */
+export const LARGEST_COINCIDENCE = 0.002;
 
 export type AlignmentDoubt =
   | "too-few-readings"
   | "current-without-steps"
   | "no-shared-event"
   | "too-few-shared-steps"
+  | "steps-without-partner"
   | "two-offsets-fit";
 
 export interface AlignOptions {
@@ -50,14 +60,18 @@ export interface AlignOptions {
 }
 
 const LEAST_READINGS = 10;
-/** Steps that must be found in both before an offset is told: people keep time so evenly that fewer agree by chance. */
-const LEAST_STEPS = 5;
+/** Steps that must be found in both before an offset is told: those of two switchings. */
+const LEAST_STEPS = 4;
 /** More steps than these add little. */
 const MOST_STEPS = 60;
 /** The steps of the voltage must stand in one proportion to those of the current: known to a third, ... */
 const LEAST_PROPORTION = 3;
 /** ... and kept by each within this share of it besides the noise. */
 const PROPORTION_SCATTER = 0.25;
+/** A step that reaches less than this share of the usual proportion is absent. */
+const ABSENT_SHARE = 0.5;
+/** A step of the voltage of at least this share of the shared ones, where the current shows none, has no partner. */
+const LOOSE_SHARE = 0.6;
 /** The best shift must beat any other by this share, and by this much in terms of the noise. */
 const RIVAL_SHARE = 0.96;
 const RIVAL_MARGIN = 12;
@@ -98,7 +112,19 @@ export function alignClocks(recording: Recording, current: CurrentSeries, option
   if (typeof coarse === "string") return doubt(coarse);
   const { found, noise, shared } = refine(series, steps, coarse.offsetS, options);
   if (found === null) return doubt("too-few-shared-steps");
-  if (!agree(shared, found, noise, coarse.sign)) return doubt("no-shared-event");
+  const proportion = sharedProportion(shared, found, noise, coarse.sign);
+  if (proportion === null) return doubt("no-shared-event");
+  const loose = stepsWithoutPartner(series, steps, found, proportion, coarse.sign);
+  const times = shared.map((step) => step.currentS);
+  const chance = coincidence({
+    timesS: times,
+    on: shared.map((step) => coarse.sign * step.height > 0),
+    spreadsS: found.spreadsS,
+    discord: found.discord,
+    // A match of all steps is one of its kind; each step left over lets the trains slide by one more.
+    wayCount: 1 + 2 * loose,
+  });
+  if (loose > 0 && chance > LARGEST_COINCIDENCE) return doubt("steps-without-partner");
   return {
     known: true,
     offsetS: found.offsetS,
@@ -112,6 +138,7 @@ export function alignClocks(recording: Recording, current: CurrentSeries, option
     stepCount: shared.length,
     voltageLagS: found.voltageLagS,
     currentLagS: found.currentLagS,
+    coincidence: chance,
   };
 }
 
@@ -281,13 +308,16 @@ function lagsAround(lagS: number, uLagS: number): WeightedLag[] {
   return Array.from({ length: 9 }, (_, i) => ({ lagS: lowS + ((highS - lowS) * i) / 8, weight: 1 }));
 }
 
-/** Whether the steps share one offset, and those of the voltage stand in one well-known proportion to the current's. */
-function agree(
+/**
+ * Volts for each ampere, where the steps share one offset and those of the voltage stand in one well-known proportion to
+ * the current's; null where they do not.
+ */
+function sharedProportion(
   steps: readonly (SharedStep & SeriesStep)[],
   found: OffsetFound,
   noise: StepNoise,
   sign: 1 | -1,
-): boolean {
+): number | null {
   const ratios = steps.map((step) => {
     const onsetS = step.currentS + found.offsetS + found.rate * (step.currentS - found.referenceS);
     const { height, uHeight } = stepHeight(step.voltage, onsetS, found.voltageLagS, noise);
@@ -295,11 +325,45 @@ function agree(
   });
   const weight = ratios.reduce((sum, { u }) => sum + u ** -2, 0);
   const mean = ratios.reduce((sum, { ratio, u }) => sum + ratio * u ** -2, 0) / weight;
-  if (!(mean * Math.sqrt(weight) > LEAST_PROPORTION)) return false;
+  if (!(mean * Math.sqrt(weight) > LEAST_PROPORTION)) return null;
   const excess = ratios.reduce(
     (sum, { ratio, u }) => sum + (ratio - mean) ** 2 / (u * u + (PROPORTION_SCATTER * mean) ** 2),
     0,
   );
+  // One step of the current that the voltage plainly does not show is enough.
+  const usual = median(Float64Array.from(ratios, ({ ratio }) => ratio));
+  if (ratios.some(({ ratio, u }) => ratio + 2 * u < ABSENT_SHARE * usual)) return null;
   const free = ratios.length - 1;
-  return excess < chiSquareQuantile(0.999, free) && found.discord < chiSquareQuantile(0.95, free);
+  const agree = excess < chiSquareQuantile(0.999, free) && found.discord < chiSquareQuantile(0.99, free);
+  return agree ? mean : null;
+}
+
+/** How many steps the voltage still shows, where both logs have readings, once those of the current are taken out of it. */
+function stepsWithoutPartner(
+  series: Prepared,
+  steps: readonly SeriesStep[],
+  found: OffsetFound,
+  voltsPerAmpere: number,
+  sign: 1 | -1,
+): number {
+  const onVoltageClock = (timeS: number): number => timeS + found.offsetS + found.rate * (timeS - found.referenceS);
+  const fromS = onVoltageClock(series.currentTimesS[0]!);
+  const toS = onVoltageClock(series.currentTimesS.at(-1)!);
+  const window = windowOf(series.voltageTimesS, series.voltagesV, fromS, toS);
+  const onsetsS = steps.map((step) => onVoltageClock(step.timeS));
+  const settlingS = 3 * found.voltageLagS + 2 * series.slowerS;
+  // Readings right behind a step tell of the lag.
+  const kept = [...window.timesS.keys()].filter((i) =>
+    onsetsS.every((onsetS) => Math.abs(window.timesS[i]! - onsetS - settlingS / 2) > settlingS / 2),
+  );
+  if (kept.length < LEAST_READINGS) return 0;
+  const timesS = Float64Array.from(kept, (i) => window.timesS[i]!);
+  const rest = Float64Array.from(kept, (i) => {
+    const timeS = window.timesS[i]!;
+    const amperes = steps.reduce((sum, step, k) => sum + (timeS > onsetsS[k]! ? step.height : 0), 0);
+    return window.values[i]! + sign * voltsPerAmpere * amperes;
+  });
+  const least = LOOSE_SHARE * voltsPerAmpere * median(Float64Array.from(steps, (step) => Math.abs(step.height)));
+  const lasting = Math.max(2, Math.ceil(1 / series.voltageIntervalS));
+  return seriesSteps(timesS, rest, lasting).filter((step) => Math.abs(step.height) > least).length;
 }

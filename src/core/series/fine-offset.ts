@@ -53,6 +53,8 @@ export interface OffsetFound {
    * of one degree less than there are steps, if they do share one.
    */
   readonly discord: number;
+  /** How well each step by itself would tell the offset, at the likeliest lags: standard deviations, s. */
+  readonly spreadsS: readonly number[];
 }
 
 /** Likelihood left to any offset, against about 10 for the best: keeps one stray step from ruling the result. */
@@ -131,16 +133,20 @@ function commonPhase(
 ): Float64Array {
   const shifts = steps.map((_, step) => Math.round(shiftOf(step)));
   const phaseCount = steps[0]!.current.length;
+  const products = new Float64Array(phaseCount);
   return Float64Array.from({ length: shiftCount }, (_, m) => {
-    let sum = 0;
-    for (let k = 0; k < phaseCount; k += 1) {
-      let product = 1;
-      for (let step = 0; step < steps.length; step += 1) {
-        const { voltage, current, scale } = steps[step]!;
-        product *= (voltage[k + m + shifts[step]!] ?? 0) * current[k]! * scale + STRAY;
+    products.fill(1);
+    for (let step = 0; step < steps.length; step += 1) {
+      const { voltage, current, scale } = steps[step]!;
+      const from = m + shifts[step]!;
+      for (let k = 0; k < phaseCount; k += 1) {
+        const at = k + from;
+        const chance = at >= 0 && at < voltage.length ? voltage[at]! : 0;
+        products[k] = products[k]! * (chance * current[k]! * scale + STRAY);
       }
-      sum += product;
     }
+    let sum = 0;
+    for (let k = 0; k < phaseCount; k += 1) sum += products[k]!;
     return sum;
   });
 }
@@ -232,6 +238,7 @@ class Posterior {
     readonly discord: number;
     readonly voltageLagS: number;
     readonly currentLagS: number;
+    readonly spreads: readonly number[];
   }[] = [];
 
   constructor(
@@ -269,7 +276,14 @@ class Posterior {
     }
     const most = sums.reduce((a, b) => Math.max(a, b));
     const { lagS: voltageLagS } = voltageLag;
-    this.layers.push({ logs: sums, most, discord: alone - together, voltageLagS, currentLagS: currentLag.lagS });
+    this.layers.push({
+      logs: sums,
+      most,
+      discord: alone - together,
+      voltageLagS,
+      currentLagS: currentLag.lagS,
+      spreads: logs.map(spreadOf),
+    });
   }
 
   summary(firstS: number, stepS: number, rates: readonly number[]): Omit<OffsetFound, "referenceS"> {
@@ -304,9 +318,20 @@ class Posterior {
       voltageLagS: voltageLag / total,
       uVoltageLagS: Math.sqrt(Math.max(0, voltageLagSquare / total - (voltageLag / total) ** 2)),
       currentLagS: currentLag / total,
+      spreadsS: this.layers
+        .reduce((a, b) => (b.most > a.most ? b : a))
+        .spreads.map((spread) => stepS * Math.hypot(spread, 1 / Math.sqrt(12))),
       discord: 2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.discord)),
     };
   }
+}
+
+/** Standard deviation of one step's likelihood over the offsets, in steps of the grid, the floor for strays taken off. */
+function spreadOf(logs: Float64Array): number {
+  return momentsOf(
+    logs.map((log) => Math.max(0, Math.exp(log) - STRAY)),
+    (m) => m,
+  ).deviation;
 }
 
 function between(values: Float64Array, at: number): number {

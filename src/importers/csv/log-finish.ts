@@ -13,6 +13,8 @@ import type { PlaceOf, SeriesSet, ValueRole } from "./series-set.js";
 import { putInOrder } from "./time-order.js";
 import type { TimeReader } from "./time-reader.js";
 
+const DAY_S = 86_400;
+
 /** Readings of a temperature in degrees Celsius on their own time axis in seconds. */
 export interface TemperatureSeries {
   readonly timesS: Float64Array;
@@ -26,6 +28,8 @@ export interface LogSeries {
   readonly temperature: TemperatureSeries | null;
   /** Moment of time zero in seconds since the epoch; null where the log does not tell. */
   readonly startEpochS: number | null;
+  /** Time zero by the log's own clock of day, in seconds since midnight; null where it shows none. */
+  readonly startClockS: number | null;
   /** What the stamps can tell apart, s; null where times were made up from an interval. */
   readonly clockResolutionS: number | null;
   readonly context: Readonly<Record<string, string>>;
@@ -51,14 +55,14 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const placeOf: PlaceOf = (row) => set.placeOf(row);
   const values = new Map([...set.values].map(([role, series]) => [role, series.finish()]));
   findings.push(...joinFiles(set, readers, [timesS, ...values.values()], options));
-  let startEpochS = toSeconds(timesS, plan, timeReader, options, findings, placeOf);
+  const startS = toSeconds(timesS, plan, timeReader, options, findings, placeOf);
   const rising = onlyRises(timesS);
   if (!rising) findings.push(...putInOrder(timesS, [...values.values()], placeOf));
   const resolutionS = resolutionOf(plan, timeReader);
   const spread = rising || resolutionS === null ? [] : spreadCoarseStamps(timesS, resolutionS, placeOf);
   findings.push(...spread);
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
-  if (startEpochS !== null) startEpochS += movedS;
+  const start = startS === null ? null : startS + movedS;
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const blank = (role: ValueRole): boolean =>
@@ -70,7 +74,8 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
       options,
       findings,
     ),
-    startEpochS,
+    startEpochS: plan.time.form === "clock" ? null : start,
+    startClockS: showsClock(plan, timeReader, options) && start !== null ? modulo(start, DAY_S) : null,
     clockResolutionS: resolutionS,
     context: plan.header.context,
     description: describePlan(plan, readers[0]!.encoding!.encoding, timeReader.settledOrder, options),
@@ -83,7 +88,20 @@ function sorted(findings: readonly LogFinding[]): Pick<LogSeries, "understood" |
   return { understood: notes.filter((one) => !isWarning(one)), warnings: notes.filter(isWarning) };
 }
 
-/** Ticks and clock readings become seconds from the first reading; returns its moment where the log tells. */
+/** Whether times are those of a clock on the wall, with or without a date, and no zone moved them. */
+function showsClock({ time }: LogPlan, reader: TimeReader, options: LogOptions): boolean {
+  if (time.form === "clock") return !time.durations;
+  return (time.form === "stamp" || time.form === "excel") && reader.zoneSeenS === null && options.zone === undefined;
+}
+
+function modulo(value: number, by: number): number {
+  return ((value % by) + by) % by;
+}
+
+/**
+ * Ticks and clock readings become seconds from the first reading; returns its moment, since the epoch or by a clock
+ * without dates since midnight, where the log tells.
+ */
 function toSeconds(
   timesS: Float64Array,
   plan: LogPlan,
@@ -100,7 +118,7 @@ function toSeconds(
   }
   const start = !startsAtFirstReading(plan) ? 0 : timesS.reduce((least, tick) => Math.min(least, tick));
   for (let i = 0; i < timesS.length; i += 1) timesS[i] = (timesS[i]! - start) / 1e9;
-  return time.form === "clock" ? null : (reader.originS ?? 0) + start / 1e9;
+  return time.form === "clock" && time.durations ? null : (reader.originS ?? 0) + start / 1e9;
 }
 
 function onlyRises(timesS: Float64Array): boolean {

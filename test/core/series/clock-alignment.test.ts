@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { alignClocks, type KnownAlignment, onRecordingClock } from "../../../src/core/index.js";
+import { alignClocks, type KnownAlignment, LARGEST_COINCIDENCE, onRecordingClock } from "../../../src/core/index.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { clockPair, EVERYDAY, type PairSettings } from "./clock-pairs.js";
 
@@ -17,6 +17,11 @@ function pairOf(voltageStepsS: readonly number[], currentStepsS: readonly number
     recording: { timesS: voltage.timesS, voltagesV: voltage.values },
     current: { timesS: current.timesS, currentsA: current.values },
   };
+}
+
+function alignOf(stepsS: readonly number[]) {
+  const { recording, current } = pairOf(stepsS, stepsS);
+  return alignClocks(recording, current);
 }
 
 const IRREGULAR = [20.03, 26.11, 33.47, 37.92, 48.26, 52.71];
@@ -86,6 +91,36 @@ describe("alignClocks()", () => {
     const moved = onRecordingClock(current, found);
     expect(moved.timesS[0]! - current.timesS[0]!).toBeCloseTo(found.offsetS, 2);
     expect(moved.currentsA).toBe(current.currentsA);
+  });
+
+  it("finds the offset of two switchings whose steps are clean, and doubts that of a rhythm too even to tell runs apart", () => {
+    const two = pairOf([20.03, 26.11, 33.47, 37.92], [12.73, 18.81, 26.17, 30.62]);
+    const found = alignClocks(two.recording, two.current) as KnownAlignment;
+    expect(Math.abs(found.offsetS - 7.3)).toBeLessThan(0.0625);
+    const even = [20, 25, 30, 35, 40, 45];
+    const beat = pairOf(
+      even,
+      even.map((time) => time - 7.3),
+    );
+    const doubted = alignClocks(beat.recording, beat.current) as KnownAlignment;
+    expect(Math.abs(doubted.offsetS - 7.3)).toBeLessThan(0.125);
+    expect(doubted.coincidence).toBeGreaterThan(LARGEST_COINCIDENCE);
+    expect((alignOf(IRREGULAR) as KnownAlignment).coincidence).toBeLessThan(LARGEST_COINCIDENCE);
+  });
+
+  it("never puts unrelated switchings of one rhythm together without a doubt", () => {
+    const random = randomGenerator(7);
+    for (let i = 0; i < 60; i += 1) {
+      const { recording, current } = clockPair({ ...EVERYDAY, unrelated: true }, random);
+      const found = alignClocks(recording, current);
+      // Two in a thousand pairs may pass at the limit: one run of 60 pairs in nine.
+      if (found.known) expect(found.coincidence).toBeGreaterThan(LARGEST_COINCIDENCE);
+    }
+  });
+
+  it("refuses a voltage with further steps that keep the same even rhythm", () => {
+    const { recording, current } = pairOf([20, 25, 30, 35, 40, 45, 50, 55], [30, 35, 40, 45], 90);
+    expect(alignClocks(recording, current)).toMatchObject({ known: false });
   });
 
   it("refuses a current that never steps", () => {

@@ -19,6 +19,10 @@ export interface PairSettings {
   readonly largestRatePpm: number;
   /** The current steps at other times than the voltage does. */
   readonly unrelated?: boolean;
+  /** How many switchings the voltage then shows; as many as the current when left out. */
+  readonly unrelatedCount?: number;
+  /** Half the spread of an on or an off time about 5 s; 1 s when left out. */
+  readonly rhythmSpreadS?: number;
   /** Regular switchings, of which the clamp missed the first. */
   readonly missedFirst?: boolean;
   /** AR(1) correlation of neighbouring voltage readings at 10 Hz. */
@@ -53,7 +57,10 @@ export function clockPair(settings: PairSettings, random: RandomGenerator): Cloc
   const offsetS = (2 * random.uniform() - 1) * settings.largestOffsetS;
   const rate = (2 * random.uniform() - 1) * settings.largestRatePpm * 1e-6;
   const switchings = drawSwitchings(settings, random);
-  const seen = settings.unrelated === true ? drawSwitchings(settings, random) : switchings;
+  const seen =
+    settings.unrelated === true
+      ? drawSwitchings({ ...settings, switchingCount: settings.unrelatedCount ?? settings.switchingCount }, random)
+      : switchings;
   const voltage = sampleTimes(settings.durationS, settings.voltageRateHz, random);
   const { lag, noise } = { lag: settings.voltageLagS, noise: settings.noiseShareV * STEP_V };
   const kept = (settings.correlation ?? 0) ** (10 / settings.voltageRateHz);
@@ -90,7 +97,7 @@ export function clockPair(settings: PairSettings, random: RandomGenerator): Cloc
 
 /** On and off times: about 5 s each, as a person keeps time; regular where the clamp misses the first. */
 function drawSwitchings(settings: PairSettings, random: RandomGenerator): [number, number][] {
-  const spread = settings.missedFirst === true ? 0 : 1;
+  const spread = settings.missedFirst === true ? 0 : (settings.rhythmSpreadS ?? 1);
   const all = settings.switchingCount * 10;
   let at = 5 + random.uniform() * Math.max(1, settings.durationS - all - 12);
   return Array.from({ length: settings.switchingCount }, () => {
