@@ -18,10 +18,12 @@ export function describeStoreStep(command: Command): Command {
     .option("--store [where]", "add the result to the history: a file, a server address, or the usual place")
     .option("--date <date>", "with --store: when the recording was made, 2026-03-02 or 2026-03-02T10:30:00Z")
     .option("--battery <number>", "with --store: the battery; else the one of the profile")
-    .option("--temperature <celsius>", "with --store: temperature of the battery", (text) =>
+    .option("--temperature <celsius>", "temperature of the battery, to normalise its resistance", (text) =>
       numberAfter("--temperature", text, -60, 90),
     )
-    .option("--charge <share>", "with --store: state of charge, 0 to 1", (text) => numberAfter("--charge", text, 0, 1));
+    .option("--charge <share>", "state of charge of the battery, 0 to 1", (text) =>
+      numberAfter("--charge", text, 0, 1),
+    );
 }
 
 /** Refuses before any work is done what would fail after it. @throws InputError for a missing date */

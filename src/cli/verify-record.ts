@@ -190,6 +190,8 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
         : {
             markUncertaintyS: stated.options.markUncertainty_s,
             cadence: cadenceOf(stated.options.cadence),
+            temperatureC: stated.options.temperature_C ?? null,
+            stateOfCharge: stated.options.stateOfCharge ?? null,
             seed: stated.options.seed,
           }),
     });
@@ -261,6 +263,8 @@ function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): R
       power: options.power,
       markUncertaintyS: options.markUncertainty_s,
       cadence: cadenceOf(options.cadence),
+      temperatureC: options.temperature_C ?? null,
+      stateOfCharge: options.stateOfCharge ?? null,
       seed: options.seed,
     },
     ...(stated.log === null ? {} : { logOptions: stated.log }),
