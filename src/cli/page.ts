@@ -36,6 +36,12 @@ async function runPage(options: PageOptions): Promise<void> {
   const server = pageServer({ files: await builtFiles(), guard, store: options.store });
   const port = await listening(server, options.port ?? USUAL_PORT, host);
   guard.port = port;
+  const stop = (): void => {
+    server.close();
+    server.closeAllConnections();
+  };
+  process.once("SIGINT", stop);
+  process.once("SIGTERM", stop);
   print(`The page: ${guard.address()}`);
   if (isOpen) {
     print("Open to the network over plain http: use it only in a network that you trust.");
@@ -43,12 +49,6 @@ async function runPage(options: PageOptions): Promise<void> {
     guard.showCode();
   }
   print("Stop it with Ctrl+C.");
-  const stop = (): void => {
-    server.close();
-    server.closeAllConnections();
-  };
-  process.once("SIGINT", stop);
-  process.once("SIGTERM", stop);
   await new Promise((done) => server.once("close", done));
 }
 

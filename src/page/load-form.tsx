@@ -65,8 +65,8 @@ export function LoadForm({ part, load, index }: LoadFormProps) {
         label="Reference load: its rated current is trusted to find the battery's resistance"
       />
       <p class="row">
-        <button type="button" class="quiet" aria-label={`Remove ${name}`} onClick={remove}>
-          Remove this load
+        <button type="button" class="quiet" onClick={remove}>
+          Remove <bdi>{name}</bdi>
         </button>
       </p>
     </fieldset>

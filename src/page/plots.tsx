@@ -37,6 +37,8 @@ export function Plots({ analysis }: { readonly analysis: Analysis }) {
   const figures = useMemo(() => reportFigures(analysis), [analysis]);
   const section = useMemo(() => figureSection(figures), [figures]);
   useEffect(() => {
+    // Wider than a phone, they scroll; by keyboard too.
+    for (const one of host.current?.querySelectorAll<HTMLElement>(".static") ?? []) one.tabIndex = 0;
     const narrow = matchMedia("(max-width: 40rem)");
     const dark = matchMedia("(prefers-color-scheme: dark)");
     const drawn = new Set<Element>();
