@@ -6,6 +6,7 @@
 import { createWriteStream, existsSync, mkdirSync, statSync, writeFileSync } from "node:fs";
 import { arch, cpus, platform, release } from "node:os";
 import { parseArgs } from "node:util";
+import { liveAnalysis } from "../../src/core/index.js";
 import type { CellName, CellSettings } from "./cells.js";
 import { measuredChild, pythonReference } from "./measured-child.js";
 import { isStandIn, judge } from "./ours.js";
@@ -32,6 +33,7 @@ print(`${cpus()[0].model}, ${cpus().length} cores, ${platform()} ${release()} ${
 if (isStandIn()) print("NOTE: the detector is missing; a plain stand-in was timed instead.");
 benchGrowth();
 benchShapes();
+benchLive();
 await benchFile();
 writeFileSync(`.bench/speed-${new Date().toISOString().replace(/[:.]/g, "-")}.json`, JSON.stringify(results, null, 1));
 
@@ -74,6 +76,36 @@ function benchShapes(): void {
     print(
       `  ${name.padEnd(18)} ${seconds.toFixed(3)} s, ${(recording.timesS.length / seconds / 1e6).toFixed(2)} M/s, ${verdict}`,
     );
+  }
+}
+
+/** Readings fed as they would come, ten blocks a second, with an answer after each; processor time of the whole process. */
+function benchLive(): void {
+  print("\nLive, 1 kHz in blocks of 0.1 s, an answer after each");
+  // The first round warms the program up, as a page is that has been open for a while.
+  for (const durationS of values.quick ? [60, 60] : [60, 60, 600, 3600]) {
+    for (const marks of ["exact", "none"] as const) {
+      const settings = { durationS: [durationS, durationS], rateHz: [1000, 1000], switchingCount: [5, 5] } as const;
+      const recording = simulateRecording("S-A", { seed: 12, depthV: 0.2, marks, settings });
+      const live = liveAnalysis(marks === "none" ? {} : { marks: [] });
+      const { timesS, voltagesV } = recording;
+      const told = [...recording.marks];
+      let judgements = 0;
+      let judgedToS: number | undefined;
+      const before = process.cpuUsage();
+      for (let start = 0; start < timesS.length; start += 100) {
+        const end = Math.min(start + 100, timesS.length);
+        const answer = live.push({ timesS: timesS.subarray(start, end), voltagesV: voltagesV.subarray(start, end) });
+        while (told.length > 0 && told[0].timeS <= timesS[end - 1]) live.mark(told.shift()!);
+        if (answer.judged?.toS !== judgedToS) judgements += 1;
+        judgedToS = answer.judged?.toS;
+      }
+      const spent = process.cpuUsage(before);
+      const share = (spent.user + spent.system) / 1e6 / durationS;
+      report("live", { durationS, marks, share, judgements });
+      const known = marks === "none" ? "times unknown" : "times marked";
+      print(`  ${durationS} s, ${known}: ${(100 * share).toFixed(2)} % of one core, ${judgements} full judgements`);
+    }
   }
 }
 

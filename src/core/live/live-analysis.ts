@@ -9,7 +9,7 @@ import type { Recording, SwitchingMark } from "../series/recording.js";
 import { depthSoFar } from "./depth-so-far.js";
 import { ReadingBuffer } from "./reading-buffer.js";
 
-/** What is known beside the readings; marks that are known beforehand may stand in `marks`. */
+/** What is known beside the readings. `marks`: those known beforehand; an empty list says that some will come. */
 export interface LiveOptions extends AnalyzeOptions {
   /** What the stamps of the readings can tell apart, seconds; left out where that is not known. */
   readonly clockResolutionS?: number;
@@ -117,7 +117,7 @@ class RunningAnalysis implements LiveAnalysis {
     const known = this.marks.filter(({ timeS }) => timeS <= lastS);
     const { patterns } = loadPatterns(known, { startS: firstS, endS: lastS });
     const completed = [...patterns.values()].flat().filter(({ releaseS }) => releaseS + SETTLED_S <= lastS).length;
-    const waiting = this.marks.length > 0 ? completed !== this.judgedCount : !(this.judged?.toS === lastS);
+    const waiting = this.isMarked ? completed !== this.judgedCount : !(this.judged?.toS === lastS);
     if (waiting && this.isDue(firstS, lastS, completed)) {
       this.judged = {
         toS: lastS,
@@ -130,15 +130,20 @@ class RunningAnalysis implements LiveAnalysis {
     return {
       readingCount: timesS.length,
       lastS,
-      loads: this.marks.length > 0 ? loads : (held?.loads ?? []).map(searchedLoad),
+      loads: this.isMarked ? loads : (held?.loads ?? []).map(searchedLoad),
       judged: this.judged,
-      waiting: this.marks.length > 0 ? completed !== this.judgedCount : this.judged?.toS !== lastS,
+      waiting: this.isMarked ? completed !== this.judgedCount : this.judged?.toS !== lastS,
     };
   }
 
+  /** Whether marks came or were announced; nothing is searched for then while the recording runs. */
+  private get isMarked(): boolean {
+    return this.marks.length > 0 || this.options.marks != null;
+  }
+
   private isDue(firstS: number, lastS: number, completed: number): boolean {
-    const isSearch = this.marks.length === 0 && !this.buffer.hasCurrent;
-    if (this.marks.length > 0 && this.judged === null) return completed > 0;
+    const isSearch = !this.isMarked && !this.buffer.hasCurrent;
+    if (this.isMarked && this.judged === null) return completed > 0;
     const sinceS = lastS - (this.judged?.toS ?? firstS);
     return sinceS >= Math.max(isSearch ? SEARCH_PAUSE_S : PAUSE_S, PAUSE_SHARE * (lastS - firstS));
   }
