@@ -4,7 +4,7 @@ import { dirname, join } from "node:path";
 import { type Command, Option } from "commander";
 import { InputError } from "../importers/input-error.js";
 import { readBytes } from "./input-file.js";
-import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
 import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
 import { addSignatures, htmlFile, pdfFile, readPlotlySource } from "./report-files.js";
 import { readReportFonts } from "./report-fonts.js";
@@ -24,7 +24,10 @@ interface ReportOptions extends Omit<RecordWritingOptions, "entryTemplate"> {
 /** `busdip report`: writes a record anew in another form, after checking that it holds. */
 export function describeCommand(command: Command): void {
   command
-    .argument("<record>", "result.json (its recording.csv beside it), report.html or report.pdf")
+    .argument(
+      "<record...>",
+      "result.json (its recording.csv beside it), report.html or report.pdf; several become one document, as html or pdf",
+    )
     .addOption(new Option("--format <form>", "what to write").choices(FORMATS).makeOptionMandatory())
     .option("--out <folder>", "folder to write into", ".")
     .option("--recording <file>", "the recording, where the record does not carry it");
@@ -34,12 +37,16 @@ export function describeCommand(command: Command): void {
     command.options.findIndex((option) => option.long === "--entry-template"),
     1,
   );
-  command.action(async (path: string, options: ReportOptions) => {
-    await runReport(path, options);
-  });
+  command.action(runReport);
 }
 
-async function runReport(path: string, options: ReportOptions): Promise<void> {
+async function runReport(paths: readonly string[], options: ReportOptions): Promise<void> {
+  if (paths.length > 1 && options.recording !== undefined) {
+    throw new InputError({
+      problem: "--recording goes with one record only",
+      remedy: "give records that carry their readings, or result.json with its recording.csv beside it",
+    });
+  }
   await checkOutputFolder(options.out);
   const writing = await recordWriting({
     ...(options.paper === undefined ? {} : { paper: options.paper }),
@@ -47,9 +54,16 @@ async function runReport(path: string, options: ReportOptions): Promise<void> {
   });
   const progress = progressLine();
   progress.say("computing the record again");
-  const again = await heldRecord(path, options.recording ?? (await readingsBeside(path)));
+  const all: Redrawing[] = [];
+  for (const path of paths) {
+    all.push(...(await heldRecords(path, options.recording ?? (await readingsBeside(path)))));
+  }
   progress.say("writing it anew");
-  const files = await filesOf(again, options.format, writing.paper);
+  const files =
+    all.length > 1
+      ? await severalFiles(all, options.format, writing.paper)
+      : await filesOf(all[0]!, options.format, writing.paper);
+  if (all.length > 1) refuseOverwriting(options.out, files.keys(), paths);
   if (writing.signingKey !== undefined) await addSignatures(files, writing.signingKey);
   await writeIntoFolder(options.out, files);
   progress.done();
@@ -63,8 +77,8 @@ export async function readingsBeside(path: string): Promise<string | undefined> 
   return (await stat(beside).catch(() => null))?.isFile() === true ? beside : undefined;
 }
 
-/** The record computed again. @throws InputError where it does not hold, since then nobody knows what to write. */
-async function heldRecord(path: string, recordingPath: string | undefined): Promise<Redrawing> {
+/** The record or records in a file, computed again. @throws InputError where one does not hold, since then nobody knows what to write. */
+async function heldRecords(path: string, recordingPath: string | undefined): Promise<readonly Redrawing[]> {
   const { checkRecord } = await import("./verify-record.js");
   const check = await checkRecord(path, await readBytes(path, "the record"), {
     softwareVersion: softwareVersion(),
@@ -89,6 +103,26 @@ async function heldRecord(path: string, recordingPath: string | undefined): Prom
     });
   }
   return check.again;
+}
+
+async function severalFiles(
+  all: readonly Redrawing[],
+  format: Format,
+  paper: "A4" | "Letter" | undefined,
+): Promise<Map<string, string | Uint8Array>> {
+  if (format === "html") {
+    const { renderSeveralHtml } = await import("../report/several-html.js");
+    return new Map([["report.html", renderSeveralHtml(all, { plotlySource: await readPlotlySource() })]]);
+  }
+  if (format === "pdf") {
+    const { renderSeveralPdf } = await import("../report/several-pdf.js");
+    const fonts = await readReportFonts();
+    return new Map([["report.pdf", await renderSeveralPdf(all, { fonts, ...(paper === undefined ? {} : { paper }) })]]);
+  }
+  throw new InputError({
+    problem: `several records cannot be written as ${format}`,
+    remedy: "take --format html or pdf, or write them one by one",
+  });
 }
 
 async function filesOf(

@@ -2,8 +2,8 @@ import { analyze, type BusProfile, type Recording, type SwitchingMark } from "..
 import { InputError } from "../importers/input-error.js";
 import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
-import { type EmbeddedReading, type RecordData, readEmbeddedHtml } from "../report/embedded-data.js";
-import { readEmbeddedPdf } from "../report/pdf-reading.js";
+import { type EmbeddedReading, type RecordData, readEmbeddedHtml, readEmbeddedHtmls } from "../report/embedded-data.js";
+import { readEmbeddedPdf, readEmbeddedPdfs } from "../report/pdf-reading.js";
 import {
   cadenceOf,
   LARGEST_CARRIED_BYTES,
@@ -19,16 +19,19 @@ import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
 import { type Claim, compareResults } from "./verify-numbers.js";
 import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
-import { type Redrawing, redrawLines } from "./verify-redraw.js";
+import { type Redrawing, redrawLines, redrawSeveral } from "./verify-redraw.js";
 
 /** What checking a record found. */
 export interface RecordCheck {
   readonly madeBy: { readonly version: string; readonly madeAt: string } | null;
   readonly lines: readonly CheckLine[];
   readonly claims: readonly Claim[];
-  readonly files: EmbeddedReading["files"];
-  /** The record computed again; null where that could not be done, or where the result does not state its inputs. */
-  readonly again: Redrawing | null;
+  readonly files: ReadonlyMap<string, string>;
+  /**
+   * The record computed again, or all of several in one file; null where that could not be done, or where the result does
+   * not state its inputs.
+   */
+  readonly again: readonly Redrawing[] | null;
 }
 
 /**
@@ -38,8 +41,56 @@ export interface RecordCheck {
  */
 export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
   const kind = kindOf(name, bytes);
-  const embedded = embeddedIn(kind, bytes);
-  const lines: CheckLine[] = [sealLine(bytes, kind)];
+  const seal = sealLine(bytes, kind);
+  const several = severalIn(kind, bytes);
+  if (kind !== "json" && several.length > 0) return await checkSeveral(kind, bytes, several, { seal, means });
+  const found = await checkCarried(kind, embeddedIn(kind, bytes), means);
+  const [again] = found.again ?? [];
+  const redrawn = kind === "json" || again === undefined ? [] : await redrawLines(kind, bytes, again, means);
+  return { ...found, lines: [seal, ...found.lines, ...redrawn] };
+}
+
+/** Several records in one file: each by itself, then the words and figures of all. */
+async function checkSeveral(
+  kind: "html" | "pdf",
+  bytes: Uint8Array,
+  several: readonly EmbeddedReading[],
+  { seal, means }: { readonly seal: CheckLine; readonly means: CheckMeans },
+): Promise<RecordCheck> {
+  const checks: RecordCheck[] = [];
+  for (const embedded of several) checks.push(await checkCarried(kind, embedded, means));
+  const numbered = <T>(list: (check: RecordCheck) => readonly T[], name: (one: T, number: number) => T): T[] =>
+    checks.flatMap((check, i) => list(check).map((one) => name(one, i + 1)));
+  const lines = [
+    seal,
+    ...numbered(
+      (check) => check.lines,
+      (line, number) => ({ ...line, what: `${number}: ${line.what}` }),
+    ),
+  ];
+  const again = checks.flatMap((check) => check.again ?? []);
+  const whole = again.length === checks.length;
+  if (whole) lines.push(...(await redrawSeveral(kind, bytes, again, means)));
+  return {
+    madeBy: checks.find((check) => check.madeBy !== null)?.madeBy ?? null,
+    lines,
+    claims: numbered(
+      (check) => check.claims,
+      (claim, number) => ({ ...claim, place: `${number}: ${claim.place}` }),
+    ),
+    files: new Map(
+      numbered(
+        (check) => [...check.files],
+        ([name, text], number) => [`${number}-${name}`, text] as [string, string],
+      ),
+    ),
+    again: whole ? again : null,
+  };
+}
+
+/** Takes the carried files of one record, and computes its result again. */
+async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: CheckMeans): Promise<RecordCheck> {
+  const lines: CheckLine[] = [];
   for (const [part, why] of embedded.damaged) lines.push({ what: part, state: "changed", detail: why });
 
   const resultText = embedded.files.get("result.json");
@@ -72,9 +123,12 @@ export async function checkRecord(name: string, bytes: Uint8Array, means: CheckM
     result: JSON.parse(resultText!) as ResultJson,
     resultText: resultText!,
   };
-  const redrawing = { ...again, record };
-  if (kind !== "json") lines.push(...(await redrawLines(kind, bytes, redrawing, means)));
-  return { madeBy, lines, claims, files: embedded.files, again: redrawing };
+  return { madeBy, lines, claims, files: embedded.files, again: [{ ...again, record }] };
+}
+
+function severalIn(kind: SealedKind, bytes: Uint8Array): readonly EmbeddedReading[] {
+  if (kind === "pdf") return readEmbeddedPdfs(bytes);
+  return kind === "html" ? readEmbeddedHtmls(new TextDecoder().decode(bytes)) : [];
 }
 
 function embeddedIn(kind: SealedKind, bytes: Uint8Array): EmbeddedReading {

@@ -1,7 +1,7 @@
 import type { Analysis } from "../core/index.js";
 import type { RecordData } from "../report/embedded-data.js";
 import { renderHtmlRecord } from "../report/html.js";
-import type { PdfFonts } from "../report/pdf-flow.js";
+import type { Paper, PdfFonts } from "../report/pdf-flow.js";
 import type { ReportContext } from "../report/report-context.js";
 import { withoutSeal } from "../report/seal.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
@@ -23,17 +23,57 @@ export async function redrawLines(
   redrawing: Redrawing,
   means: CheckMeans,
 ): Promise<readonly CheckLine[]> {
-  const madeBy = redrawing.context.softwareVersion;
-  if (madeBy !== means.softwareVersion) {
-    const detail = `made by version ${madeBy}; this is ${means.softwareVersion}, which may draw otherwise`;
-    return [{ what: WHAT, state: "not checked", detail }];
-  }
-  return kind === "html" ? await htmlLines(bytes, redrawing, means) : await pdfLines(bytes, redrawing, means);
+  const { analysis, context, record } = redrawing;
+  return await compared(kind, bytes, [redrawing], means, {
+    html: (plotlySource) => renderHtmlRecord(analysis, { ...context, plotlySource, record }),
+    pdf: async (fonts, paper) => {
+      const { renderPdfRecord } = await import("../report/pdf.js");
+      return await renderPdfRecord(analysis, { ...context, record, fonts, paper });
+    },
+  });
 }
 
-async function htmlLines(bytes: Uint8Array, redrawing: Redrawing, means: CheckMeans): Promise<readonly CheckLine[]> {
-  const { analysis, context, record } = redrawing;
-  const due = renderHtmlRecord(analysis, { ...context, plotlySource: await means.plotlySource(), record });
+/** Draws a report of several records again, as `redrawLines` does one of a single record. */
+export async function redrawSeveral(
+  kind: "html" | "pdf",
+  bytes: Uint8Array,
+  redrawings: readonly Redrawing[],
+  means: CheckMeans,
+): Promise<readonly CheckLine[]> {
+  const { renderSeveralHtml } = await import("../report/several-html.js");
+  return await compared(kind, bytes, redrawings, means, {
+    html: (plotlySource) => renderSeveralHtml(redrawings, { plotlySource }),
+    pdf: async (fonts, paper) => {
+      const { renderSeveralPdf } = await import("../report/several-pdf.js");
+      return await renderSeveralPdf(redrawings, { fonts, paper });
+    },
+  });
+}
+
+/** How a report is drawn in either form. */
+interface Drawing {
+  readonly html: (plotlySource: string) => Uint8Array;
+  readonly pdf: (fonts: PdfFonts, paper: Paper) => Promise<Uint8Array>;
+}
+
+async function compared(
+  kind: "html" | "pdf",
+  bytes: Uint8Array,
+  redrawings: readonly Redrawing[],
+  means: CheckMeans,
+  drawing: Drawing,
+): Promise<readonly CheckLine[]> {
+  const other = redrawings.find(({ context }) => context.softwareVersion !== means.softwareVersion);
+  if (other !== undefined) {
+    const detail = `made by version ${other.context.softwareVersion}; this is ${means.softwareVersion}, which may draw otherwise`;
+    return [{ what: WHAT, state: "not checked", detail }];
+  }
+  if (kind === "html") return htmlLines(bytes, drawing.html(await means.plotlySource()));
+  const paper = /\/MediaBox \[0 0 612 792\]/.test(new TextDecoder("latin1").decode(bytes)) ? "Letter" : "A4";
+  return await pdfLines(bytes, await drawing.pdf(await means.fonts(), paper));
+}
+
+function htmlLines(bytes: Uint8Array, due: Uint8Array): readonly CheckLine[] {
   const plain = (one: Uint8Array) => new TextDecoder().decode(withoutSeal(one, "html"));
   const { differences, sameLibrary } = compareHtml(plain(bytes), plain(due));
   const lines: CheckLine[] = differences.map(({ line, found, due: expected }) => ({
@@ -49,13 +89,8 @@ async function htmlLines(bytes: Uint8Array, redrawing: Redrawing, means: CheckMe
   return lines;
 }
 
-async function pdfLines(bytes: Uint8Array, redrawing: Redrawing, means: CheckMeans): Promise<readonly CheckLine[]> {
-  const { analysis, context, record } = redrawing;
-  const { renderPdfRecord } = await import("../report/pdf.js");
+async function pdfLines(bytes: Uint8Array, due: Uint8Array): Promise<readonly CheckLine[]> {
   const { comparePdf } = await import("../report/pdf-reading.js");
-  const paper = /\/MediaBox \[0 0 612 792\]/.test(new TextDecoder("latin1").decode(bytes)) ? "Letter" : "A4";
-  const fonts: PdfFonts = await means.fonts();
-  const due = await renderPdfRecord(analysis, { ...context, record, fonts, paper });
   const differing = comparePdf(withoutSeal(bytes, "pdf"), withoutSeal(due, "pdf"));
   if (differing.length === 0) return [ALL_THE_SAME];
   return differing.slice(0, 8).map((part) => ({

@@ -89,7 +89,11 @@ type Conclusion = "intact" | "changed" | "open";
 /** Intact only where the numbers were computed again and nothing was found changed. */
 export function conclusionOf(lines: readonly CheckLine[]): Conclusion {
   if (lines.some((line) => line.state === "changed")) return "changed";
-  return lines.some((line) => line.what === "result" && line.state === "holds") ? "intact" : "open";
+  // Of several records in one file each has a line of its own, behind its number.
+  const numbers = new Set(lines.flatMap((line) => /^(\d+: )/.exec(line.what)?.[1] ?? []));
+  const results = new Set(lines.filter((line) => line.state === "holds").map((line) => line.what));
+  const due = numbers.size === 0 ? ["result"] : [...numbers].map((number) => `${number}result`);
+  return due.every((what) => results.has(what)) ? "intact" : "open";
 }
 
 const CONCLUSIONS: Record<Conclusion, string> = {

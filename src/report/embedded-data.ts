@@ -43,12 +43,11 @@ export function carriedFiles({ inputs, resultText }: RecordData): readonly Carri
   return files.filter((file): file is CarriedFile => file.text !== null);
 }
 
-const RECORD_OPEN = '<script type="application/json" id="busdip-record">';
-const RESULT_OPEN = '<script type="application/json" id="busdip-result">';
+const opening = (id: string): string => `<script type="application/json" id="${id}">`;
 const CLOSE = "</script>";
 
 /** The carried files as a script element of an HTML report: the readings as gzip in base64, the others as text. */
-export function embeddedRecord(data: RecordData): Markup {
+export function embeddedRecord(data: RecordData, suffix = ""): Markup {
   const files = carriedFiles(data).filter((file) => file.name !== "result.json");
   const entries = files.map(({ name, text }) => [
     name,
@@ -57,7 +56,7 @@ export function embeddedRecord(data: RecordData): Markup {
       : { sha256: sha256Hex(text), encoding: "text", data: text },
   ]);
   const block = { schema: EMBEDDED_SCHEMA_NAME, files: Object.fromEntries(entries) };
-  return markup`<script type="application/json" id="busdip-record">${scriptData(block)}</script>`;
+  return markup`<script type="application/json" id="busdip-record${suffix}">${scriptData(block)}</script>`;
 }
 
 /** What could be taken out of a report, file by file, and what could not, each with a half-sentence why. */
@@ -66,11 +65,20 @@ export interface EmbeddedReading {
   readonly damaged: ReadonlyMap<CarriedFile["name"] | "busdip-record", string>;
 }
 
+/** Takes the carried files of each record out of an HTML report of several, in order; empty for a report of one. */
+export function readEmbeddedHtmls(html: string): readonly EmbeddedReading[] {
+  const readings: EmbeddedReading[] = [];
+  while (html.includes(opening(`busdip-result-${readings.length + 1}`))) {
+    readings.push(readEmbeddedHtml(html, `-${readings.length + 1}`));
+  }
+  return readings;
+}
+
 /** Takes the carried files out of an HTML report. */
-export function readEmbeddedHtml(html: string): EmbeddedReading {
+export function readEmbeddedHtml(html: string, suffix = ""): EmbeddedReading {
   const files = new Map<CarriedFile["name"], string>();
   const damaged = new Map<CarriedFile["name"] | "busdip-record", string>();
-  const result = between(html, RESULT_OPEN);
+  const result = between(html, opening(`busdip-result${suffix}`));
   if (result === null) damaged.set("result.json", "the report carries no result");
   else {
     try {
@@ -79,7 +87,7 @@ export function readEmbeddedHtml(html: string): EmbeddedReading {
       damaged.set("result.json", "the carried result is not JSON any more");
     }
   }
-  const block = between(html, RECORD_OPEN);
+  const block = between(html, opening(`busdip-record${suffix}`));
   if (block === null) return { files, damaged: damaged.set("busdip-record", "the report carries no readings") };
   let entries: Record<string, { sha256?: unknown; encoding?: unknown; data?: unknown }>;
   try {
@@ -102,7 +110,9 @@ export function readEmbeddedHtml(html: string): EmbeddedReading {
 
 /** An HTML report with the contents of its data blocks taken out, so that two of them can be compared by their text. */
 export function withoutEmbedded(html: string): string {
-  return [RESULT_OPEN, RECORD_OPEN].reduce((rest, open) => {
+  const ids = [...html.matchAll(/<script type="application\/json" id="(busdip-(?:result|record)(?:-\d+)?)">/g)];
+  return ids.reduce((rest, [, id]) => {
+    const open = opening(id!);
     const content = between(rest, open);
     return content === null ? rest : rest.replace(open + content, () => open);
   }, html);

@@ -21,7 +21,7 @@ import { entrySection, recordSection } from "./sections/record.js";
 import { batterySection, dipSection, verdictSection } from "./sections/tables.js";
 
 /** Nothing may be fetched: the page is whole, and says so to the browser. */
-const CONTENT_POLICY =
+export const CONTENT_POLICY =
   "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:; base-uri 'none'; form-action 'none'";
 
 /** The context of an HTML report: beside the usual, the text of the plotting library to set into the page. */
@@ -46,7 +46,6 @@ export function renderHtmlRecord(
  * an interactive plot that takes its place on the screen.
  */
 export function renderHtmlReport(analysis: Analysis, context: HtmlReportContext): string {
-  const nameOf = namesOf(analysis.loads);
   const figures = reportFigures(analysis);
   const plots = Object.fromEntries(figures.map((figure) => [figure.id, plotlyFigure(figure)]));
   const title = documentTitle(context);
@@ -65,7 +64,26 @@ ${record === undefined ? null : ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<ti
 <body>
 ${masthead(context, title)}
 <main>
-${answerSection(analysis)}
+${reportSections(analysis, context, figures)}</main>
+<footer><p>Made by busdip ${context.softwareVersion}. Advisory: the approved manuals and the licensed person decide.</p></footer>
+<script type="application/json" id="busdip-result">${scriptData(record?.result ?? toResultJson(analysis, context))}</script>
+${record === undefined ? null : [embeddedRecord(record), ready("\n")]}<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
+<script>${scriptSource(context.plotlySource)}</script>
+<script>${scriptSource(PAGE_SCRIPT)}</script>
+</body>
+</html>
+`.html;
+}
+
+/** Everything that a report says below its head. */
+export function reportSections(
+  analysis: Analysis,
+  context: ReportContext & { readonly record?: RecordData },
+  figures: readonly Figure[],
+): Markup {
+  const nameOf = namesOf(analysis.loads);
+  const { record } = context;
+  return markup`${answerSection(analysis)}
 ${cautionSection(analysis)}
 ${figureSection(figures)}
 ${verdictSection(analysis, nameOf)}
@@ -75,15 +93,7 @@ ${budgetSection(analysis, nameOf)}
 ${noteSections(analysis, nameOf)}
 ${readingsSection(analysis, context)}
 ${provenanceSection(analysis, context)}
-${record === undefined ? null : [entrySection(analysis, context, record), ready("\n"), recordSection(record), ready("\n")]}</main>
-<footer><p>Made by busdip ${context.softwareVersion}. Advisory: the approved manuals and the licensed person decide.</p></footer>
-<script type="application/json" id="busdip-result">${scriptData(record?.result ?? toResultJson(analysis, context))}</script>
-${record === undefined ? null : [embeddedRecord(record), ready("\n")]}<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
-<script>${scriptSource(context.plotlySource)}</script>
-<script>${scriptSource(PAGE_SCRIPT)}</script>
-</body>
-</html>
-`.html;
+${record === undefined ? null : [entrySection(analysis, context, record), ready("\n"), recordSection(record), ready("\n")]}`;
 }
 
 /** All figures of a report, in order. */

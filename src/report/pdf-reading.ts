@@ -12,11 +12,27 @@ const CARRIED_NAMES: readonly CarriedFile["name"][] = ["recording.csv", "profile
 
 /** Takes the carried files out of a PDF record as `renderPdfRecord` writes it. */
 export function readEmbeddedPdf(bytes: Uint8Array): EmbeddedReading {
+  return readWithPrefix(readObjects(bytes), "");
+}
+
+/** Takes the carried files of each record out of a PDF of several, in their order; empty for a PDF of one. */
+export function readEmbeddedPdfs(bytes: Uint8Array): readonly EmbeddedReading[] {
   const objects = readObjects(bytes);
+  const numbers = [...objects.values()].flatMap(({ dictionary }) => {
+    const found = /\/Type \/Filespec[\s\S]*\/UF \((\d{1,4})-[a-z.]+\)/.exec(dictionary);
+    return found === null ? [] : [Number(found[1])];
+  });
+  const count = numbers.reduce((a, b) => Math.max(a, b), 0);
+  return Array.from({ length: count }, (_, i) => readWithPrefix(objects, `${i + 1}-`));
+}
+
+function readWithPrefix(objects: ReadonlyMap<number, PdfObject>, prefix: string): EmbeddedReading {
   const files = new Map<CarriedFile["name"], string>();
   const damaged = new Map<CarriedFile["name"] | "busdip-record", string>();
   for (const { dictionary } of objects.values()) {
-    const name = /\/Type \/Filespec[\s\S]*\/UF \(([^)]*)\)/.exec(dictionary)?.[1] as CarriedFile["name"] | undefined;
+    const written = /\/Type \/Filespec[\s\S]*\/UF \(([^)]*)\)/.exec(dictionary)?.[1];
+    const name =
+      written?.startsWith(prefix) === true ? (written.slice(prefix.length) as CarriedFile["name"]) : undefined;
     const id = /\/EF <<\s*\/F (\d+) 0 R/.exec(dictionary)?.[1];
     if (name === undefined || id === undefined || !CARRIED_NAMES.includes(name)) continue;
     const stream = objects.get(Number(id))?.stream ?? null;

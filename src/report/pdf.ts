@@ -36,19 +36,38 @@ export interface PdfContext extends ReportContext {
  * Source: ISO 19005-3 (PDF/A-3), from memory; which of its rules are checked stands in the tests.
  */
 export async function renderPdfRecord(analysis: Analysis, context: PdfContext): Promise<Uint8Array> {
-  const doc = new PDFDocument(documentOptions(context));
+  const source = `Recording ${plainLabel(context.source, 120)}, SHA-256 ${context.sha256}`;
+  const heading = { ...context, title: `${documentTitle(context)}: voltage-dip record`, subject: source };
+  const run = `run ${runNumber(context.record)}, recording SHA-256 ${context.sha256.slice(0, 16)}...`;
+  return await sealedPdf(heading, run, (flow) => {
+    setRecord(flow, analysis, context);
+    return () => attachFiles(flow.doc, context);
+  });
+}
+
+/** What a document says of itself, and how it is set. */
+export interface PdfHeading {
+  readonly title: string;
+  readonly subject: string;
+  readonly softwareVersion: string;
+  readonly madeAt: string;
+  readonly fonts: PdfFonts;
+  readonly paper?: Paper;
+}
+
+/** One sealed PDF/A-3a file of what `set` puts into it; what `set` returns attaches the carried files. */
+export async function sealedPdf(
+  heading: PdfHeading,
+  run: string,
+  set: (flow: PdfFlow) => () => void,
+): Promise<Uint8Array> {
+  const doc = new PDFDocument(documentOptions(heading));
   const bytes = collected(doc);
-  const flow = new PdfFlow(doc, context.fonts);
-  const nameOf = namesOf(analysis.loads);
-  answerPage(flow, analysis, context, nameOf);
-  flow.newPage();
-  figurePages(flow, reportFigures(analysis));
-  tablePages(flow, analysis, nameOf);
-  notePages(flow, analysis, context, nameOf);
-  recordPages(flow, analysis, context);
+  const flow = new PdfFlow(doc, heading.fonts);
+  const attach = set(flow);
   flow.end();
-  pageFeet(flow, context);
-  attachFiles(doc, context);
+  pageFeet(flow, heading, run);
+  attach();
   doc.appendXML(
     `<rdf:Description rdf:about="" xmlns:xmpMM="http://ns.adobe.com/xap/1.0/mm/">${SEAL_MARKS.pdf}${BLANK_SEAL}</xmpMM:DocumentID></rdf:Description>`,
   );
@@ -56,8 +75,18 @@ export async function renderPdfRecord(analysis: Analysis, context: PdfContext): 
   return sealed(await bytes, "pdf");
 }
 
-function documentOptions(context: PdfContext): PDFKit.PDFDocumentOptions {
-  const title = `${documentTitle(context)}: voltage-dip record`;
+/** Everything that a record says, beginning with the answer on the present page. */
+export function setRecord(flow: PdfFlow, analysis: Analysis, context: PdfContext): void {
+  const nameOf = namesOf(analysis.loads);
+  answerPage(flow, analysis, context, nameOf);
+  flow.newPage();
+  figurePages(flow, reportFigures(analysis));
+  tablePages(flow, analysis, nameOf);
+  notePages(flow, analysis, context, nameOf);
+  recordPages(flow, analysis, context);
+}
+
+function documentOptions(context: PdfHeading): PDFKit.PDFDocumentOptions {
   const software = `busdip ${plainLabel(context.softwareVersion)}`;
   return {
     size: (context.paper ?? "A4") === "A4" ? "A4" : "LETTER",
@@ -71,8 +100,8 @@ function documentOptions(context: PdfContext): PDFKit.PDFDocumentOptions {
     // No built-in font, which would not be embedded.
     font: null as unknown as string,
     info: {
-      Title: metadataText(title),
-      Subject: metadataText(`Recording ${plainLabel(context.source, 120)}, SHA-256 ${context.sha256}`),
+      Title: metadataText(context.title),
+      Subject: metadataText(context.subject),
       Creator: software,
       Producer: software,
       CreationDate: new Date(context.madeAt),
@@ -207,16 +236,15 @@ function recordPages(flow: PdfFlow, analysis: Analysis, context: PdfContext): vo
 }
 
 /** Run, software and page number at the foot of every page. */
-function pageFeet(flow: PdfFlow, context: PdfContext): void {
+function pageFeet(flow: PdfFlow, { softwareVersion }: PdfHeading, run: string): void {
   const { doc } = flow;
   const { start, count } = doc.bufferedPageRange();
-  const run = runNumber(context.record);
   for (let i = 0; i < count; i++) {
     doc.switchToPage(start + i);
     const y = doc.page.height - 40;
     const widthPt = flow.widthPt;
     doc.markContent("Artifact", { type: "Pagination" });
-    const made = `busdip ${plainLabel(context.softwareVersion)}, run ${run}, recording SHA-256 ${context.sha256.slice(0, 16)}...`;
+    const made = `busdip ${plainLabel(softwareVersion)}, ${run}`;
     flow.write(
       `${made} Advisory: the approved manuals and the licensed person decide.`,
       TEXT.head,
@@ -234,14 +262,15 @@ export function runNumber(record: RecordData): string {
   return (record.result.seal ?? "").slice(0, 12);
 }
 
-function attachFiles(doc: PdfDocument, context: PdfContext): void {
+/** Attaches the files of a record, their names behind the prefix. */
+export function attachFiles(doc: PdfDocument, context: PdfContext, prefix = ""): void {
   const modifiedDate = new Date(context.madeAt);
   for (const file of carriedFiles(context.record)) {
     const relationship = file.name === "recording.csv" ? "Source" : file.name === "result.json" ? "Data" : "Supplement";
     doc.file(
       new TextEncoder().encode(file.text) as unknown as Buffer,
       {
-        name: file.name,
+        name: `${prefix}${file.name}`,
         type: file.mediaType,
         description: file.about,
         relationship,

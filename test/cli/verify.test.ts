@@ -47,7 +47,7 @@ describe("checkRecord()", () => {
     expect(conclusionOf(found.lines)).toBe("intact");
     const text = found.files.get("recording.csv")!;
     expect(text.startsWith("time_s,voltage_V,u_V\n")).toBe(true);
-    expect(found.again!.record.result.inputs!.recording.clockResolution_s).toBe(0.1);
+    expect(found.again![0]!.record.result.inputs!.recording.clockResolution_s).toBe(0.1);
   });
 
   it("leaves a result without its readings open, and says what to give", async () => {

@@ -1,0 +1,60 @@
+import type { Analysis } from "../core/index.js";
+import type { RecordData } from "./embedded-data.js";
+import { documentTitle } from "./html.js";
+import { namesOf, plainLabel } from "./label-text.js";
+import { formatChance, formatQuantity } from "./number-format.js";
+import type { ReportContext } from "./report-context.js";
+import { headline } from "./verdict-words.js";
+
+/** One of several records that are filed as one document. */
+export interface OneRecord {
+  readonly analysis: Analysis;
+  readonly context: ReportContext;
+  readonly record: RecordData;
+}
+
+export const SEVERAL_HEAD = ["No.", "Recording", "Load", "Verdict", "Depth", "Current", "By noise alone"];
+
+/** One row for each load of each record; a recording without loads named has one of its own. */
+export function severalRows(records: readonly OneRecord[]): string[][] {
+  return records.flatMap(({ analysis, context }, i) => {
+    const nameOf = namesOf(analysis.loads);
+    const first = [String(i + 1), plainLabel(context.source, 60)];
+    if (analysis.loads.length === 0) return [[...first, "", "", headline(analysis), "", ""]];
+    return analysis.loads.map((load, k) => [
+      ...(k === 0 ? first : ["", ""]),
+      nameOf(load.id),
+      load.verdict,
+      load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+      load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
+      formatChance(load.pValue),
+    ]);
+  });
+}
+
+/** Everything answered in one sentence. */
+export function severalHeadline(records: readonly OneRecord[]): string {
+  const loads = records.flatMap(({ analysis }) => analysis.loads);
+  const count = (verdict: string): number => loads.filter((load) => load.verdict === verdict).length;
+  const parts = (["responded", "no response", "undecided"] as const)
+    .map((verdict) => [count(verdict), verdict] as const)
+    .filter(([n]) => n > 0)
+    .map(([n, verdict]) => `${n} ${verdict}`);
+  const of = `${records.length} recordings, ${loads.length} ${loads.length === 1 ? "load" : "loads"}`;
+  return parts.length === 0 ? `${of}.` : `${of}: ${parts.join(", ")}.`;
+}
+
+/** What the document is called: the one aircraft and bus of all, or how many recordings there are. */
+export function severalTitle(records: readonly OneRecord[]): string {
+  const titles = new Set(records.map(({ context }) => documentTitle(context)));
+  const known = records.every(({ context }) => context.profile?.aircraft !== undefined);
+  return titles.size === 1 && known ? [...titles][0]! : `${records.length} recordings`;
+}
+
+/** The newest moment of making, so that the same records always give the same document. */
+export function newestMoment(records: readonly OneRecord[]): string {
+  return records
+    .map(({ context }) => context.madeAt)
+    .sort()
+    .at(-1)!;
+}
