@@ -4,6 +4,9 @@ import type { Uncertain } from "../quantity/quantity.js";
 import type { CurrentSeries } from "../series/recording.js";
 import { currentNoise } from "./current-step.js";
 
+/** Standard uncertainty of the gain of a current clamp where it is not told. Common practice, no source. */
+export const CLAMP_GAIN_FRACTION = 0.01;
+
 /** Change of the measured current that a load makes. */
 export interface MeasuredChange extends Uncertain {
   /** Whether the file counts discharge as positive; found from the dip of the voltage by the caller. */
@@ -14,7 +17,8 @@ export interface MeasuredChange extends Uncertain {
  * Mean change of the measured current while a load is on, amperes; a clamp's zero offset cancels.
  *
  * The settled part of each on-time (past a quarter of it, edges left out) is set against the readings of the same
- * length before and after. Standard uncertainty from the scatter between switchings and from noise and display step.
+ * length before and after. Standard uncertainty from the scatter between switchings and from noise, display step and the
+ * clamp's gain.
  * Null where fewer than two readings stand on either side of every switching.
  */
 export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[]): MeasuredChange | null {
@@ -39,7 +43,11 @@ export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[
   if (count === 0) return null;
   const mean = changes.reduce((sum, change) => sum + change, 0) / count;
   const between = count < 2 ? 0 : changes.reduce((sum, change) => sum + (change - mean) ** 2, 0) / (count - 1) / count;
-  const u = Math.hypot(Math.sqrt(Math.max(variance / count ** 2, between)), quantumA / Math.sqrt(6));
+  const u = Math.hypot(
+    Math.sqrt(Math.max(variance / count ** 2, between)),
+    quantumA / Math.sqrt(6),
+    CLAMP_GAIN_FRACTION * mean,
+  );
   return { value: Math.abs(mean), u, sign: mean >= 0 ? 1 : -1 };
 }
 

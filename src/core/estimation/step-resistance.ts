@@ -6,10 +6,8 @@ import { type Answer, unanswered } from "./answer.js";
 import { type Baseline, baselineBefore } from "./baseline.js";
 import { type CurrentStep, currentNoise } from "./current-step.js";
 import { levelAt } from "./level-at.js";
+import { CLAMP_GAIN_FRACTION } from "./measured-current.js";
 import type { BudgetInput } from "./uncertainty-budget.js";
-
-/** Standard uncertainty of the gain of a current clamp where it is not told. Common practice, no source. */
-export const CLAMP_GAIN_FRACTION = 0.01;
 
 /** Resistance at a stated time after a step of the current. */
 export interface ResistanceAtStep {

@@ -99,12 +99,8 @@ export function answerLoads(
     ...switching.untouched.map((load) => untouched(load.id, load.name ?? load.id, load, because)),
   ];
   const assumptions: Assumption[] = answered.flatMap((one) => one.assumptions);
-  if (context.source.known && context.source.toleranceFraction !== null && context.source.load !== null) {
-    assumptions.push({
-      code: "reference-tolerance",
-      load: context.source.load,
-      fraction: context.source.toleranceFraction,
-    });
+  if (context.source.known) {
+    for (const tolerance of context.source.tolerances) assumptions.push({ code: "reference-tolerance", ...tolerance });
   }
   const warnings: Warning[] =
     judged.some(isCoarse) && context.displayStepV !== null

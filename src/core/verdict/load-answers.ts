@@ -183,8 +183,9 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
     return found(judged, normalQuantity(value, u, "A", "measured-current"), [input], "first-order");
   }
   if (!source.known) return unknownCurrent(source.reason);
-  if (source.load === judged.response.id && source.current !== null) {
-    const { value, u } = source.current;
+  const taken = source.currents.find(({ load }) => load === judged.response.id);
+  if (taken !== undefined) {
+    const { value, u } = taken.currentA;
     const input: BudgetInput = { source: "reference-rating", value, unit: "A", u, sensitivity: 1 };
     return found(judged, normalQuantity(value, u, "A", "reference-load"), [input], "first-order");
   }
