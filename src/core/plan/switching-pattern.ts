@@ -112,7 +112,7 @@ function centredWave(onS: readonly number[], offS: readonly number[]): Float64Ar
 }
 
 const STEP_S = 1;
-const PERIODS_S: readonly number[] = Array.from({ length: 32 }, (_, k) => 3 * 1.08 ** k);
+const PERIODS_S: readonly number[] = Array.from({ length: 48 }, (_, k) => 3 * 1.05 ** k);
 
 /** Largest share of the wave that a sine of any period from 3 s to half a minute explains, as a correlation. */
 function cycleLikeness(wave: Float64Array): number {
