@@ -13,21 +13,22 @@ export interface OneRecord {
   readonly record: RecordData;
 }
 
-export const SEVERAL_HEAD = ["No.", "Recording", "Load", "Verdict", "Depth", "Current", "By noise alone"];
+export const SEVERAL_HEAD = ["No.", "Load", "Verdict", "Depth", "Current", "By noise alone", "Recording"];
 
 /** One row for each load of each record; a recording without loads named has one of its own. */
 export function severalRows(records: readonly OneRecord[]): string[][] {
   return records.flatMap(({ analysis, context }, i) => {
     const nameOf = namesOf(analysis.loads);
-    const first = [String(i + 1), plainLabel(context.source, 60)];
-    if (analysis.loads.length === 0) return [[...first, "", "", headline(analysis), "", ""]];
+    const source = plainLabel(context.source, 60);
+    if (analysis.loads.length === 0) return [[String(i + 1), headline(analysis), "", "", "", "", source]];
     return analysis.loads.map((load, k) => [
-      ...(k === 0 ? first : ["", ""]),
+      k === 0 ? String(i + 1) : "",
       nameOf(load.id),
       load.verdict,
       load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
       load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
       formatChance(load.pValue),
+      k === 0 ? source : "",
     ]);
   });
 }
