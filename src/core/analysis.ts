@@ -124,6 +124,8 @@ export interface BatteryAnswer {
   readonly normalized: ResistanceAt | null;
   /** Ohmic part and polarisation of the source; null where they cannot be told apart. */
   readonly model: SourceModel | null;
+  /** Figures by the two-current rules of the standards; empty or absent where the recording holds no such pair of levels. */
+  readonly twoCurrent?: readonly TwoCurrentFigure[];
   readonly endurance: Quantity<"min"> | null;
   readonly requiredEnduranceMin: number | null;
 }
@@ -132,6 +134,17 @@ export interface BatteryAnswer {
 export interface SourceModel {
   readonly ohmic: Quantity<"Ohm">;
   readonly pairs: readonly { readonly resistance: Quantity<"Ohm">; readonly timeConstant: Quantity<"s"> }[];
+}
+
+/** Resistance, and with IEC 60896-21 the short-circuit current, from two discharge currents held one after the other. */
+export interface TwoCurrentFigure {
+  readonly standard: "IEC 60896-21" | "IEC 61960-3";
+  readonly firstA: Quantity<"A">;
+  readonly secondA: Quantity<"A">;
+  /** Whether both currents are those that the standard asks for; null where the capacity is not known. */
+  readonly levelsAsStandard: boolean | null;
+  readonly resistance: Quantity<"Ohm">;
+  readonly shortCircuit: Quantity<"A"> | null;
 }
 
 /** GUM budget of one number. Source: JCGM 100:2008, 5.1 and table H.1 (layout). */

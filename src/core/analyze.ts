@@ -9,6 +9,7 @@ import { findSwitching } from "./detection/switching.js";
 import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
+import { twoCurrentFigures } from "./estimation/two-current-figures.js";
 import { recordingFacts } from "./recording-facts.js";
 import { copyNote, withoutCopies } from "./series/held-readings.js";
 import type { Recording } from "./series/recording.js";
@@ -117,7 +118,8 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     regulated: facts.regulatedAboveV !== null,
     temperatureC: options.temperatureC ?? null,
     stateOfCharge: options.stateOfCharge ?? null,
-    polarization: polarization(recording, profile?.meter, switching.dischargeSign),
+    polarization: polarization(recording, profile?.meter, steps?.dischargeSign ?? null),
+    twoCurrent: twoCurrentFigures(recording, steps?.dischargeSign ?? null, profile?.battery?.capacityAh),
     random,
   });
 

@@ -6,6 +6,7 @@ import type {
   Quantity,
   ResistanceAt,
   SourceModel,
+  TwoCurrentFigure,
   Unit,
   UnknownReason,
 } from "../core/index.js";
@@ -61,6 +62,7 @@ export function toResultJson(analysis: Analysis, context: ReportContext): Result
       internal_mOhm: milliohmsAt(battery.internal),
       normalized_mOhm: milliohmsAt(battery.normalized),
       ...(battery.model === null ? {} : { polarization: polarizationJson(battery.model) }),
+      ...twoCurrentJson(battery.twoCurrent ?? []),
       endurance_min: measured(battery.endurance),
       requiredEndurance_min: finite(battery.requiredEnduranceMin),
     },
@@ -162,6 +164,20 @@ function polarizationJson({ ohmic, pairs }: SourceModel) {
     pairs: pairs.map(({ resistance, timeConstant }) => ({
       resistance_mOhm: measured(resistance, MILLI),
       timeConstant_s: measured(timeConstant),
+    })),
+  };
+}
+
+function twoCurrentJson(figures: readonly TwoCurrentFigure[]): Pick<ResultJson["battery"], "twoCurrent"> {
+  if (figures.length === 0) return {};
+  return {
+    twoCurrent: figures.map((one) => ({
+      standard: one.standard,
+      first_A: measured(one.firstA),
+      second_A: measured(one.secondA),
+      levelsAsStandard: one.levelsAsStandard,
+      resistance_mOhm: measured(one.resistance, MILLI),
+      shortCircuit_A: measured(one.shortCircuit),
     })),
   };
 }

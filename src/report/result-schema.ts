@@ -167,6 +167,19 @@ export const resultSchema = z.looseObject({
       })
       .optional()
       .describe("Ohmic part of the source resistance and resistor-capacitor pairs, the faster first"),
+    twoCurrent: z
+      .array(
+        z.looseObject({
+          standard: z.enum(["IEC 60896-21", "IEC 61960-3"]),
+          first_A: measured.nullable(),
+          second_A: measured.nullable(),
+          levelsAsStandard: z.boolean().nullable().describe("null where the capacity is not known"),
+          resistance_mOhm: measured.nullable(),
+          shortCircuit_A: measured.nullable().describe("Of IEC 60896-21 alone"),
+        }),
+      )
+      .optional()
+      .describe("From two discharge currents, by the rules of the standards; absent where the recording has none"),
     endurance_min: measured.nullable(),
     requiredEndurance_min: z.number().nullable(),
   }),

@@ -1,4 +1,11 @@
-import type { BatteryAnswer, Dip, ResistanceAt, SourceModel, UncertaintyBudget } from "../analysis.js";
+import type {
+  BatteryAnswer,
+  Dip,
+  ResistanceAt,
+  SourceModel,
+  TwoCurrentFigure,
+  UncertaintyBudget,
+} from "../analysis.js";
 import { type MeasuredSteps, resistanceOfSteps } from "../estimation/dip-resistances.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
@@ -28,6 +35,7 @@ export interface BatteryInput {
   readonly stateOfCharge: Uncertain | null;
   /** Null where no current was measured. */
   readonly polarization: Polarization | null;
+  readonly twoCurrent: readonly TwoCurrentFigure[];
 }
 
 /** What the recording says of the battery: source and internal resistance; what it cannot say, with the reason. */
@@ -67,6 +75,7 @@ export function batteryAnswer(input: BatteryInput): {
       ...answer,
       normalized,
       model,
+      twoCurrent: input.regulated ? [] : input.twoCurrent,
       endurance: minutes,
       requiredEnduranceMin: profile?.requiredEnduranceMin ?? null,
     },

@@ -4,7 +4,7 @@ import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { currentSteps } from "./current-step.js";
-import { resistanceAtSteps, type StepResistance } from "./step-resistance.js";
+import { resistanceAtSteps, type StepResistance, dischargeSign as signOfDischarge } from "./step-resistance.js";
 
 /** Source resistance read directly from the steps of a measured current, without a fitted model. */
 export interface MeasuredSteps {
@@ -12,6 +12,8 @@ export interface MeasuredSteps {
   readonly onSteps: readonly StepResistance[];
   /** Why none of them tells anything; null where some do. */
   readonly reason: UnknownReason | null;
+  /** 1 where a positive current discharges, -1 where it charges; null where nothing tells. */
+  readonly dischargeSign: 1 | -1 | null;
 }
 
 /** What one measured step says about the dip that begins with it. */
@@ -33,6 +35,7 @@ export function measuredSteps(
     ...(lagS === undefined ? {} : { lagS }),
     ...(dischargeSign === null ? {} : { dischargeSign }),
   });
+  const sign = dischargeSign ?? signOfDischarge(resistances.flatMap(({ answers }) => answers));
   const onSteps = resistances.filter(
     ({ step, charging }) => !charging && Math.abs(step.afterA) > Math.abs(step.beforeA),
   );
@@ -40,7 +43,7 @@ export function measuredSteps(
   const refused = onSteps.flatMap(({ answers }) =>
     answers.flatMap(({ answer }) => (answer.known ? [] : [answer.reason])),
   );
-  return { onSteps, reason: known ? null : (refused[0] ?? "no-current-step") };
+  return { onSteps, reason: known ? null : (refused[0] ?? "no-current-step"), dischargeSign: sign };
 }
 
 /** A step read on its own is good enough to state when its relative standard uncertainty is below this. */

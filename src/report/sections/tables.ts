@@ -6,6 +6,7 @@ import type {
   Quantity,
   ResistanceAt,
   SourceModel,
+  TwoCurrentFigure,
   Unknown,
 } from "../../core/index.js";
 import type { NameOf } from "../label-text.js";
@@ -136,6 +137,7 @@ export function batteryTable(analysis: Analysis): NotedTable {
       ? []
       : [resistance("Internal resistance, normalised", "normalized", battery.normalized)]),
     ...modelRows(battery.model),
+    ...twoCurrentRows(battery.twoCurrent ?? []),
     plain("Endurance", "endurance", battery.endurance),
   ];
   const required =
@@ -164,6 +166,25 @@ function modelRows(model: SourceModel | null): readonly string[][] {
       return [row(`Polarisation${which}`, resistance), row(`Time constant of it${which}`, timeConstant)];
     }),
   ];
+}
+
+/** Figures by the two-current rules; says where the currents are not those of the standard. */
+function twoCurrentRows(figures: readonly TwoCurrentFigure[]): readonly string[][] {
+  return figures.flatMap(({ standard, levelsAsStandard, resistance, shortCircuit, firstA, secondA }) => {
+    const at = `${formatQuantity(firstA, { form: "standard" })} and ${formatQuantity(secondA, { form: "standard" })}`;
+    const doubt = levelsAsStandard === true ? "" : "; currents are not checked against the standard's";
+    const other = levelsAsStandard === false ? "; the standard asks for other currents" : doubt;
+    const row = (name: string, quantity: Quantity<"Ohm"> | Quantity<"A">) => [
+      `${name}, two currents (${standard})`,
+      formatQuantity(quantity, { coverage: true }),
+      formatQuantity(quantity, { form: "standard" }),
+      `from ${at}${other}`,
+    ];
+    return [
+      row("Resistance", resistance),
+      ...(shortCircuit === null ? [] : [row("Short-circuit current", shortCircuit)]),
+    ];
+  });
 }
 
 /** The battery's figures as a section of a page. */

@@ -8,7 +8,7 @@ const profile: BusProfile = {
     { id: "lamp", kind: "constant-current", rated: { currentA: 9, toleranceFraction: 0.05 }, reference: true },
     { id: "pump", kind: "constant-current", rated: { currentA: 6, toleranceFraction: 0.05 }, reference: true },
   ],
-} as unknown as BusProfile;
+};
 
 const dip = (id: string, value: number, u = 0.003, measuredA: EstimatedDip["measuredA"] = null): EstimatedDip => ({
   id,

@@ -53,9 +53,10 @@ function fed(recording: Recording, marks: readonly SwitchingMark[], seed: number
 
 describe("liveAnalysis()", () => {
   const { recording, marks } = dipRecording(plan);
+  const whole = analyze(recording, { marks });
 
-  it.each([1, 2, 3])("final() is what analyze() says of the whole, to the last bit; random blocks, seed %d", (seed) => {
-    expect(fed(recording, marks, seed).live.final()).toEqual(analyze(recording, { marks }));
+  it.each([1, 2])("final() is what analyze() says of the whole, to the last bit; random blocks, seed %d", (seed) => {
+    expect(fed(recording, marks, seed).live.final()).toEqual(whole);
   });
 
   it("final() is that of analyze() with the current measured, no marks", () => {

@@ -1,0 +1,95 @@
+import { describe, expect, it } from "vitest";
+import { randomSource } from "../../../samples/simulator/random-source.js";
+import { twoCurrentFigures } from "../../../src/core/estimation/two-current-figures.js";
+import { analyze, type Recording } from "../../../src/core/index.js";
+
+const emfV = 25;
+const ohm = 0.018;
+
+/** Readings at 10 Hz of a plain source behind 18 mOhm, with the given levels `[from, to, amperes]`. */
+function recordingOf(levels: readonly (readonly [number, number, number])[], endS: number, noiseV = 0.002): Recording {
+  const random = randomSource(77);
+  const timesS = Float64Array.from({ length: 10 * endS }, (_, i) => i / 10 + 0.03);
+  const amps = timesS.map((t) => levels.find(([from, to]) => t >= from && t < to)?.[2] ?? 0);
+  return {
+    timesS,
+    voltagesV: amps.map((a) => emfV - ohm * a + noiseV * random.normal()),
+    current: { timesS, currentsA: amps.map((a) => a + 0.01 * random.normal()) },
+  };
+}
+
+describe("twoCurrentFigures()", () => {
+  it("IEC 60896-21: 22 A for 20 s, 3 minutes of rest, 120 A for 5 s: the source's own resistance and short-circuit current", () => {
+    const recording = recordingOf(
+      [
+        [20, 42, 22],
+        [222, 229, 120],
+      ],
+      240,
+    );
+    const figures = twoCurrentFigures(recording, 1, 44);
+    expect(figures.map(({ standard }) => standard)).toEqual(["IEC 60896-21"]);
+    const { resistance, shortCircuit, levelsAsStandard } = figures[0];
+    expect(levelsAsStandard).toBe(true);
+    expect(Math.abs(resistance.value - ohm)).toBeLessThan(3 * resistance.u);
+    expect(Math.abs(shortCircuit!.value - emfV / ohm)).toBeLessThan(3 * shortCircuit!.u);
+    // The gain of the clamp, 1 %, is common to both currents and so to both figures.
+    expect(resistance.u / resistance.value).toBeGreaterThan(0.01);
+    expect(resistance.u / resistance.value).toBeLessThan(0.013);
+  });
+
+  it("IEC 61960-3: 0.5 A for 10 s, then at once 2.5 A for 1 s", () => {
+    const recording = recordingOf(
+      [
+        [20, 31, 0.5],
+        [31, 33, 2.5],
+      ],
+      60,
+      0.0002,
+    );
+    const figures = twoCurrentFigures(recording, 1, 2.5);
+    expect(figures.map(({ standard }) => standard)).toEqual(["IEC 61960-3"]);
+    const { resistance, shortCircuit, levelsAsStandard, firstA, secondA } = figures[0];
+    expect(levelsAsStandard).toBe(true);
+    expect(shortCircuit).toBeNull();
+    expect(Math.abs(resistance.value - ohm)).toBeLessThan(3 * resistance.u);
+    expect(firstA.value).toBeCloseTo(0.5, 1);
+    expect(secondA.value).toBeCloseTo(2.5, 1);
+  });
+
+  it("says that the currents are other ones, or that it cannot know; and nothing without two levels or without the rest", () => {
+    const pulses = (restS: number) =>
+      recordingOf(
+        [
+          [20, 42, 22],
+          [42 + restS, 49 + restS, 120],
+        ],
+        60 + restS,
+      );
+    expect(twoCurrentFigures(pulses(150), 1, 100)[0].levelsAsStandard).toBe(false);
+    expect(twoCurrentFigures(pulses(150), 1, undefined)[0].levelsAsStandard).toBeNull();
+    expect(twoCurrentFigures(pulses(60), 1, 44)).toEqual([]);
+    expect(twoCurrentFigures(recordingOf([[20, 42, 22]], 60), 1, 44)).toEqual([]);
+    expect(twoCurrentFigures(pulses(150), -1, 44)).toEqual([]);
+  });
+});
+
+describe("analyze() with marks and a measured current", () => {
+  const levels = [
+    [20, 42, 22],
+    [222, 229, 120],
+  ] as const;
+  const marks = levels.flatMap(([onS, offS], k) => [
+    { timeS: onS, load: `load ${k}`, action: "on" as const },
+    { timeS: offS, load: `load ${k}`, action: "off" as const },
+  ]);
+
+  it("knows the sign of the discharge from the steps, and so gives the two-current figures", () => {
+    const { battery, assumptions } = analyze(recordingOf(levels, 240), { marks });
+    expect(battery.twoCurrent!.map(({ standard }) => standard)).toEqual(["IEC 60896-21"]);
+    const why = assumptions.find((one) => one.code === "not-identifiable" && one.what === "polarization");
+    // There are steps enough; what is missing is a polarisation.
+    expect(why).toBeDefined();
+    expect(why).not.toMatchObject({ why: "no-current-step" });
+  });
+});
