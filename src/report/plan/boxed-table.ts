@@ -11,7 +11,10 @@ export interface BoxedColumn<Row> {
 }
 
 const GAP_PT = 5;
-const PAD_PT = 1.9;
+/** Above and below the words of a row; small type stands closer. */
+function padPt(style: TextStyle): number {
+  return style.sizePt < TEXT.table.sizePt ? 1.1 : 1.9;
+}
 
 /** Sets the rows in columns of fixed shares, each row with a rule; the head stands again on every page. */
 export function setBoxedTable<Row>(
@@ -54,7 +57,7 @@ function heightOf<Row>(
   const heights = cells.map((cell, i) =>
     flow.heightOf(cell || "\u00a0", styleOf(columns[i]!, style), widthOf(flow, columns[i]!)),
   );
-  return 2 * PAD_PT + Math.max(...heights, style.sizePt + 3);
+  return 2 * padPt(style) + Math.max(...heights, style.sizePt + 3);
 }
 
 function setCells<Row>(
@@ -74,7 +77,7 @@ function setCells<Row>(
     const text = cells[i] || (column.cell === "box" && tag === "TD" ? "to tick" : "\u00a0");
     const isBox = column.cell === "box" && tag === "TD";
     const draw = () => {
-      if (!isBox) flow.write(text, styleOf(column, style), left, flow.y + PAD_PT, widthOf(flow, column));
+      if (!isBox) flow.write(text, styleOf(column, style), left, flow.y + padPt(style), widthOf(flow, column));
       else drawBox(flow, left, flow.y + (heightPt - BOX_PT) / 2);
     };
     const scope = tag === "TH" ? ({ scope: "Column" } as const) : {};
@@ -96,7 +99,7 @@ function writeAll<Row>(
 ): void {
   let x = MARGIN_PT;
   columns.forEach((column, i) => {
-    flow.write(cells[i]!, style, x, flow.y + PAD_PT, widthOf(flow, column));
+    flow.write(cells[i]!, style, x, flow.y + padPt(style), widthOf(flow, column));
     x += column.share * flow.widthPt;
   });
 }

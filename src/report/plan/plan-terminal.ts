@@ -46,22 +46,30 @@ export function renderPlanTerminal(plan: CheckPlan, outlook: EnduranceOutlook, s
       : [`${nameOf(load.id)}: ${beatText(needle.pattern)}, ${needle.pattern.lengthS} s in all`],
   );
   const sheds = shedRows(outlook);
+  // A sign's ASCII twin may be longer: it must stand there before lines are broken.
+  const plain = (text: string) => (style.ascii ? asciiText(text) : text);
+  const table = (rows: readonly (readonly string[])[]) =>
+    columnLines(
+      rows.map((row) => row.map(plain)),
+      columns,
+    );
+  const labelled = (label: string, paragraphs: readonly string[]) =>
+    labelledLines(label, paragraphs.map(plain), columns);
   const lines = [
     ...wrappedLines(planHeadline(plan), columns),
     "",
-    ...columnLines([["#", "load", "by", "what to do"], ...order], columns),
+    ...table([["#", "load", "by", "what to do"], ...order]),
     "",
     ...(shown.length === 0
       ? []
-      : [...columnLines([["load", "shows from", "times", "chance", "expected dip (95 %)"], ...shown], columns), ""]),
-    ...labelledLines("Not shown", obstacles, columns),
-    ...labelledLines("Beat", beats.length === 0 ? [] : [BEAT_HELP.replace("Beat: ", ""), ...beats], columns),
+      : [...table([["load", "shows from", "times", "chance", "expected dip (95 %)"], ...shown]), ""]),
+    ...labelled("Not shown", obstacles),
+    ...labelled("Beat", beats.length === 0 ? [] : [BEAT_HELP.replace("Beat: ", ""), ...beats]),
     "",
-    ...labelledLines("Endurance", [enduranceHeadline(outlook)], columns),
-    ...(sheds.length === 0 ? [] : ["", ...columnLines([SHED_HEAD, ...sheds], columns), ""]),
-    ...labelledLines("Basis", [...planBasis(plan), ...enduranceBasis(outlook)], columns),
-    ...labelledLines("Caution", PLAN_CAUTIONS, columns),
+    ...labelled("Endurance", [enduranceHeadline(outlook)]),
+    ...(sheds.length === 0 ? [] : ["", ...table([SHED_HEAD, ...sheds]), ""]),
+    ...labelled("Basis", [...planBasis(plan), ...enduranceBasis(outlook)]),
+    ...labelled("Caution", PLAN_CAUTIONS),
   ];
-  const text = `${lines.join("\n")}\n`;
-  return style.ascii ? asciiText(text) : text;
+  return `${lines.join("\n")}\n`;
 }

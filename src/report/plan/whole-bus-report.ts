@@ -28,18 +28,16 @@ export interface WholeBusContext {
 /** The account of the whole bus as text. */
 export function renderWholeBusTerminal(bus: WholeBus, style: TerminalStyle): string {
   const columns = Math.min(100, Math.max(60, Math.floor(style.columns)));
-  const rows = wholeBusRows(bus).map(([item, stands, evidence, by]) => [
-    item!,
-    stands!,
-    by === "" ? evidence! : `${evidence} [${by}]`,
-  ]);
+  const plain = (text: string) => (style.ascii ? asciiText(text) : text);
+  const rows = wholeBusRows(bus).map(([item, stands, evidence, by]) =>
+    [item!, stands!, by === "" ? evidence! : `${evidence} [${by}]`].map(plain),
+  );
   const lines = [
     ...wrappedLines(`Whole bus: ${wholeBusHeadline(bus)}`, columns),
     "",
     ...columnLines([["item", "stands", "evidence"], ...rows], columns),
   ];
-  const text = `${lines.join("\n")}\n`;
-  return style.ascii ? asciiText(text) : text;
+  return `${lines.join("\n")}\n`;
 }
 
 /** The account as one printable page. */
