@@ -2,6 +2,7 @@
 export type Assumption =
   | { readonly code: "lag-from-profile"; readonly lagS: number }
   | { readonly code: "lag-searched"; readonly lagS: number }
+  | { readonly code: "needle-swings"; readonly frequencyHz: number; readonly dampingRatio: number }
   | { readonly code: "switching-from-marks"; readonly markCount: number; readonly jitterS: number }
   | { readonly code: "switching-from-current"; readonly stepCount: number }
   | { readonly code: "switching-searched" }

@@ -9,6 +9,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
   switch (assumption.code) {
     case "lag-from-profile":
       return `The meter's lag is taken from the profile: ${formatPlain(assumption.lagS, "s", { digits: 2 })}.`;
+    case "needle-swings":
+      return `The readings show a needle that swings about ${formatPlain(assumption.frequencyHz, "Hz", { digits: 2 })} with a damping ratio of about ${formatPlain(assumption.dampingRatio, "1", { digits: 2 })}; the dips were fitted through it.`;
     case "lag-searched":
       return `The meter's lag was found from the recording itself: about ${formatPlain(assumption.lagS, "s", { digits: 2 })}.`;
     case "switching-from-marks":

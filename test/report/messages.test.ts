@@ -15,6 +15,7 @@ type OneOfEach<Note extends { code: string }> = { [Code in Note["code"]]: Extrac
 const assumptions: OneOfEach<Assumption> = {
   "lag-from-profile": { code: "lag-from-profile", lagS: 0.25 },
   "lag-searched": { code: "lag-searched", lagS: 0.31 },
+  "needle-swings": { code: "needle-swings", frequencyHz: 2.2, dampingRatio: 0.65 },
   "switching-from-marks": { code: "switching-from-marks", markCount: 6, jitterS: 0.2 },
   "switching-from-current": { code: "switching-from-current", stepCount: 1 },
   "switching-searched": { code: "switching-searched" },

@@ -159,10 +159,13 @@ function intervalNote(windows: readonly DetectedWindow[], quantumV: number | nul
 }
 
 function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile | undefined): Assumption {
-  if (meter?.lagS !== undefined) return { code: "lag-from-profile", lagS: meter.lagS };
   const responses = windows.flatMap(({ detection }) => detection.responses);
   const clearest = [...responses].sort((a, b) => b.score - a.score)[0];
-  return { code: "lag-searched", lagS: clearest?.shape.lagS ?? 0 };
+  const { lagS = 0, dampingRatio } = clearest?.shape ?? {};
+  if (dampingRatio !== undefined) {
+    return { code: "needle-swings", frequencyHz: 1 / (2 * Math.PI * lagS), dampingRatio };
+  }
+  return meter?.lagS === undefined ? { code: "lag-searched", lagS } : { code: "lag-from-profile", lagS: meter.lagS };
 }
 
 function noiseSummary(windows: readonly DetectedWindow[], recording: Recording): Omit<NoiseSummary, "quantumV"> {

@@ -32,6 +32,8 @@ export interface RefinementProblem {
   readonly kind: LoadKind | null;
   readonly meter: MeterProfile | undefined;
   readonly timeUncertaintyS: number;
+  /** Damping ratio of a needle that swings; it creeps when left out. */
+  readonly dampingRatio?: number;
 }
 
 /** Prior mean and standard deviation of a shape parameter; the first three positive ones are held as logarithms. */
@@ -47,9 +49,41 @@ const ROUNDS = 8;
  *
  * The shape has weak prior knowledge (invented, typical values: lag about 0.35 s within a factor 2, settling 2.5 s,
  * polarisation 0.3 of the step over 15 s; a lag from the profile is held to 20 %); each switching time is the mark's
- * within its uncertainty. Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
+ * within its uncertainty. A needle that swings takes the place of one that creeps where the readings clearly ask for it.
+ * Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
  */
 export function refineDepth(problem: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
+  const creeping = fitted(problem, start, startDepthV);
+  const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
+  if (!shows || problem.blockS > SWING_HIDDEN_S || meanIntervalS(problem.sampled) > SWING_HIDDEN_S)
+    return creeping.refined;
+  let best = { ...creeping, cost: creeping.cost - SWING_EARNS };
+  for (const dampingRatio of DAMPING_RATIOS) {
+    const { refined } = creeping;
+    const swinging = { ...refined.shape, lagS: refined.shape.lagS / (2 * dampingRatio) };
+    const own = fitted({ ...problem, dampingRatio }, swinging, refined.depthV);
+    if (own.cost < best.cost) best = own;
+  }
+  return best.refined;
+}
+
+/** Depth, in standard uncertainties from noise, from which on a swing of the needle would show. */
+const SWING_SHOWS = 15;
+/** Readings further apart than this hide it. */
+const SWING_HIDDEN_S = 0.15;
+const DAMPING_RATIOS = [0.4, 0.55, 0.7, 0.85];
+/** By how much a swing must better the sum of squares: 0.1 % for one parameter more. */
+const SWING_EARNS = 10.8;
+
+function meanIntervalS({ timesS }: SampledTimes): number {
+  return (timesS[timesS.length - 1] - timesS[0]) / Math.max(1, timesS.length - 1);
+}
+
+function fitted(
+  problem: RefinementProblem,
+  start: DipShape,
+  startDepthV: number,
+): { readonly refined: RefinedDepth; readonly cost: number } {
   const priors = shapePriors(problem);
   let parameters = startParameters(problem, start);
   let depthV = startDepthV;
@@ -74,7 +108,7 @@ export function refineDepth(problem: RefinementProblem, start: DipShape, startDe
     }
     if (!moved) break;
   }
-  return describe(problem, parameters, solution);
+  return { refined: describe(problem, parameters, solution), cost };
 }
 
 function clamp(value: number, limit: number): number {
@@ -87,8 +121,12 @@ const SHAPE_COUNT = 5;
 function shapePriors(problem: RefinementProblem): readonly Prior[] {
   const settles = problem.kind === null || problem.kind === "heater";
   const lagS = problem.meter?.lagS;
+  // A needle that swings lags by twice its damping ratio over its natural angular frequency.
+  const swingShare = problem.dampingRatio === undefined ? 1 : 2 * problem.dampingRatio;
   return [
-    lagS === undefined ? { mean: Math.log(0.35), sd: 0.7 } : { mean: Math.log(Math.max(lagS, 0.01)), sd: 0.2 },
+    lagS === undefined
+      ? { mean: Math.log(0.35 / swingShare), sd: 0.7 }
+      : { mean: Math.log(Math.max(lagS, 0.01) / swingShare), sd: 0.2 },
     { mean: Math.log(2.5), sd: 0.5 },
     { mean: Math.log(15), sd: 0.8 },
     settles ? { mean: 0.5, sd: 0.4 } : { mean: 0, sd: 0.02 },
@@ -111,8 +149,9 @@ function startParameters(problem: RefinementProblem, start: DipShape): Float64Ar
   return parameters;
 }
 
-function shapeOf(parameters: Float64Array): DipShape {
+function shapeOf(parameters: Float64Array, dampingRatio: number | undefined): DipShape {
   return {
+    ...(dampingRatio === undefined ? {} : { dampingRatio }),
     shiftS: 0,
     lagS: Math.exp(parameters[0]),
     inrush: parameters[3],
@@ -150,7 +189,7 @@ function linearized(
 ): Linearized {
   const { sampled, blockS, columns, columnCount } = problem;
   const n = sampled.timesS.length;
-  const shape = shapeOf(parameters);
+  const shape = shapeOf(parameters, problem.dampingRatio);
   const onTimes = timesOf(problem, parameters);
   const template = dipTemplate(sampled.timesS, blockS, onTimes, shape);
   const common = columnCount - 1;
@@ -170,7 +209,12 @@ function linearized(
     const dip = k < SHAPE_COUNT ? null : (k - SHAPE_COUNT) >> 1;
     const before = dip === null ? template : dipTemplate(sampled.timesS, blockS, [onTimes[dip]], shape);
     const movedTimes = timesOf(problem, moved);
-    const after = dipTemplate(sampled.timesS, blockS, dip === null ? movedTimes : [movedTimes[dip]], shapeOf(moved));
+    const after = dipTemplate(
+      sampled.timesS,
+      blockS,
+      dip === null ? movedTimes : [movedTimes[dip]],
+      shapeOf(moved, problem.dampingRatio),
+    );
     for (let i = 0; i < n; i++) design[i * width + common + 1 + k] = (depthV * (after[i] - before[i])) / h;
   }
   const { gram } = whitenedProducts(sampled, design, width, problem.noise);
@@ -250,7 +294,7 @@ function describe(problem: RefinementProblem, parameters: Float64Array, solution
   return {
     depthV: solution.depthV,
     uDepthV: Math.sqrt(at(0, 0)),
-    shape: shapeOf(parameters),
+    shape: shapeOf(parameters, problem.dampingRatio),
     uInrush: Math.sqrt(at(4, 4)),
     depthInrushCovarianceV: at(0, 4),
     onTimes: timesOf(problem, parameters),

@@ -1,3 +1,5 @@
+import { type SwingingNeedle, swingAfterDecay, swingAfterStep } from "./swinging-needle.js";
+
 /** One on-time of a load, seconds; `onsetS < releaseS`. */
 export interface OnTime {
   readonly onsetS: number;
@@ -8,7 +10,7 @@ export interface OnTime {
  * Shape of a dip of unit settled depth.
  *
  * While the load is on its current is `1 + inrush exp(-t / settleS)` of the settled one (a heater starts cold), the
- * battery adds `polarization (1 - exp(-t / polarizationS))`, and the meter follows with the time constant `lagS`.
+ * battery adds `polarization (1 - exp(-t / polarizationS))`, and the meter follows with the time constant `lagS`, or swings.
  * `shiftS` moves all the marks together.
  */
 export interface DipShape {
@@ -18,6 +20,8 @@ export interface DipShape {
   readonly settleS: number;
   readonly polarization: number;
   readonly polarizationS: number;
+  /** Damping ratio of a needle that swings; `lagS` is then one over its natural angular frequency. Left out: it creeps. */
+  readonly dampingRatio?: number;
 }
 
 /**
@@ -43,7 +47,8 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
   const onsetS = onTime.onsetS + shape.shiftS;
   const releaseS = onTime.releaseS + shape.shiftS;
   const half = blockS / 2;
-  const recoveryS = Math.max(shape.lagS, shape.polarization > 0 ? shape.polarizationS : 0);
+  const calmS = shape.lagS / (shape.dampingRatio ?? 1);
+  const recoveryS = Math.max(calmS, shape.polarization > 0 ? shape.polarizationS : 0);
   const endS = releaseS + 12 * recoveryS + half;
   const onDuration = releaseS - onsetS;
   const lagAtRelease = lagPart(onDuration, shape);
@@ -55,7 +60,11 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
       const t = timesS[i] + (blockS > 0 ? ((k + 0.5) / count - 0.5) * blockS : 0) - onsetS;
       if (t <= 0) continue;
       if (t <= onDuration) sum += lagPart(t, shape) + polarizationPart(t, shape);
-      else sum += recovered(t - onDuration, lagAtRelease, polarizationAtRelease, shape);
+      else if (shape.dampingRatio === undefined) {
+        sum += recovered(t - onDuration, lagAtRelease, polarizationAtRelease, shape);
+      } else {
+        sum += swungBack(t, onDuration, shape) + recovered(t - onDuration, 0, polarizationAtRelease, shape);
+      }
     }
     out[i] -= sum / count;
   }
@@ -63,10 +72,23 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
 
 /** Response of the lagged meter to the load's own current, `t` seconds after the onset, the load still on. */
 function lagPart(t: number, shape: DipShape): number {
-  const { lagS, inrush, settleS } = shape;
+  const { lagS, inrush, settleS, dampingRatio } = shape;
+  if (dampingRatio !== undefined) return swungOut(t, settleS, inrush, { periodS: lagS, dampingRatio });
   const step = lagS > 0 ? 1 - Math.exp(-t / lagS) : 1;
   if (inrush === 0) return step;
   return step + inrush * laggedDecay(t, settleS, lagS);
+}
+
+function swungOut(t: number, settleS: number, inrush: number, needle: SwingingNeedle): number {
+  return swingAfterStep(t, needle) + (inrush === 0 ? 0 : inrush * swingAfterDecay(t, settleS, needle));
+}
+
+/** A needle that swings, past the release: what goes on from the onset less what the release took away. */
+function swungBack(t: number, onDuration: number, shape: DipShape): number {
+  const { lagS, inrush, settleS, dampingRatio } = shape;
+  const needle = { periodS: lagS, dampingRatio: dampingRatio! };
+  const left = inrush * Math.exp(-onDuration / settleS);
+  return swungOut(t, settleS, inrush, needle) - swungOut(t - onDuration, settleS, left, needle);
 }
 
 /** `exp(-t / tau)` switched on at 0, seen through the lag. */

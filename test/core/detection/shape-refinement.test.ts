@@ -91,3 +91,56 @@ describe("refineDepth()", () => {
     expect(Math.abs(three.shape.lagS / one.shape.lagS - 1)).toBeLessThan(1e-2);
   });
 });
+
+describe("refineDepth() through a needle that swings", () => {
+  const needle = { ...truth, lagS: 1 / (2 * Math.PI * 1.2), dampingRatio: 0.55, inrush: 0, polarization: 0.1 };
+
+  function read(seed: number, shape: DipShape): RefinedDepth {
+    const random = randomSource(seed);
+    const timesS = Float64Array.from({ length: 960 }, (_, i) => 0.05 * i);
+    const dips = dipTemplate(timesS, 0, onTimes, shape);
+    const valuesV = timesS.map((t, i) => 24 + 0.001 * t + DEPTH_V * dips[i]! + 0.004 * random.normal());
+    const sampled = {
+      timesS,
+      valuesV,
+      readingCounts: new Float64Array(timesS.length).fill(1),
+      blockS: 0,
+      outlierCount: 0,
+      readingScatterV: 0.004,
+      medianIntervalS: 0.05,
+    };
+    const white = { whiteV: 0.004, colouredV: 1e-5, colouredTimeS: 0.5, walkVPerSqrtS: 1e-5, bendVPerS15: 1e-6 };
+    const problem = { sampled, blockS: 0, ...new ReadingsDesign(sampled).columns([]), noise: white, onTimes: marked };
+    const start = { ...truth, lagS: 0.3, inrush: 0, polarization: 0.1, settleS: 3, polarizationS: 20 };
+    return refineDepth({ ...problem, kind: "resistive", meter: undefined, timeUncertaintyS: 0.2 }, start, DEPTH_V);
+  }
+
+  it("finds the swing, its frequency within 10 % and its damping among those that are tried", () => {
+    for (let seed = 1; seed <= 10; seed++) {
+      const { shape } = read(seed, needle);
+      expect(shape.dampingRatio, `seed ${seed}`).toBeDefined();
+      expect(Math.abs(shape.dampingRatio! - 0.55)).toBeLessThanOrEqual(0.15 + 1e-9);
+      expect(Math.abs(Math.log(shape.lagS / needle.lagS))).toBeLessThan(0.1);
+    }
+  });
+
+  it("leaves a needle that creeps creeping, but for 1 in 100", () => {
+    let swinging = 0;
+    for (let seed = 1; seed <= 40; seed++) {
+      const { shape } = read(seed, { ...truth, inrush: 0, polarization: 0.1 });
+      if (shape.dampingRatio !== undefined) swinging += 1;
+    }
+    // Four ratios at 0.1 %; three or more of 40 by chance: below 0.1 %.
+    expect(swinging).toBeLessThanOrEqual(2);
+  });
+
+  it("tells the depth of a swinging needle as well as that of a creeping one", () => {
+    const scores = Array.from({ length: 30 }, (_, k) => {
+      const { depthV, uDepthV } = read(100 + k, needle);
+      return (depthV - DEPTH_V) / uDepthV;
+    });
+    const rms = Math.sqrt(scores.reduce((sum, z) => sum + z * z, 0) / scores.length);
+    // Four standard deviations of the rms of 30 scores above 1; below 1, since the prior of the shape is wider than this.
+    expect(rms).toBeLessThan(1.52);
+  });
+});

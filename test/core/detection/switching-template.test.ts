@@ -12,6 +12,31 @@ const onTimes: readonly OnTime[] = [
   { onsetS: 9.5, releaseS: 12.2 },
 ];
 
+/** A needle's own equation `y'' = (u - y) / period^2 - 2 damping y' / period`, by the explicit midpoint rule in steps of 1 ms. */
+function swung(timesS: Float64Array, shape: DipShape): Float64Array {
+  const h = 1e-3;
+  const { lagS: periodS, dampingRatio = 1 } = shape;
+  const currentAt = (t: number) =>
+    onTimes.reduce((sum, { onsetS, releaseS }) => {
+      const since = t - onsetS;
+      return since < 0 || t >= releaseS ? sum : sum + 1 + shape.inrush * Math.exp(-since / shape.settleS);
+    }, 0);
+  let place = 0;
+  let speed = 0;
+  let t = 0;
+  const pull = (at: number, y: number, v: number) =>
+    (currentAt(at) - y) / periodS ** 2 - (2 * dampingRatio * v) / periodS;
+  return timesS.map((until) => {
+    for (; t < until - 1e-9; t += h) {
+      const placeMiddle = place + (h / 2) * speed;
+      const speedMiddle = speed + (h / 2) * pull(t, place, speed);
+      place += h * speedMiddle;
+      speed += h * pull(t + h / 2, placeMiddle, speedMiddle);
+    }
+    return -place;
+  });
+}
+
 /** The meter's and the battery's differential equations by the explicit midpoint rule in steps of 1 ms. */
 function integrated(timesS: Float64Array, shape: DipShape): Float64Array {
   const h = 1e-3;
@@ -42,6 +67,18 @@ function integrated(timesS: Float64Array, shape: DipShape): Float64Array {
 
 describe("dipTemplate()", () => {
   const timesS = Float64Array.from({ length: 60 }, (_, i) => 0.337 * i);
+
+  it.each([
+    ["a needle that swings", { lagS: 0.08, dampingRatio: 0.6 }],
+    ["one that swings slowly", { lagS: 0.4, dampingRatio: 0.3 }],
+    ["one that swings after a cold heater", { lagS: 0.15, dampingRatio: 0.65, inrush: 0.8, settleS: 1.4 }],
+  ] as const)("%s: solves the differential equation of the needle", (_name, changed) => {
+    const shape = { ...plain, ...changed };
+    const expected = swung(timesS, shape);
+    const found = dipTemplate(timesS, 0, onTimes, shape);
+    for (let i = 0; i < timesS.length; i++)
+      expect(Math.abs(found[i]! - expected[i]!), `t ${timesS[i]}`).toBeLessThan(0.03);
+  });
 
   it.each([
     ["lag alone", { lagS: 0.3 }],

@@ -1,0 +1,32 @@
+/**
+ * Response of a needle that swings: a second-order system of natural angular frequency `1 / periodS` and damping ratio
+ * below 1, at rest before time 0.
+ *
+ * Source: step response of an under-damped second-order system, any text on control; indicating instruments are usually
+ * damped to 0.6 to 0.8 (common practice, no source).
+ */
+export interface SwingingNeedle {
+  /** One over the natural angular frequency, seconds. */
+  readonly periodS: number;
+  /** Above 0 and below 1. */
+  readonly dampingRatio: number;
+}
+
+/** Deflection `t` seconds after a step of 1. */
+export function swingAfterStep(t: number, { periodS, dampingRatio }: SwingingNeedle): number {
+  if (t <= 0) return 0;
+  const root = Math.sqrt(1 - dampingRatio ** 2);
+  const angle = (root * t) / periodS;
+  return 1 - Math.exp((-dampingRatio * t) / periodS) * (Math.cos(angle) + (dampingRatio / root) * Math.sin(angle));
+}
+
+/** Deflection `t` seconds after `exp(-t / tauS)` is switched on. */
+export function swingAfterDecay(t: number, tauS: number, { periodS, dampingRatio }: SwingingNeedle): number {
+  if (t <= 0) return 0;
+  const rate = periodS / tauS;
+  const root = Math.sqrt(1 - dampingRatio ** 2);
+  const angle = (root * t) / periodS;
+  const forced = 1 / (rate ** 2 - 2 * dampingRatio * rate + 1);
+  const free = Math.cos(angle) - ((rate - dampingRatio) / root) * Math.sin(angle);
+  return forced * (Math.exp(-t / tauS) - Math.exp((-dampingRatio * t) / periodS) * free);
+}
