@@ -2,12 +2,14 @@ import { existsSync } from "node:fs";
 import { isAbsolute, join, relative, resolve } from "node:path";
 import type { Command } from "commander";
 import type { FlightReading } from "../core/index.js";
+import { type History, writeHistoryJson } from "../history/index.js";
 import type { BatteryStory, TrendContext } from "../report/index.js";
+import { LARGEST_CARRIED_HISTORY_BYTES, type TrendInputs } from "../report/trend-record.js";
 import { momentOfMaking } from "./analysis-job.js";
 import { EXIT_STATUS } from "./exit-status.js";
 import { numberAfter, STORE_FLAG, STORE_HELP, withHistory } from "./history-store.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
-import { softwareVersion } from "./software-version.js";
+import { judgementSha256, softwareVersion } from "./software-version.js";
 import { print, progressLine } from "./terminal.js";
 import type { TrendWishes } from "./trend-stories.js";
 
@@ -75,6 +77,8 @@ export interface JudgedTrends {
   readonly battery: string | undefined;
   readonly stories: readonly BatteryStory[];
   readonly context: TrendContext;
+  /** What a record of the trend carries; null where none was asked for or the history is too large. */
+  readonly inputs: TrendInputs | null;
 }
 
 /** Judges one battery, or all of them. @throws InputError for a battery that the history does not hold */
@@ -100,15 +104,21 @@ export async function judgeTrends(battery: string | undefined, options: TrendOpt
       fleetKnown: scatterOfFleet(history, wishes) !== null,
       reportHref: (reading) => reportHref(reading, options.out),
     };
-    return { battery, stories, context };
+    const inputs = options.out === undefined ? null : trendInputs(history, battery, wishes, { stories, context });
+    return { battery, stories, context, inputs };
   });
 }
 
 /** Writes the trend report into a folder; the path of its page. */
 export async function writeReport(judged: JudgedTrends, folder: string): Promise<string> {
   const { readPlotlySource } = await import("./report-files.js");
-  const { renderFleetReport, renderTrendReport, trendJson } = await import("../report/index.js");
-  const context = { ...judged.context, plotlySource: await readPlotlySource() };
+  const { renderFleetReport, renderTrendReport, sealedTrend, trendJson } = await import("../report/index.js");
+  const { inputs } = judged;
+  const context = {
+    ...judged.context,
+    plotlySource: await readPlotlySource(),
+    ...(inputs === null ? {} : { inputs }),
+  };
   const html =
     judged.battery === undefined
       ? renderFleetReport(judged.stories, context)
@@ -116,12 +126,39 @@ export async function writeReport(judged: JudgedTrends, folder: string): Promise
   const json = `${JSON.stringify(trendJson(judged.stories, judged.context), null, 2)}\n`;
   await writeIntoFolder(
     folder,
-    new Map([
-      ["trend.html", html],
+    new Map<string, string | Uint8Array>([
+      ["trend.html", inputs === null ? html : sealedTrend(html)],
       ["trend.json", json],
     ]),
   );
   return join(folder, "trend.html");
+}
+
+/** Everything that fixes the trend: the history without what no trend looks at, and what the person set. */
+function trendInputs(
+  history: History,
+  battery: string | undefined,
+  wishes: TrendWishes,
+  { stories, context }: Pick<JudgedTrends, "stories" | "context">,
+): TrendInputs | null {
+  const all = history.content();
+  const historyText = writeHistoryJson({
+    ...all,
+    recordings: all.recordings.map((one) => ({ ...one, dips: [], answers: [], notes: [], report: null })),
+  });
+  if (historyText.length > LARGEST_CARRIED_HISTORY_BYTES) return null;
+  const points = stories.flatMap((story) => story.series.flatMap((series) => [...series.points]));
+  const links = points.flatMap((point) => {
+    const href = context.reportHref(point);
+    return href === null ? [] : [[point.hash, href] as const];
+  });
+  return {
+    battery: battery ?? null,
+    wishes: { ...wishes },
+    links: Object.fromEntries(links),
+    judgementSha256: judgementSha256(),
+    historyText,
+  };
 }
 
 function wishesOf(options: TrendOptions): TrendWishes {

@@ -16,6 +16,7 @@ import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
 import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
+import { readEmbeddedTrend } from "../report/trend-record.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
 import { type Claim, compareResults } from "./verify-numbers.js";
 import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
@@ -42,6 +43,11 @@ export interface RecordCheck {
 export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
   const kind = kindOf(name, bytes);
   const seal = sealLine(bytes, kind);
+  const trend = kind === "html" ? readEmbeddedTrend(new TextDecoder().decode(bytes)) : null;
+  if (trend !== null) {
+    const { checkTrend } = await import("./verify-trend.js");
+    return await checkTrend(bytes, seal, trend, means);
+  }
   const several = severalIn(kind, bytes);
   if (kind !== "json" && several.length > 0) return await checkSeveral(kind, bytes, several, { seal, means });
   const found = await checkCarried(kind, embeddedIn(kind, bytes), means);
@@ -113,7 +119,7 @@ async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: 
     return { madeBy, lines, claims: [], files: embedded.files, again: null };
   }
   const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
-  lines.push(...softwareLines(result, means), ...resultLines(claims));
+  lines.push(...softwareLines(result, means), ...numberLines(claims));
   if (result.inputs === undefined) return { madeBy, lines, claims, files: embedded.files, again: null };
   const files = new Map(embedded.files);
   if (inputs.readingsText !== null) files.set("recording.csv", inputs.readingsText);
@@ -283,7 +289,8 @@ function softwareLines(result: ResultJson, means: CheckMeans): CheckLine[] {
   return [{ what, state: "not checked", detail }];
 }
 
-function resultLines(claims: readonly Claim[]): CheckLine[] {
+/** How many numbers hold, or which do not. */
+export function numberLines(claims: readonly Claim[]): CheckLine[] {
   const failing = claims.filter((claim) => !claim.holds);
   const numbers = claims.filter((claim) => typeof claim.claimed === "number").length;
   const others = claims.length - numbers;

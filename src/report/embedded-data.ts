@@ -110,7 +110,9 @@ export function readEmbeddedHtml(html: string, suffix = ""): EmbeddedReading {
 
 /** An HTML report with the contents of its data blocks taken out, so that two of them can be compared by their text. */
 export function withoutEmbedded(html: string): string {
-  const ids = [...html.matchAll(/<script type="application\/json" id="(busdip-(?:result|record)(?:-\d+)?)">/g)];
+  const ids = [
+    ...html.matchAll(/<script type="application\/json" id="(busdip-(?:result|record|trend|history)(?:-\d+)?)">/g),
+  ];
   return ids.reduce((rest, [, id]) => {
     const open = opening(id!);
     const content = between(rest, open);

@@ -26,7 +26,7 @@ export { type ResultReading, readResultJson, toResultJson } from "./result-json.
 export { RESULT_SCHEMA_NAME, type ResultJson, resultJsonSchema, resultSchema } from "./result-schema.js";
 export { renderTerminalSummary, type TerminalStyle } from "./terminal-summary.js";
 export type { BatteryStory, TrendContext } from "./trend-context.js";
-export { renderFleetReport, renderTrendReport, type TrendPageContext } from "./trend-html.js";
+export { renderFleetReport, renderTrendReport, sealedTrend, type TrendPageContext } from "./trend-html.js";
 export { TREND_SCHEMA_NAME, trendJson } from "./trend-json.js";
 export { renderBatteryTrend, renderFleetTrend } from "./trend-terminal.js";
 export { headline, nextSteps, verdictReasonText } from "./verdict-words.js";

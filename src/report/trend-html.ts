@@ -7,6 +7,7 @@ import { labelMarkup, type Markup, markup, ready, scriptData, scriptSource } fro
 import { cautionText } from "./messages.js";
 import { PAGE_SCRIPT } from "./page-script.js";
 import { PAGE_STYLE } from "./page-style.js";
+import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
 import { figureSection, tableMarkup } from "./sections/figures.js";
 import { madeAtText } from "./sections/notes.js";
 import type { BatteryStory, TrendContext } from "./trend-context.js";
@@ -27,6 +28,7 @@ import {
   trendStatusText,
   valueText,
 } from "./trend-messages.js";
+import { embeddedTrend, type TrendInputs } from "./trend-record.js";
 import { worstSeries } from "./trend-terminal.js";
 
 /** As a report of a recording, the page is whole and fetches nothing. */
@@ -41,6 +43,13 @@ const MOST_CHARTS = 12;
 
 export interface TrendPageContext extends TrendContext {
   readonly plotlySource: string;
+  /** What the page shall carry, so that it can be verified later. */
+  readonly inputs?: TrendInputs;
+}
+
+/** A trend record with its seal set in, as the bytes of a file. */
+export function sealedTrend(html: string): Uint8Array {
+  return sealed(new TextEncoder().encode(html), "html");
 }
 
 /** The trend of one battery as one HTML document that opens from disk with no network. */
@@ -99,7 +108,7 @@ function page(
 <meta http-equiv="Content-Security-Policy" content="${CONTENT_POLICY}">
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="busdip ${context.softwareVersion}">
-<title>${title}: trend record</title>
+${context.inputs === undefined ? null : ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<title>${title}: trend record</title>
 <style>${ready(PAGE_STYLE)}${ready(TREND_STYLE)}</style>
 </head>
 <body>
@@ -113,7 +122,7 @@ ${sections}
 </main>
 <footer><p>Made by busdip ${context.softwareVersion}. Advisory: the approved manuals and the licensed person decide.</p></footer>
 <script type="application/json" id="busdip-trend">${scriptData(trendJson(stories, context))}</script>
-<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
+${context.inputs === undefined ? null : [embeddedTrend(context.inputs), ready("\n")]}<script type="application/json" id="busdip-figures">${scriptData(plots)}</script>
 <script>${scriptSource(context.plotlySource)}</script>
 <script>${scriptSource(PAGE_SCRIPT)}</script>
 </body>
