@@ -1,5 +1,228 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import { InputError, readProfile } from "../importers/browser.js";
+import { formatPlain } from "../report/number-format.js";
+import { type ClipLine, clipLine } from "./clip-line.js";
+import type { ClipAnswer, FoundNeedle } from "./clip-messages.js";
+import { DialBoard, type Handle } from "./dial-board.js";
+import type { DialPointing } from "./dial-pointing.js";
+import { dialProblem } from "./dial-volts.js";
+import { MarkVolts } from "./mark-volts.js";
+import { ReadingStrip } from "./reading-strip.js";
+import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
+import { withInput } from "./work.js";
+import { useWork } from "./work-store.js";
 
+interface Strip {
+  readonly doneS: number;
+  readonly timesS: number[];
+  readonly volts: number[];
+}
+
+/** From a clip to readings: the dial is confirmed on a still, then every frame is read. */
 export function ClipScreen({ store }: ScreenProps) {
-  return <p>{store.work.file === null ? "There is no clip yet." : "Clips are not read yet."}</p>;
+  const work = useWork(store);
+  const [durationS, setDurationS] = useState<number | null>(null);
+  const [picture, setPicture] = useState<string | null>(null);
+  const [needle, setNeedle] = useState<FoundNeedle | null>(null);
+  const [needleDoubt, setNeedleDoubt] = useState<string | null>(null);
+  const [dial, setDial] = useState<DialPointing | null>(work.dial);
+  const [chosen, setChosen] = useState<Handle>("pivot");
+  const [stillS, setStillS] = useState(work.dial?.still.timeS ?? 1);
+  const [strip, setStrip] = useState<Strip | null>(null);
+  const [problem, setProblem] = useState<string | null>(null);
+  const [turn, setTurn] = useState(0);
+  const thread = useRef<ClipLine | null>(null);
+  const { file } = work;
+  useEffect(() => setDial(work.dial ?? dial), [work.dial]);
+
+  const hear = (answer: ClipAnswer): void => {
+    switch (answer.kind) {
+      case "opened":
+        setDurationS(answer.durationS);
+        return;
+      case "undecodable":
+        return;
+      case "still": {
+        const { timeS, picture: bitmap, pivot } = answer;
+        // Read before the bitmap is let go, which takes its size away.
+        const still = { timeS, width: bitmap.width, height: bitmap.height };
+        setStillS(timeS);
+        void asPicture(bitmap).then(setPicture);
+        setDial((now) => ({ ...(now ?? firstGuess(still, pivot, fullScaleOf(work.profileText))), still }));
+        return;
+      }
+      case "needle":
+        setNeedle(answer.needle);
+        setNeedleDoubt(answer.why);
+        return;
+      case "progress":
+        setStrip((now) => ({
+          doneS: answer.doneS,
+          timesS: [...(now?.timesS ?? []), ...answer.timesS],
+          volts: [...(now?.volts ?? []), ...answer.volts],
+        }));
+        return;
+      case "read":
+        void keepReadings(answer);
+        return;
+      case "refused":
+        setStrip(null);
+        setProblem(`${answer.sentence}.`);
+        return;
+      case "fault":
+        setStrip(null);
+        setProblem(`This is the page's own fault (${answer.message}); reload it and try again.`);
+    }
+  };
+  const hearNow = useRef(hear);
+  hearNow.current = hear;
+
+  const keepReadings = async ({ csv }: Extract<ClipAnswer, { kind: "read" }>): Promise<void> => {
+    const name = `${(file?.name ?? "clip").replace(/\.[^.]*$/, "")}.csv`;
+    const clipReadings = await store.keepFile(new Blob([csv], { type: "text/csv" }), name);
+    store.change(withInput(store.work, { clipReadings, dial }));
+    goTo("recording");
+  };
+
+  useEffect(() => {
+    if (file === null) return;
+    const clip = clipLine((answer) => hearNow.current(answer));
+    thread.current = clip;
+    void store.file(file).then((blob) => {
+      if (blob === undefined) setProblem("The clip is no longer on this device; choose it again.");
+      else {
+        clip.ask({ kind: "open", file: blob, name: file.name });
+        clip.ask({ kind: "still", timeS: work.dial?.still.timeS ?? 1 });
+      }
+    });
+    return () => clip.close();
+  }, [file?.id, turn, store]);
+
+  const wrong = dial === null ? null : dialProblem(dial);
+  useEffect(() => {
+    if (dial === null || wrong !== null || picture === null) {
+      setNeedle(null);
+      return;
+    }
+    const timer = setTimeout(() => thread.current?.ask({ kind: "needle", dial }), 60);
+    return () => clearTimeout(timer);
+  }, [dial, wrong, picture]);
+
+  if (file === null) {
+    return (
+      <p>
+        There is no clip yet. <a href="#start">To the start</a>
+      </p>
+    );
+  }
+  const change = (next: DialPointing, isDone: boolean): void => {
+    setDial(next);
+    if (isDone) store.change(withInput(work, { dial: next, clipReadings: null }));
+  };
+  const cancel = (): void => {
+    setStrip(null);
+    setTurn(turn + 1);
+  };
+  if (strip !== null) return <ReadingStrip {...strip} durationS={durationS} onCancel={cancel} />;
+  return (
+    <>
+      {problem !== null && (
+        <p class="problem" role="alert">
+          {problem} <a href="#start">Choose another file</a>
+        </p>
+      )}
+      {problem === null && (dial === null || picture === null) && <p role="status">Opening the clip ...</p>}
+      {dial !== null && picture !== null && (
+        <>
+          <p>
+            Put the cross onto the pivot of the needle and the numbered crosses where the scale meets its marks. Drag
+            them, or use the arrow keys; the small picture shows the chosen point enlarged.
+          </p>
+          <DialBoard
+            picture={picture}
+            dial={dial}
+            needle={needle}
+            chosen={chosen}
+            onChoose={setChosen}
+            onMove={(handle, place, isDone) => change(moved(dial, handle, place), isDone)}
+          />
+          <p class="shows" role="status">
+            {wrong ?? needleText(needle, needleDoubt)}
+          </p>
+          <MarkVolts dial={dial} chosen={chosen} onChoose={setChosen} onChange={(next) => change(next, true)} />
+          <label>
+            Still at {stillS.toFixed(1)} s
+            <input
+              type="range"
+              min={0}
+              max={durationS ?? 60}
+              step={0.1}
+              value={stillS}
+              onChange={(event) => thread.current?.ask({ kind: "still", timeS: event.currentTarget.valueAsNumber })}
+            />
+          </label>
+          <div class="decide">
+            <button
+              type="button"
+              class="main"
+              disabled={wrong !== null || needle === null}
+              onClick={() => {
+                setStrip({ doneS: 0, timesS: [], volts: [] });
+                thread.current?.ask({ kind: "read", dial });
+              }}
+            >
+              Read the clip
+            </button>
+          </div>
+        </>
+      )}
+    </>
+  );
+}
+
+function needleText(needle: FoundNeedle | null, doubt: string | null): string {
+  if (needle === null) return doubt ?? "Looking for the needle ...";
+  const u = needle.uV === null ? "" : `, standard uncertainty ${formatPlain(needle.uV, "V", { digits: 1 })}`;
+  return `The needle shows ${formatPlain(needle.volts, "V", { digits: 4 })} here${u}. Does it agree with what you read?`;
+}
+
+function moved(dial: DialPointing, handle: Handle, place: { readonly x: number; readonly y: number }): DialPointing {
+  if (handle === "pivot") return { ...dial, pivot: place };
+  return { ...dial, marks: dial.marks.map((mark, i) => (i === handle ? { ...mark, ...place } : mark)) };
+}
+
+/** The pivot as found and two marks to be moved onto the scale: zero at the left, full scale at the right. */
+function firstGuess(
+  still: DialPointing["still"],
+  pivot: DialPointing["pivot"] | null,
+  fullScaleV: number,
+): DialPointing {
+  const { width, height } = still;
+  const centre = pivot ?? { x: width / 2, y: 0.6 * height };
+  const reach = Math.min(width, height) / 4;
+  return {
+    still,
+    pivot: centre,
+    marks: [
+      { x: Math.max(0, centre.x - reach), y: Math.max(0, centre.y - reach), volts: 0 },
+      { x: Math.min(width, centre.x + reach), y: Math.max(0, centre.y - reach), volts: fullScaleV },
+    ],
+  };
+}
+
+function fullScaleOf(profileText: string | null): number {
+  try {
+    return (profileText === null ? undefined : readProfile(profileText, "the profile").meter?.fullScaleV) ?? 30;
+  } catch (fault) {
+    if (!(fault instanceof InputError)) throw fault;
+    return 30;
+  }
+}
+
+async function asPicture(bitmap: ImageBitmap): Promise<string> {
+  const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+  canvas.getContext("2d")!.drawImage(bitmap, 0, 0);
+  bitmap.close();
+  return URL.createObjectURL(await canvas.convertToBlob({ type: "image/jpeg", quality: 0.9 }));
 }

@@ -1,0 +1,39 @@
+import type { DialPointing } from "./dial-pointing.js";
+
+/** What the thread that reads clips is asked; one thread per clip. */
+export type ClipRequest =
+  | { readonly kind: "open"; readonly file: Blob; readonly name: string }
+  | { readonly kind: "still"; readonly timeS: number }
+  | { readonly kind: "needle"; readonly dial: DialPointing }
+  | { readonly kind: "read"; readonly dial: DialPointing };
+
+/** The needle as it was found in the still: a line from `from` to `to`, upright pixels, and what it shows. */
+export interface FoundNeedle {
+  readonly from: { readonly x: number; readonly y: number };
+  readonly to: { readonly x: number; readonly y: number };
+  readonly volts: number;
+  /** Standard uncertainty; null where it is not known. */
+  readonly uV: number | null;
+}
+
+export type ClipAnswer =
+  | { readonly kind: "opened"; readonly durationS: number | null }
+  | { readonly kind: "undecodable" }
+  | {
+      readonly kind: "still";
+      readonly picture: ImageBitmap;
+      readonly timeS: number;
+      /** Where the pivot seems to be; null where none was found. */
+      readonly pivot: { readonly x: number; readonly y: number } | null;
+    }
+  | { readonly kind: "needle"; readonly needle: FoundNeedle | null; readonly why: string | null }
+  | {
+      readonly kind: "progress";
+      readonly doneS: number;
+      /** Readings since the last report, for the strip. */
+      readonly timesS: readonly number[];
+      readonly volts: readonly number[];
+    }
+  | { readonly kind: "read"; readonly csv: string; readonly notes: readonly string[] }
+  | { readonly kind: "refused"; readonly sentence: string }
+  | { readonly kind: "fault"; readonly message: string };
