@@ -7,6 +7,7 @@ import type {
   UncertaintyBudget,
 } from "../analysis.js";
 import { type MeasuredSteps, resistanceOfSteps } from "../estimation/dip-resistances.js";
+import { type Draw, normalDraw, propagatedQuantity } from "../estimation/propagated-quantity.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption } from "../notes.js";
@@ -16,7 +17,7 @@ import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { busCurrent } from "./bus-current.js";
 import { endurance } from "./endurance.js";
-import { normalizationRows, normalizedResistance, REFERENCE_C } from "./normalization.js";
+import { normalizationRows, normalizedDraw, normalizedResistance, REFERENCE_C } from "./normalization.js";
 import type { Polarization } from "./polarization.js";
 
 export interface BatteryInput {
@@ -51,28 +52,29 @@ export function batteryAnswer(input: BatteryInput): {
     what: "resistance" | "internal-resistance" | "open-circuit" | "endurance",
     why: Parameters<typeof note>[1],
   ) => assumptions.push(note(what, why));
-  let answer: Pick<BatteryAnswer, "source" | "internal"> = { source: null, internal: null };
+  let answer: Resistances = { source: null, internal: null, drawInternalOhm: null };
   const stepped = resistanceOfSteps(input.dips);
   if (input.regulated) {
     unknown("resistance", "source-is-regulated");
   } else if (stepped !== null && !isSharper(source, stepped)) {
-    answer = fromSteps(stepped, profile, assumptions, budgets);
+    answer = fromSteps(stepped, input, assumptions, budgets);
   } else if (!source.known) {
     unknown("resistance", input.steps?.reason ?? source.reason);
   } else {
-    answer = resistances(source, profile, assumptions, budgets);
+    answer = resistances(source, input, assumptions, budgets);
   }
   const openCircuit = openCircuitOf(input, answer.source);
   if (openCircuit === null) {
     unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
   }
   const model = modelOf(input, assumptions);
-  const normalized = normalizedOf(answer.internal, input, assumptions, budgets);
+  const normalized = normalizedOf(answer, input, assumptions, budgets);
   const minutes = enduranceOf(input, assumptions, budgets);
   return {
     answer: {
       openCircuit,
-      ...answer,
+      source: answer.source,
+      internal: answer.internal,
       normalized,
       model,
       twoCurrent: input.regulated ? [] : input.twoCurrent,
@@ -83,6 +85,9 @@ export function batteryAnswer(input: BatteryInput): {
     assumptions,
   };
 }
+
+/** Source and internal resistance, and the latter as a draw for what rests on it. */
+type Resistances = Pick<BatteryAnswer, "source" | "internal"> & { readonly drawInternalOhm: Draw | null };
 
 /** Level with the loads off, plus what the base load takes off it. */
 function openCircuitOf(input: BatteryInput, source: ResistanceAt | null): Quantity<"V"> | null {
@@ -136,12 +141,12 @@ function modelOf({ polarization, profile, regulated }: BatteryInput, assumptions
 
 /** The internal resistance at the reference temperature and full charge; null, with the reason noted, where it is not known. */
 function normalizedOf(
-  internal: ResistanceAt | null,
+  { internal, drawInternalOhm }: Resistances,
   input: BatteryInput,
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
 ): ResistanceAt | null {
-  if (internal === null) {
+  if (internal === null || drawInternalOhm === null) {
     assumptions.push(note("normalized", "resistance-unknown"));
     return null;
   }
@@ -160,7 +165,12 @@ function normalizedOf(
   }
   const { value } = found.resistanceOhm;
   const rows = normalizationRows(found, { resistanceOhm: { value: resistanceOhm, u }, temperatureC: temperatureC! });
-  budgets.push(uncertaintyBudget(rows, { quantity: "normalized-resistance", load: null, unit: "Ohm", value }));
+  const { quantity, method } = propagatedQuantity(
+    { value, u: found.resistanceOhm.u, unit: "Ohm", route: internal.resistance.route },
+    normalizedDraw(found, temperatureC!, drawInternalOhm),
+    input.random,
+  );
+  budgets.push(uncertaintyBudget(rows, { quantity: "normalized-resistance", load: null, unit: "Ohm", value, method }));
   assumptions.push({
     code: "normalized-to",
     temperatureC: temperatureC!.value,
@@ -169,10 +179,7 @@ function normalizedOf(
     stateOfCharge: found.stateOfCharge.value,
     fittedCoefficients: found.coefficients.origin === "fitted",
   });
-  return {
-    atS: internal.atS,
-    resistance: normalQuantity(value, found.resistanceOhm.u, "Ohm", internal.resistance.route),
-  };
+  return { atS: internal.atS, resistance: quantity };
 }
 
 /** Whether the fitted dips tell the resistance better than the steps read on their own. */
@@ -184,63 +191,80 @@ function isSharper(source: SourceAnswer, stepped: ResistanceAt): boolean {
 /** The resistance that the steps of a measured current show, at their stated time. */
 function fromSteps(
   stepped: ResistanceAt,
-  profile: BusProfile | null,
+  input: BatteryInput,
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
-): Pick<BatteryAnswer, "source" | "internal"> {
+): Resistances {
   const { value, u } = stepped.resistance;
   const row: BudgetInput = { source: "measured-current", value, unit: "Ohm", u, sensitivity: 1 };
-  return withPath(stepped, [row], null, profile, assumptions, budgets);
+  const given = { atS: stepped.atS, rows: [row], load: null, draw: normalDraw({ value, u }) };
+  return withPath({ ...given, value, u, unit: "Ohm", route: stepped.resistance.route }, input, assumptions, budgets);
 }
 
 function resistances(
   source: Extract<SourceAnswer, { known: true }>,
-  profile: BusProfile | null,
+  input: BatteryInput,
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
-): Pick<BatteryAnswer, "source" | "internal"> {
-  const { resistanceOhm, uOhm, route, rows } = source;
-  const stated = { atS: STATED_TIME_S, resistance: normalQuantity(resistanceOhm, uOhm, "Ohm", route) };
-  return withPath(stated, rows, source.load, profile, assumptions, budgets);
+): Resistances {
+  const { resistanceOhm: value, uOhm: u, route, rows, load, draw } = source;
+  return withPath({ atS: STATED_TIME_S, value, u, unit: "Ohm", route, rows, load, draw }, input, assumptions, budgets);
 }
 
 /** Time after the step at which a resistance from fitted dips is stated: their immediate, settled drop. */
 const STATED_TIME_S = 1;
 
+/** A source resistance as it was found, with its budget and its draw. */
+interface FoundResistance extends Uncertain {
+  readonly atS: number;
+  readonly unit: "Ohm";
+  readonly route: Quantity<"Ohm">["route"];
+  readonly rows: readonly BudgetInput[];
+  readonly load: string | null;
+  readonly draw: Draw;
+}
+
 /** Adds the internal resistance where the path to the meter is known. */
 function withPath(
-  source: ResistanceAt,
-  rows: readonly BudgetInput[],
-  load: string | null,
-  profile: BusProfile | null,
+  found: FoundResistance,
+  { profile, random }: BatteryInput,
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
-): Pick<BatteryAnswer, "source" | "internal"> {
-  const { value, route } = source.resistance;
-  assumptions.push({ code: "resistance-at", atS: source.atS });
-  budgets.push(uncertaintyBudget(rows, { quantity: "source-resistance", load, unit: "Ohm", value }));
+): Resistances {
+  const { atS, value, rows, load, unit, route } = found;
+  const head = { load, unit } as const;
+  const source = propagatedQuantity(found, found.draw, random);
+  assumptions.push({ code: "resistance-at", atS });
+  budgets.push(uncertaintyBudget(rows, { ...head, quantity: "source-resistance", value, method: source.method }));
   const path = profile?.pathResistanceOhm;
   if (path === undefined) {
     assumptions.push({ code: "path-resistance-unknown" }, note("internal-resistance", "path-unknown"));
-    return { source, internal: null };
+    return { source: { atS, resistance: source.quantity }, internal: null, drawInternalOhm: null };
   }
   assumptions.push({ code: "path-resistance-from-profile", valueOhm: path.value, uOhm: path.u });
-  const pathRow: BudgetInput = {
-    source: "path-resistance",
-    value: path.value,
-    unit: "Ohm",
-    u: path.u,
-    sensitivity: -1,
+  const { value: pathOhm, u: uPathOhm } = path;
+  const allRows: BudgetInput[] = [
+    ...rows,
+    { source: "path-resistance", value: pathOhm, unit: "Ohm", u: uPathOhm, sensitivity: -1 },
+  ];
+  const u = Math.hypot(...allRows.map((row) => row.sensitivity * row.u));
+  const drawPathOhm = normalDraw(path);
+  const drawInternalOhm: Draw = (generator) => found.draw(generator) - drawPathOhm(generator);
+  const internalOhm = value - pathOhm;
+  const internal = propagatedQuantity({ value: internalOhm, u, unit, route }, drawInternalOhm, random);
+  budgets.push(
+    uncertaintyBudget(allRows, {
+      ...head,
+      quantity: "internal-resistance",
+      value: internalOhm,
+      method: internal.method,
+    }),
+  );
+  return {
+    source: { atS, resistance: source.quantity },
+    internal: { atS, resistance: internal.quantity },
+    drawInternalOhm,
   };
-  const internalOhm = value - path.value;
-  const budget = uncertaintyBudget([...rows, pathRow], {
-    quantity: "internal-resistance",
-    load,
-    unit: "Ohm",
-    value: internalOhm,
-  });
-  budgets.push(budget);
-  return { source, internal: { atS: source.atS, resistance: normalQuantity(internalOhm, budget.u, "Ohm", route) } };
 }
 
 function note(

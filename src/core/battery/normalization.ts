@@ -1,4 +1,5 @@
 import { type Answer, unanswered } from "../estimation/answer.js";
+import { type Draw, normalDraw } from "../estimation/propagated-quantity.js";
 import type { BudgetInput } from "../estimation/uncertainty-budget.js";
 import type { Chemistry } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
@@ -89,6 +90,18 @@ export function normalizedResistance(input: NormalizationInput): Answer<Normaliz
     stateOfCharge: charge,
     chargeAssumed: input.stateOfCharge === undefined,
     coefficients,
+  };
+}
+
+/** The normalised resistance with the internal one drawn by `drawOhm` and every other input drawn beside it, ohms. */
+export function normalizedDraw(found: NormalizedResistance, temperatureC: Uncertain, drawOhm: Draw): Draw {
+  const { coefficients, stateOfCharge } = found;
+  const kelvin = normalDraw({ value: temperatureC.value + 273.15, u: temperatureC.u });
+  const [slopeK, rise, charge] = [coefficients.temperatureK, coefficients.emptyRise, stateOfCharge].map(normalDraw);
+  return (random) => {
+    const apart = 1 / kelvin(random) - 1 / (REFERENCE_C + 273.15);
+    const discharged = 1 - Math.min(1, Math.max(0, charge(random)));
+    return drawOhm(random) / (Math.exp(slopeK(random) * apart) * (1 + rise(random) * discharged));
   };
 }
 

@@ -4,6 +4,7 @@ import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Route, Uncertain } from "../quantity/quantity.js";
 import { jointFit } from "./joint-fit.js";
 import { CLAMP_GAIN_FRACTION } from "./measured-current.js";
+import { type Draw, normalDraw } from "./propagated-quantity.js";
 import { resistanceFromReference } from "./source-resistance.js";
 import type { BudgetInput } from "./uncertainty-budget.js";
 
@@ -30,8 +31,10 @@ export interface SourceResistance {
   /** Current of that one load in its dip. */
   readonly current: Uncertain | null;
   /** Current of every load whose dip took part, brought into line with the others where there are several. */
-  readonly currents: readonly { readonly load: string; readonly currentA: Uncertain }[];
+  readonly currents: readonly { readonly load: string; readonly currentA: Uncertain; readonly drawA: Draw }[];
   readonly rows: readonly BudgetInput[];
+  /** The resistance with all inputs drawn anew, ohms. */
+  readonly draw: Draw;
   /** Rated tolerances that were counted with, by load. */
   readonly tolerances: readonly { readonly load: string; readonly fraction: number }[];
 }
@@ -100,8 +103,16 @@ function together(found: readonly FromOneDip[]): SourceResistance | null {
     currents: fit.currents.map(({ load, currentA: { value, u } }) => ({
       load,
       currentA: { value, u: disagreement * u },
+      drawA: normalDraw({ value, u: disagreement * u }),
     })),
     rows,
+    draw: (random) => {
+      const drawn = found.reduce(
+        (sum, one, k) => sum + (weights[k] / total) * (one.draw(random) / one.resistanceOhm - 1),
+        0,
+      );
+      return fit.resistanceOhm.value * (1 + disagreement * drawn);
+    },
     tolerances: found.flatMap(({ tolerances }) => tolerances),
   };
 }
@@ -113,6 +124,7 @@ function withGain(source: SourceResistance): SourceResistance {
     ...source,
     uOhm: Math.hypot(source.uOhm, CLAMP_GAIN_FRACTION * source.resistanceOhm),
     rows: [...source.rows, gain],
+    draw: (random) => source.draw(random) / (1 + CLAMP_GAIN_FRACTION * random.normal()),
   };
 }
 
@@ -133,9 +145,10 @@ function fromMeasured(dip: EstimatedDip): FromOneDip[] {
       route: "measured-current",
       load: dip.id,
       current: measuredA,
-      currents: [{ load: dip.id, currentA: dip.measuredA }],
+      currents: [{ load: dip.id, currentA: dip.measuredA, drawA: normalDraw(dip.measuredA) }],
       depth,
       rows,
+      draw: (random) => (depth.value + depth.u * random.normal()) / (measuredA.value + measuredA.u * random.normal()),
       tolerances: [],
     },
   ];
@@ -162,9 +175,10 @@ function fromReference(
     route: "reference-load",
     load: load.id,
     current,
-    currents: [{ load: load.id, currentA: current }],
+    currents: [{ load: load.id, currentA: current, drawA: answer.drawA }],
     depth: dip.depth,
     rows: answer.rows,
+    draw: answer.draw,
     tolerances: [{ load: load.id, fraction: answer.toleranceFraction }],
   };
 }
@@ -184,6 +198,7 @@ function fromProfile(profile: BusProfile | null): SourceAnswer {
     current: null,
     currents: [],
     rows: [row("known-resistance", battery, "Ohm", 1), row("path-resistance", path, "Ohm", 1)],
+    draw: (random) => battery.value + battery.u * random.normal() + path.value + path.u * random.normal(),
     tolerances: [],
   };
 }

@@ -2,6 +2,7 @@ import type { LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import { type Answer, unanswered } from "./answer.js";
 import { currentAtVoltage, type LoadLaw, loadLaw } from "./load-kind.js";
+import type { Draw } from "./propagated-quantity.js";
 import { type BudgetInput, rectangularU } from "./uncertainty-budget.js";
 
 /** Half-width of the rating of a reference load where the profile gives none. Common practice, no source. */
@@ -25,6 +26,10 @@ export interface ReferenceResistance {
   readonly uCurrentA: number;
   readonly toleranceFraction: number;
   readonly rows: readonly BudgetInput[];
+  /** The resistance with rating (rectangular), depth and voltage (normal) drawn anew, ohms. */
+  readonly draw: Draw;
+  /** The current of the load with rating and voltage drawn anew, amperes. */
+  readonly drawA: Draw;
 }
 
 /**
@@ -63,6 +68,15 @@ export function resistanceFromReference(
     uCurrentA: Math.hypot(currentA * uRated, byBusA * busV.u),
     toleranceFraction,
     rows,
+    drawA: (random) => {
+      const drawnV = terminalV + busV.u * random.normal();
+      return (1 + toleranceFraction * (2 * random.uniform() - 1)) * currentAtVoltage(law, drawnV);
+    },
+    draw: (random) => {
+      const depthV = depth.value + depth.u * random.normal();
+      const rating = 1 + toleranceFraction * (2 * random.uniform() - 1);
+      return depthV / (rating * currentAtVoltage(law, busV.value + busV.u * random.normal() - depthV));
+    },
   };
 }
 

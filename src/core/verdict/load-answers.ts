@@ -3,6 +3,7 @@ import type { DisplayBias } from "../detection/display-bias.js";
 import type { MarkedResponse } from "../detection/marked-detection.js";
 import { type SingleDip, switchingsDisagree } from "../detection/single-dips.js";
 import { currentByReference, currentFromResistance, type LoadCurrent } from "../estimation/load-current.js";
+import { propagatedQuantity } from "../estimation/propagated-quantity.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption, UnknownReason } from "../notes.js";
@@ -131,7 +132,8 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       criticalDepthV: judged.criticalDepthV,
       minimumDetectableDepthV: judged.minimumDetectableDepthV,
       current: currents.current,
-      coldCurrent: coldFactor === null || currents.current === null ? null : scaled(currents.current, response),
+      coldCurrent:
+        coldFactor === null || currents.current === null ? null : scaled(currents.current, response, context.random),
       reference: profile?.reference ?? false,
     },
     budgets: [depthBudget(judged, shown, context.displayStepV), ...currents.budgets],
@@ -153,15 +155,15 @@ function coldDepth(response: MarkedResponse): Quantity<"V"> {
 }
 
 /** Current right after switching on, from the settled one and the cold share. */
-function scaled(current: Quantity<"A">, response: MarkedResponse): Quantity<"A"> {
+function scaled(current: Quantity<"A">, response: MarkedResponse, random: RandomGenerator): Quantity<"A"> {
   const { shape, uInrush } = response.refined!;
   const factor = 1 + shape.inrush;
-  return normalQuantity(
-    current.value * factor,
-    Math.hypot(current.u * factor, current.value * uInrush),
-    "A",
-    current.route,
-  );
+  const u = Math.hypot(current.u * factor, current.value * uInrush);
+  return propagatedQuantity(
+    { value: current.value * factor, u, unit: "A", route: current.route },
+    (generator) => (current.value + current.u * generator.normal()) * (factor + uInrush * generator.normal()),
+    random,
+  ).quantity;
 }
 
 interface FoundCurrent {
@@ -187,7 +189,9 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
   if (taken !== undefined) {
     const { value, u } = taken.currentA;
     const input: BudgetInput = { source: "reference-rating", value, unit: "A", u, sensitivity: 1 };
-    return found(judged, normalQuantity(value, u, "A", "reference-load"), [input], "first-order");
+    const rated = { value, u, unit: "A", route: "reference-load" } as const;
+    const { quantity, method } = propagatedQuantity(rated, taken.drawA, context.random);
+    return found(judged, quantity, [input], method);
   }
   const own: Uncertain = { value: depth.value, u: depth.u };
   const answer =
@@ -249,9 +253,15 @@ function depthBudget(judged: JudgedResponse, depth: Quantity<"V">, displayStepV:
     { source: "noise-model", value: 0, unit: "V", u: open, sensitivity: 1 },
     { source: "switching-time-and-shape", value: 0, unit: "V", u: rest, sensitivity: 1 },
   ];
-  if (displayStepV !== null) {
+  if (displayStepV !== null || displayBias.mostV > 0) {
     // Rounding that averages like noise is part of the reading noise; this is the part that does not.
-    inputs.push({ source: "display-step", value: displayStepV, unit: "V", u: display, sensitivity: 1 });
+    inputs.push({
+      source: "display-step",
+      value: displayStepV ?? displayBias.mostV,
+      unit: "V",
+      u: display,
+      sensitivity: 1,
+    });
   }
   return uncertaintyBudget(inputs, {
     quantity: "depth",
