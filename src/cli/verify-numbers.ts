@@ -1,3 +1,5 @@
+import type { CheckLine } from "./verify-line.js";
+
 /** Numbers may differ by this fraction and still hold: the last places differ between processors. */
 export const NUMBER_TOLERANCE = 1e-9;
 /** Below this a number is nothing but rounding. */
@@ -58,4 +60,31 @@ function collect(value: unknown, place: string, leaves: Map<string, Leaf>): void
 function nameOf(item: unknown): string | null {
   if (typeof item !== "object" || item === null || !("id" in item) || typeof item.id !== "string") return null;
   return item.id;
+}
+
+const MOST_CLAIMS_TOLD = 8;
+
+/** How many numbers hold, or which do not. */
+export function numberLines(claims: readonly Claim[]): CheckLine[] {
+  const failing = claims.filter((claim) => !claim.holds);
+  const numbers = claims.filter((claim) => typeof claim.claimed === "number").length;
+  const others = claims.length - numbers;
+  if (failing.length === 0) {
+    const detail = `${numbers.toLocaleString("en")} numbers and ${others.toLocaleString("en")} words computed again, all the same`;
+    return [{ what: "result", state: "holds", detail }];
+  }
+  const lines: CheckLine[] = failing.slice(0, MOST_CLAIMS_TOLD).map((claim) => ({
+    what: "result",
+    state: "changed",
+    detail: `${claim.place} is ${shown(claim.claimed)}, computed again ${shown(claim.computed)}`,
+  }));
+  const more = failing.length - lines.length;
+  if (more > 0) lines.push({ what: "result", state: "changed", detail: `and ${more.toLocaleString("en")} more` });
+  return lines;
+}
+
+function shown(value: Claim["claimed"]): string {
+  if (value === undefined) return "missing";
+  const text = JSON.stringify(value);
+  return text.length <= 70 ? text : `${text.slice(0, 67)}...`;
 }

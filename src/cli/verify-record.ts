@@ -18,7 +18,7 @@ import type { ResultJson } from "../report/result-schema.js";
 import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
 import { readEmbeddedTrend } from "../report/trend-record.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
-import { type Claim, compareResults } from "./verify-numbers.js";
+import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
 import { type Redrawing, redrawLines, redrawSeveral } from "./verify-redraw.js";
 
@@ -273,8 +273,6 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
   }
 }
 
-const MOST_CLAIMS_TOLD = 8;
-
 /** Whether the numbers must come out the same here: by the version, and by the very program files. */
 function softwareLines(result: ResultJson, means: CheckMeans): CheckLine[] {
   const { version } = result.generator;
@@ -287,31 +285,6 @@ function softwareLines(result: ResultJson, means: CheckMeans): CheckLine[] {
   if (maker === undefined || maker === means.judgementSha256) return [];
   const detail = `other program files of version ${version} made it (${maker.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}), so numbers may differ`;
   return [{ what, state: "not checked", detail }];
-}
-
-/** How many numbers hold, or which do not. */
-export function numberLines(claims: readonly Claim[]): CheckLine[] {
-  const failing = claims.filter((claim) => !claim.holds);
-  const numbers = claims.filter((claim) => typeof claim.claimed === "number").length;
-  const others = claims.length - numbers;
-  if (failing.length === 0) {
-    const detail = `${numbers.toLocaleString("en")} numbers and ${others.toLocaleString("en")} words computed again, all the same`;
-    return [{ what: "result", state: "holds", detail }];
-  }
-  const lines: CheckLine[] = failing.slice(0, MOST_CLAIMS_TOLD).map((claim) => ({
-    what: "result",
-    state: "changed",
-    detail: `${claim.place} is ${shown(claim.claimed)}, computed again ${shown(claim.computed)}`,
-  }));
-  const more = failing.length - lines.length;
-  if (more > 0) lines.push({ what: "result", state: "changed", detail: `and ${more.toLocaleString("en")} more` });
-  return lines;
-}
-
-function shown(value: Claim["claimed"]): string {
-  if (value === undefined) return "missing";
-  const text = JSON.stringify(value);
-  return text.length <= 70 ? text : `${text.slice(0, 67)}...`;
 }
 
 function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): RecordInputs {

@@ -8,10 +8,18 @@ import { withoutSeal } from "../report/seal.js";
 import { readEmbeddedTrend, type TrendInputs, type TrendReading } from "../report/trend-record.js";
 import { batteryStory, fleetStories, scatterOfFleet, type TrendWishes } from "./trend-stories.js";
 import type { CheckLine, CheckMeans } from "./verify-line.js";
-import { type Claim, compareResults } from "./verify-numbers.js";
-import type { RecordCheck } from "./verify-record.js";
-import { numberLines } from "./verify-record.js";
+import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { compareHtml } from "./verify-text.js";
+
+/** What checking a trend record found. */
+export interface TrendCheck {
+  readonly madeBy: { readonly version: string; readonly madeAt: string } | null;
+  readonly lines: readonly CheckLine[];
+  readonly claims: readonly Claim[];
+  readonly files: ReadonlyMap<string, string>;
+  /** A trend is not written anew by `report`. */
+  readonly again: null;
+}
 
 interface ClaimedTrend {
   readonly generator: { readonly version: string; readonly madeAt: string };
@@ -24,11 +32,11 @@ export async function checkTrend(
   seal: CheckLine,
   { claimed, inputs, holds }: TrendReading,
   means: CheckMeans,
-): Promise<RecordCheck> {
+): Promise<TrendCheck> {
   const trend = claimed as ClaimedTrend | null;
   const madeBy = trend?.generator ?? null;
   const lines: CheckLine[] = [seal];
-  const found = (claims: readonly Claim[] = []): RecordCheck => ({
+  const found = (claims: readonly Claim[] = []): TrendCheck => ({
     madeBy,
     lines,
     claims,
