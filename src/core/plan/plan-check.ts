@@ -136,23 +136,12 @@ function bestRhythm(
   wanted: DraftContext["wanted"],
 ): Omit<Draft, "expected"> {
   const limitS = load.timeLimitS ?? null;
-  let nearest: { rhythm: Rhythm; power: number } | null = null;
   const rough = (switchingCount: number) =>
     depthV / rhythms.roughUncertaintyV(load.kind, switchingCount, rhythms.bestCadenceS(load.kind));
-  const counts = SWITCHING_COUNTS.filter(
-    (count) => limitS !== null || count === MOST_SWITCHINGS || rough(count) > HOPEFUL,
-  );
-  for (const switchingCount of counts) {
-    for (const cadenceS of rhythms.cadencesFor(load.kind, limitS)) {
-      const rhythm = rhythms.rhythm(load.kind, switchingCount, cadenceS, limitS);
-      if (rhythm === null) continue;
-      const power = rhythm.detection.power(depthV, wanted.share);
-      if (nearest === null || power > nearest.power) nearest = { rhythm, power };
-      // Shorter times on tell less: only the longest that the limit allows is worth a look.
-      break;
-    }
-    if (nearest !== null && nearest.power >= wanted.power) break;
-  }
+  const hopeful = SWITCHING_COUNTS.filter((count) => count === MOST_SWITCHINGS || rough(count) > HOPEFUL);
+  const nearest =
+    nearestRhythm(load, depthV, rhythms, wanted, hopeful) ??
+    nearestRhythm(load, depthV, rhythms, wanted, SWITCHING_COUNTS);
   if (nearest === null) {
     return {
       rhythm: null,
@@ -176,6 +165,30 @@ function bestRhythm(
         ? { code: "time-limit", limitS, neededS: Math.ceil(rhythm.pattern.totalOnS * quieterBy ** 2), quieterBy }
         : { code: "too-small", quieterBy },
   };
+}
+
+/** The first of the counts that reaches the wanted power, else the one that comes nearest; null where none has room. */
+function nearestRhythm(
+  load: LoadProfile,
+  depthV: number,
+  rhythms: Rhythms,
+  wanted: DraftContext["wanted"],
+  counts: readonly number[],
+): { readonly rhythm: Rhythm; readonly power: number } | null {
+  const limitS = load.timeLimitS ?? null;
+  let nearest: { readonly rhythm: Rhythm; readonly power: number } | null = null;
+  for (const switchingCount of counts) {
+    // Shorter times on tell less: only the longest that the limit allows is worth a look.
+    let made: Rhythm | null = null;
+    for (const cadenceS of rhythms.cadencesFor(load.kind, limitS)) {
+      made ??= rhythms.rhythm(load.kind, switchingCount, cadenceS, limitS);
+    }
+    if (made === null) continue;
+    const power = made.detection.power(depthV, wanted.share);
+    if (nearest === null || power > nearest.power) nearest = { rhythm: made, power };
+    if (nearest.power >= wanted.power) break;
+  }
+  return nearest;
 }
 
 function needlePlan(draft: Draft, predictedPower: number | null): NeedlePlan {
