@@ -61,6 +61,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     power,
     displayStepV: facts.displayStepV,
     ownNoiseV: facts.ownNoiseV,
+    frictionV: profile?.meter?.frictionV ?? 0,
   }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.

@@ -35,6 +35,8 @@ export interface MeterProfile {
   readonly zeroV?: number;
   /** First-order time constant of the meter. */
   readonly lagS?: number;
+  /** How far friction can hold the needle off the true voltage, on either side. */
+  readonly frictionV?: number;
 }
 
 export interface LoadProfile {

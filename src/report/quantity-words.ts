@@ -34,7 +34,7 @@ export function budgetSourceText(source: BudgetSource): string {
     case "switching-time-and-shape":
       return "Switching time and shape of the dip";
     case "display-step":
-      return "Step of the display";
+      return "Step of the display, friction of the needle";
     case "depth":
       return "Depth of the dip";
     case "measured-current":

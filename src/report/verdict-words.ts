@@ -64,7 +64,7 @@ export function verdictReasonText(load: LoadAnswer): string {
     case "load-not-told":
       return "Dips were found, but nobody said which load made them.";
     case "display-too-coarse":
-      return "One step of the display is coarser than the dip to be seen.";
+      return "The steps of the display, or the friction of the needle, can hide the dip to be seen.";
   }
 }
 
@@ -145,7 +145,7 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
     case "dips-beside-marks":
       return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":
-      return "use a meter that shows steps of 10 mV or finer.";
+      return "use a meter that shows steps of 10 mV or finer and has no needle that sticks.";
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
   }

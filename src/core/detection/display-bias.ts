@@ -36,3 +36,15 @@ export function displayBias(stepV: number, state: DisplayState): DisplayBias {
   const averaged = Math.sqrt(Math.max(1, phases));
   return { uV: (single * Math.sqrt(2 / 3)) / averaged, mostV: (2 * single) / averaged };
 }
+
+/**
+ * The same with a needle that friction holds back by up to `frictionV`: it stops that far above a falling voltage and that
+ * far below a rising one, so that a dip is shown up to twice that too shallow. Taken as rectangular between nothing and
+ * that.
+ *
+ * Source: hysteresis as a rectangular distribution, JCGM 100:2008, F.2.2.2; friction of pivots, common practice, no source.
+ */
+export function withFriction(bias: DisplayBias, frictionV: number): DisplayBias {
+  const mostV = 2 * frictionV;
+  return { uV: Math.hypot(bias.uV, mostV / Math.sqrt(3)), mostV: bias.mostV + mostV };
+}

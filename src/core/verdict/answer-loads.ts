@@ -1,6 +1,6 @@
 import type { LoadAnswer, UncertaintyBudget, VerdictReason } from "../analysis.js";
 import type { Detected } from "../detection/detect-in-windows.js";
-import { type DisplayBias, displayBias } from "../detection/display-bias.js";
+import { type DisplayBias, displayBias, withFriction } from "../detection/display-bias.js";
 import { scatterRatio } from "../detection/single-dips.js";
 import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
@@ -24,6 +24,8 @@ export interface JudgingRates {
   readonly power: number;
   readonly displayStepV: number | null;
   readonly ownNoiseV: number;
+  /** How far friction holds the needle off, volts; 0 for none. */
+  readonly frictionV: number;
 }
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
@@ -40,13 +42,14 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   );
   return found.map(({ response, load, dips, edgesDisagree }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
-    const bias =
+    const rounding =
       rates.displayStepV === null || response.roundingCounted
         ? NO_BIAS
         : displayBias(rates.displayStepV, {
             ownNoiseV: rates.ownNoiseV,
             levelsV: dips.map(({ referenceV }) => referenceV),
           });
+    const bias = rates.frictionV > 0 ? withFriction(rounding, rates.frictionV) : rounding;
     return {
       response,
       profile: load.profile,

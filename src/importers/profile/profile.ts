@@ -70,6 +70,7 @@ function toSiUnits(file: ProfileFile): BusProfile {
         ...known("smallestDivisionV", file.meter.smallest_division_V),
         ...known("zeroV", file.meter.zero_V),
         ...known("lagS", file.meter.lag_s),
+        ...known("frictionV", file.meter.friction_V),
       },
     ),
     ...known("requiredEnduranceMin", file.required_endurance_min),
