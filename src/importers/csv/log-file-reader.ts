@@ -58,8 +58,13 @@ export class LogFileReader {
   push(chunk: Uint8Array): void {
     if (this.lane !== null) this.scan(this.transcode === null ? chunk : this.transcode(chunk, false));
     else {
-      this.held = joined(this.held, chunk);
-      if (this.held.length >= HEAD_BYTES) this.start(false);
+      const all = joined(this.held, chunk);
+      this.held = all.subarray(0, HEAD_BYTES);
+      if (all.length < HEAD_BYTES) return;
+      // The same head whatever the size of the pieces; text of the rest is never needed.
+      this.start(false);
+      const rest = all.subarray(HEAD_BYTES);
+      this.scan(this.transcode === null ? rest : this.transcode(rest, false));
     }
   }
 
