@@ -26,9 +26,7 @@ const dialSchema = z.strictObject(
       },
       say("the still, such as { time_s: 5.0, width: 1920, height: 1080 }"),
     ),
-    pivot: z
-      .strictObject({ x: pixel("x"), y: pixel("y") }, say("the pivot, such as { x: 941, y: 799 }"))
-      .optional(),
+    pivot: z.strictObject({ x: pixel("x"), y: pixel("y") }, say("the pivot, such as { x: 941, y: 799 }")).optional(),
     marks: z
       .array(
         z.strictObject(
@@ -97,7 +95,8 @@ function placedFault(
   lines: LineCounter,
   issue: z.core.$ZodIssue,
 ): InputError {
-  const node = issue.path.length === 0 ? document.contents : (document.getIn(issue.path, true) as typeof document.contents);
+  const node =
+    issue.path.length === 0 ? document.contents : (document.getIn(issue.path, true) as typeof document.contents);
   const parent = document.getIn(issue.path.slice(0, -1), true) as typeof document.contents;
   const offset = (node ?? parent)?.range?.[0];
   const where = issue.path

@@ -83,7 +83,9 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
     let patch = patchAt(step);
     let fit = fitNeedle(patch, profile, step, options);
     if (fit === null || fit.explained < LEAST_EXPLAINED) {
-      for (const candidate of searchNeedle(view, registration.warp, grid, profile)) {
+      const around = (2 * Math.PI) / grid.stepRad;
+      for (const seen of searchNeedle(view, registration.warp, grid, profile)) {
+        const candidate = seen + around * Math.round((step - seen) / around);
         const there = patchAt(candidate);
         const found = fitNeedle(there, profile, candidate, options);
         if (found !== null && found.explained > Math.max(LEAST_EXPLAINED, fit?.explained ?? 0)) {

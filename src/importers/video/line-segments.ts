@@ -16,7 +16,10 @@ const ANGLE_TOLERANCE_COS = Math.cos((22.5 * Math.PI) / 180);
 export function lineSegments(plane: GrayPlane, shortestPx = 6): LineSegment[] {
   const { width, height } = plane;
   const { slopesX, slopesY, steepness } = slopesOf(plane);
-  const sorted = Float32Array.from({ length: 20_000 }, (_, index) => steepness[(index * 104_729) % steepness.length]!).sort();
+  const sorted = Float32Array.from(
+    { length: 20_000 },
+    (_, index) => steepness[(index * 104_729) % steepness.length]!,
+  ).sort();
   const floor = Math.max(3, 3 * sorted[sorted.length >> 1]!, 0.5 * sorted[Math.floor(0.97 * sorted.length)]!);
   const order: number[] = [];
   for (let at = 0; at < steepness.length; at++) if (steepness[at]! > floor) order.push(at);
@@ -50,9 +53,19 @@ function slopesOf(plane: GrayPlane): Slopes {
       const up = here - stride;
       const down = here + stride;
       const x =
-        (values[up + 1]! - values[up - 1]! + 2 * (values[here + 1]! - values[here - 1]!) + values[down + 1]! - values[down - 1]!) / 8;
+        (values[up + 1]! -
+          values[up - 1]! +
+          2 * (values[here + 1]! - values[here - 1]!) +
+          values[down + 1]! -
+          values[down - 1]!) /
+        8;
       const y =
-        (values[down - 1]! - values[up - 1]! + 2 * (values[down]! - values[up]!) + values[down + 1]! - values[up + 1]!) / 8;
+        (values[down - 1]! -
+          values[up - 1]! +
+          2 * (values[down]! - values[up]!) +
+          values[down + 1]! -
+          values[up + 1]!) /
+        8;
       const at = row * width + column;
       slopesX[at] = x;
       slopesY[at] = y;

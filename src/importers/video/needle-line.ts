@@ -106,7 +106,12 @@ export interface MeasuredNeedle {
 }
 
 /** Refines a radial line to the needle's axis between its visible ends; null when it is no straight needle. */
-export function measureNeedle(plane: GrayPlane, pivot: Place, line: RadialLine, innerRadiusPx: number): MeasuredNeedle | null {
+export function measureNeedle(
+  plane: GrayPlane,
+  pivot: Place,
+  line: RadialLine,
+  innerRadiusPx: number,
+): MeasuredNeedle | null {
   let centre = pivot;
   let angle = line.angleRad;
   let reach = { innerPx: 0.44 * innerRadiusPx, outerPx: 0.9 * innerRadiusPx };
@@ -141,7 +146,10 @@ function axisLine(
   const half = Math.round(0.16 / grid.stepRad);
   const firstStep = Math.round(angleRad / grid.stepRad) - half;
   const area = { x: 0, y: 0, width: plane.width, height: plane.height };
-  const patch = needlePatch({ full: plane, area }, unmoved(pivot.x, pivot.y), grid, { firstStep, stepCount: 2 * half + 1 });
+  const patch = needlePatch({ full: plane, area }, unmoved(pivot.x, pivot.y), grid, {
+    firstStep,
+    stepCount: 2 * half + 1,
+  });
   if (patch.values.some(Number.isNaN)) return null;
   const profile = needleProfile(patch, half, half);
   if (tone === "dark" ? profile.contrast > -2 : profile.contrast < 2) return null;
@@ -190,7 +198,8 @@ function visibleReach(
   const sign = tone === "dark" ? -1 : 1;
   const contrastAt = (radius: number) => {
     const apart = (0.045 * innerRadiusPx + 2) / radius;
-    const at = (angle: number) => sampleSmooth(plane, pivot.x + radius * Math.cos(angle), pivot.y + radius * Math.sin(angle));
+    const at = (angle: number) =>
+      sampleSmooth(plane, pivot.x + radius * Math.cos(angle), pivot.y + radius * Math.sin(angle));
     return sign * at(angleRad) - Math.max(sign * at(angleRad - apart), sign * at(angleRad + apart));
   };
   const middle: number[] = [];

@@ -44,7 +44,8 @@ export function pivotCandidates(
     const start = { x: ((cell % columns) + 0.5) * CELL_PX, y: (Math.floor(cell / columns) + 0.5) * CELL_PX };
     if (found.some((other) => Math.hypot(other.x - start.x, other.y - start.y) < 3 * CELL_PX)) continue;
     const refined = convergence(short, start, NEAREST_PX * BIN_RATIO ** (bin + 1));
-    if (refined === null || found.some((other) => Math.hypot(other.x - refined.x, other.y - refined.y) < CELL_PX)) continue;
+    if (refined === null || found.some((other) => Math.hypot(other.x - refined.x, other.y - refined.y) < CELL_PX))
+      continue;
     found.push(refined);
     if (found.length >= 3 * count) break;
   }
@@ -114,7 +115,9 @@ export function convergence(segments: readonly LineSegment[], start: Place, ring
     if (Math.hypot(pivot.x - start.x, pivot.y - start.y) > 60) return null;
   }
   const seen = new Set(
-    kept.map((segment) => Math.floor(((Math.atan2(segment.y - pivot.y, segment.x - pivot.x) / (2 * Math.PI) + 1) * 120) % 120)),
+    kept.map((segment) =>
+      Math.floor(((Math.atan2(segment.y - pivot.y, segment.x - pivot.x) / (2 * Math.PI) + 1) * 120) % 120),
+    ),
   );
   const inner = kept
     .map((segment) => Math.hypot(segment.x - pivot.x, segment.y - pivot.y) - segment.lengthPx / 2)

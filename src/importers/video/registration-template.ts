@@ -88,31 +88,37 @@ function steepestSpread(
   const cellPx = Math.max(4, Math.round(Math.sqrt((plane.width * plane.height) / 400)));
   const columns = Math.ceil(plane.width / cellPx);
   const cells = new Map<number, Candidate[]>();
-  const all: number[] = [];
+  const floor = noiseFloor(plane, factor, wanted);
   for (let row = 3; row < plane.height - 3; row++) {
     for (let column = 3; column < plane.width - 3; column++) {
-      if (!wanted(column * factor + (factor - 1) / 2, row * factor + (factor - 1) / 2)) continue;
       const steepness = centralSteepness(plane, column, row);
+      if (!(steepness > floor)) continue;
+      if (!wanted(column * factor + (factor - 1) / 2, row * factor + (factor - 1) / 2)) continue;
       const cell = Math.floor(row / cellPx) * columns + Math.floor(column / cellPx);
       const list = cells.get(cell) ?? [];
       if (list.length === 0) cells.set(cell, list);
       list.push({ column, row, steepness });
-      all.push(steepness);
     }
   }
-  if (all.length === 0) return [];
-  // Steeper than the noise of most of the picture, else a point only adds noise.
-  const floor = 2.5 * (Float64Array.from(all).sort()[Math.floor(all.length * 0.5)] ?? 0);
-  for (const [key, list] of cells) {
-    const steep = list.filter((candidate) => candidate.steepness > floor);
-    steep.sort((first, second) => second.steepness - first.steepness);
-    cells.set(key, steep);
-  }
+  for (const list of cells.values()) list.sort((first, second) => second.steepness - first.steepness);
   const perCell = fairShare(
     [...cells.values()].map((list) => list.length),
     pointCount,
   );
   return [...cells.values()].flatMap((list) => list.slice(0, perCell));
+}
+
+/** Steeper than the noise of most of the picture, else a point only adds noise. */
+function noiseFloor(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: number) => boolean): number {
+  const seen: number[] = [];
+  const stride = Math.max(1, Math.round(Math.sqrt((plane.width * plane.height) / 20_000)));
+  for (let row = 3; row < plane.height - 3; row += stride) {
+    for (let column = 3; column < plane.width - 3; column += stride) {
+      if (wanted(column * factor + (factor - 1) / 2, row * factor + (factor - 1) / 2))
+        seen.push(centralSteepness(plane, column, row));
+    }
+  }
+  return 2.5 * (seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0);
 }
 
 /** The largest number per cell with which all cells together stay within the count wanted. */

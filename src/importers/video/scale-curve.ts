@@ -99,9 +99,11 @@ function monotonePieces(knots: readonly ScaleKnot[]): (angle: number) => { value
     const [y0, y1] = [y[i]!, y[i + 1]!];
     return {
       value:
-        (2 * t ** 3 - 3 * t ** 2 + 1) * y0 + (t ** 3 - 2 * t ** 2 + t) * m0 + (3 * t ** 2 - 2 * t ** 3) * y1 + (t ** 3 - t ** 2) * m1,
-      slope:
-        ((6 * t ** 2 - 6 * t) * (y0 - y1) + (3 * t ** 2 - 4 * t + 1) * m0 + (3 * t ** 2 - 2 * t) * m1) / wide,
+        (2 * t ** 3 - 3 * t ** 2 + 1) * y0 +
+        (t ** 3 - 2 * t ** 2 + t) * m0 +
+        (3 * t ** 2 - 2 * t ** 3) * y1 +
+        (t ** 3 - t ** 2) * m1,
+      slope: ((6 * t ** 2 - 6 * t) * (y0 - y1) + (3 * t ** 2 - 4 * t + 1) * m0 + (3 * t ** 2 - 2 * t) * m1) / wide,
     };
   };
 }

@@ -1,0 +1,211 @@
+import type { MeterProfile } from "../../core/index.js";
+import type { Dial } from "./dial.js";
+import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
+import { scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
+import type { FrameSource, LumaFrame } from "./frame.js";
+import { type LineSegment, lineSegments } from "./line-segments.js";
+import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
+import { convergence, type PivotCandidate, pivotCandidates } from "./pivot-search.js";
+import type { ScaleCurve } from "./scale-curve.js";
+import type { SnappedMark } from "./scale-marks.js";
+import type { GrayPlane } from "./smooth-sampling.js";
+import { type Still, stillAt, stills } from "./still.js";
+import { codedPlace } from "./upright.js";
+
+/** What is known beforehand: a person's marks, and the meter of the profile. */
+export interface DialHints {
+  readonly dial?: Dial;
+  readonly meter?: MeterProfile;
+}
+
+/** Dial and needle as found; places in coded pixels of the still. */
+export interface DialFound {
+  readonly kind: "found";
+  readonly still: LumaFrame;
+  /** The still with the noise of its neighbours averaged out; what frames are registered to. */
+  readonly reference: GrayPlane;
+  readonly pivot: Place;
+  /** Radius of the scale and of the free face inside the strokes, pixels. */
+  readonly scaleRadiusPx: number;
+  readonly innerRadiusPx: number;
+  readonly needle: NeedleLine;
+  readonly marks: readonly SnappedMark[];
+  readonly curve: ScaleCurve;
+  /** Share of the doubt that is left about the needle, 0 to 1; 1 is sure. */
+  readonly confidence: number;
+  readonly scaleFrom: "marks" | "profile";
+}
+
+export type DialDoubt = "no-frame" | "no-dial" | "no-needle" | "two-needles" | "no-scale" | "marks-off-dial";
+
+/** What the reading needs from a person: one plain instruction, and whatever was found so far. */
+export interface DialQuestion {
+  readonly kind: "question";
+  readonly code: DialDoubt;
+  readonly instruction: string;
+  readonly still: LumaFrame | null;
+  readonly pivot: Place | null;
+  readonly needle: NeedleLine | null;
+  readonly scaleRadiusPx: number | null;
+}
+
+const INSTRUCTIONS: Readonly<Record<DialDoubt, string>> = {
+  "no-frame": "The clip holds no picture at the time wanted: give the time of a still inside the clip.",
+  "no-dial": "No dial with a needle was found: mark the pivot and two or more scale marks on the still.",
+  "no-needle":
+    "No needle was found on the dial (a digital display cannot be read): film a meter with a needle, or mark the pivot and two scale marks.",
+  "two-needles":
+    "More than one line looks like the needle: mark the pivot and two or more scale marks of the meter to read.",
+  "no-scale":
+    "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still.",
+  "marks-off-dial":
+    "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
+};
+
+/** Finds pivot, needle and scale in a still, or says in one sentence what a person has to point out. */
+export async function findDial(
+  source: FrameSource,
+  hints: DialHints = {},
+  signal?: AbortSignal,
+): Promise<DialFound | DialQuestion> {
+  if (hints.dial !== undefined) {
+    const still = await stillAt(source, hints.dial.still.timeS, signal);
+    return still === null ? question("no-frame", null) : inStill(source, still, hints);
+  }
+  let first: DialQuestion | null = null;
+  let tried = 0;
+  for await (const still of stills(source, 3, signal)) {
+    const found = inStill(source, still, hints);
+    if (found.kind === "found") return found;
+    if (first === null || rank(found.code) > rank(first.code)) first = found;
+    if (found.code === "no-scale" || ++tried >= 4) break;
+  }
+  return first ?? question("no-frame", null);
+}
+
+function rank(code: DialDoubt): number {
+  return ["no-frame", "no-dial", "no-needle", "two-needles", "marks-off-dial", "no-scale"].indexOf(code);
+}
+
+function question(
+  code: DialDoubt,
+  still: LumaFrame | null,
+  found: { pivot?: Place; needle?: NeedleLine; scaleRadiusPx?: number } = {},
+): DialQuestion {
+  return {
+    kind: "question",
+    code,
+    instruction: INSTRUCTIONS[code],
+    still,
+    pivot: found.pivot ?? null,
+    needle: found.needle ?? null,
+    scaleRadiusPx: found.scaleRadiusPx ?? null,
+  };
+}
+
+interface FaceFound {
+  readonly measured: MeasuredNeedle;
+  readonly confidence: number;
+  readonly scaleRadiusPx: number;
+  readonly innerRadiusPx: number;
+}
+
+function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound | DialQuestion {
+  const plane = still.mean;
+  const segments = lineSegments(plane);
+  const marks = (hints.dial?.marks ?? []).map((mark) => ({ ...codedPlace(source, mark), volts: mark.volts }));
+  const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
+  const candidates = pivots(plane, segments, marks, clicked);
+  if (candidates.length === 0) return question("no-dial", still.frame);
+  const face = bestFace(plane, candidates, marks.length > 0 && clicked !== null);
+  if (face === null || "doubt" in face)
+    return question(face === null ? "no-needle" : face.doubt, still.frame, {
+      pivot: candidates[0]!,
+      scaleRadiusPx: candidates[0]!.ringPx,
+    });
+  const { needle, pivot } = face.measured;
+  const known = { pivot, needle, scaleRadiusPx: face.scaleRadiusPx };
+  const scale =
+    marks.length > 0
+      ? scaleFromMarks(plane, pivot, needle.angleRad, marks)
+      : scaleFromProfile(plane, pivot, face, hints.meter);
+  if (scale === null) return question(marks.length > 0 ? "marks-off-dial" : "no-scale", still.frame, known);
+  return {
+    kind: "found",
+    still: still.frame,
+    reference: plane,
+    ...known,
+    innerRadiusPx: face.innerRadiusPx,
+    marks: scale.marks,
+    curve: scale.curve,
+    confidence: face.confidence,
+    scaleFrom: marks.length > 0 ? "marks" : "profile",
+  };
+}
+
+/** Places that may be the pivot: where strokes converge, near the click or equally far from the marks if there are any. */
+function pivots(
+  plane: GrayPlane,
+  segments: readonly LineSegment[],
+  marks: readonly Place[],
+  clicked: Place | null,
+): PivotCandidate[] {
+  if (clicked !== null) {
+    const radius =
+      marks.reduce((sum, mark) => sum + Math.hypot(mark.x - clicked.x, mark.y - clicked.y), 0) / marks.length;
+    const refined = convergence(segments, clicked, 1.04 * radius) ?? convergence(segments, clicked, 0.96 * radius);
+    const trusted =
+      refined !== null && refined.uPx < 2.5 && Math.hypot(refined.x - clicked.x, refined.y - clicked.y) < 9;
+    if (trusted) return [{ ...refined, ringPx: radius, innerPx: 0.97 * radius }];
+    return [{ ...clicked, ringPx: radius, innerPx: 0.95 * radius, strokeCount: 0, uPx: 3, strokes: [] }];
+  }
+  const found = pivotCandidates(segments, plane);
+  if (marks.length === 0) return found.filter((candidate) => candidate.strokeCount >= 10);
+  return found.flatMap((candidate) => {
+    const radii = marks.map((mark) => Math.hypot(mark.x - candidate.x, mark.y - candidate.y));
+    const [least, most] = [Math.min(...radii), Math.max(...radii)];
+    if (most > 1.25 * least || Math.abs(least - candidate.ringPx) > 0.3 * candidate.ringPx) return [];
+    return [{ ...candidate, innerPx: Math.min(candidate.innerPx, least) }];
+  });
+}
+
+/** The candidate with the clearest needle, or why there is none. */
+function bestFace(
+  plane: GrayPlane,
+  candidates: readonly PivotCandidate[],
+  pointedOut: boolean,
+): FaceFound | { doubt: DialDoubt } | null {
+  let best: (FaceFound & { merit: number }) | null = null;
+  let doubt: DialDoubt | null = null;
+  const most = Math.max(...candidates.map((candidate) => candidate.strokeCount));
+  for (const candidate of candidates) {
+    if (candidate.strokeCount < 0.4 * most) continue;
+    const lines = radialLines(plane, candidate, candidate.innerPx).filter((line) => line.strength > 1);
+    const measured = lines
+      .map((line) => ({ line, measured: measureNeedle(plane, candidate, line, candidate.innerPx) }))
+      .filter((entry): entry is { line: RadialLine; measured: MeasuredNeedle } => entry.measured !== null);
+    const [first, second] = measured;
+    if (first === undefined) continue;
+    if (second !== undefined && second.line.strength > 0.5 * first.line.strength && !isTail(first.line, second.line)) {
+      doubt = "two-needles";
+      continue;
+    }
+    const merit = first.line.strength * (1 + candidate.strokeCount);
+    const confidence =
+      Math.min(1, first.line.strength / 4) * (pointedOut ? 1 : Math.min(1, candidate.strokeCount / 12));
+    if (best === null || merit > best.merit)
+      best = {
+        measured: first.measured,
+        confidence,
+        scaleRadiusPx: candidate.ringPx,
+        innerRadiusPx: candidate.innerPx,
+        merit,
+      };
+  }
+  if (best === null) return doubt === null ? null : { doubt };
+  return best.confidence < 0.4 ? { doubt: "no-needle" } : best;
+}
+
+function isTail(needle: RadialLine, other: RadialLine): boolean {
+  return Math.abs(turnBetween(needle.angleRad + Math.PI, other.angleRad)) < 0.1;
+}

@@ -1,0 +1,48 @@
+import type { NeedleFit } from "./needle-fit.js";
+
+/** Registration and optics may be off by this much at the needle's tip in any frame, pixels. */
+const FLOOR_PX = 0.012;
+
+/**
+ * Standard uncertainty of each angle against its neighbours, radians.
+ *
+ * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
+ * disagreement between the bands of one needle, which a reflection on a part of it raises, and a floor.
+ */
+export function angleUncertainties(
+  fits: readonly (NeedleFit | null)[],
+  stepRad: number,
+  radiusPx: number,
+): Float64Array {
+  const known = fits.filter((fit) => fit !== null);
+  const ratios: number[] = [];
+  for (let index = 1; index < known.length; index++) {
+    const variance = known[index]!.formalU ** 2 + known[index - 1]!.formalU ** 2;
+    ratios.push(Math.abs(known[index]!.step - known[index - 1]!.step) / Math.sqrt(variance));
+  }
+  // Below one: what the fit leaves is mostly the same in every frame and moves nothing. The margin is for slow errors.
+  const scale = ratios.length < 10 ? 1 : Math.max(0.02, 1.3 * 1.48 * middleOf(ratios));
+  const bandCount = known[0]?.bandShifts.length ?? 0;
+  const usual = Float64Array.from({ length: bandCount }, (_, band) =>
+    middleOf(known.map((fit) => fit.bandShifts[band]!).filter(Number.isFinite)),
+  );
+  const scatterOf = (fit: NeedleFit) => {
+    const apart = [...fit.bandShifts].map((shift, band) => shift - usual[band]!).filter(Number.isFinite);
+    const mean = apart.reduce((sum, value) => sum + value, 0) / Math.max(1, apart.length);
+    const square = apart.reduce((sum, value) => sum + (value - mean) ** 2, 0);
+    return Math.sqrt(square / Math.max(1, apart.length - 1) / Math.max(1, apart.length));
+  };
+  const usualScatter = middleOf(known.map(scatterOf));
+  const floor = FLOOR_PX / radiusPx;
+  return Float64Array.from(fits, (fit) => {
+    if (fit === null) return Number.NaN;
+    const own = scale * fit.formalU * stepRad;
+    // What the bands disagree beyond the usual is a sign of something on the needle.
+    const beyond = Math.max(0, scatterOf(fit) - 1.5 * usualScatter) * stepRad;
+    return Math.hypot(own, 2 * beyond, floor);
+  });
+}
+
+function middleOf(values: readonly number[]): number {
+  return [...values].sort((first, second) => first - second)[values.length >> 1] ?? 0;
+}

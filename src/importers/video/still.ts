@@ -1,0 +1,119 @@
+import type { FrameSource, LumaFrame } from "./frame.js";
+import { isRegistered } from "./frame-follower.js";
+import { type Registration, registerFrame } from "./registration.js";
+import { framePlanes, registrationTemplate } from "./registration-template.js";
+import type { GrayPlane } from "./smooth-sampling.js";
+import { unmoved, warped } from "./warp.js";
+
+/** One frame of the clip and the mean of it and its neighbours laid onto it, which has less noise. */
+export interface Still {
+  readonly frame: LumaFrame;
+  readonly mean: GrayPlane;
+}
+
+/** Frames before and after the still that are averaged. */
+const NEIGHBOUR_COUNT = 5;
+
+/** The still nearest a time; null where the clip has no frame. */
+export async function stillAt(source: FrameSource, timeS: number, signal?: AbortSignal): Promise<Still | null> {
+  let window: LumaFrame[] = [];
+  let nearest = -1;
+  let after = 0;
+  for await (const frame of source.frames(null, signal)) {
+    const copy = copied(frame);
+    window.push(copy);
+    const best = window[nearest];
+    if (best === undefined || Math.abs(copy.timeS - timeS) < Math.abs(best.timeS - timeS)) {
+      if (window.length > NEIGHBOUR_COUNT + 1) window = window.slice(-NEIGHBOUR_COUNT - 1);
+      nearest = window.length - 1;
+      after = 0;
+    } else if (++after >= NEIGHBOUR_COUNT) break;
+  }
+  if (nearest < 0) return null;
+  return { frame: window[nearest]!, mean: meanOf(window, nearest) };
+}
+
+/** Stills spread over the clip, each the sharpest of a second: call `next` until it says null. */
+export async function* stills(source: FrameSource, everyS: number, signal?: AbortSignal): AsyncGenerator<Still> {
+  let window: LumaFrame[] = [];
+  let nextS = Number.NEGATIVE_INFINITY;
+  for await (const frame of source.frames(null, signal)) {
+    if (frame.timeS < nextS) continue;
+    window.push(copied(frame));
+    if (window.length < 12) continue;
+    yield sharpest(window);
+    window = [];
+    nextS = frame.timeS + everyS;
+  }
+  if (window.length > 0) yield sharpest(window);
+}
+
+function sharpest(window: readonly LumaFrame[]): Still {
+  const sharpness = window.map(sharpnessOf);
+  const index = sharpness.indexOf(Math.max(...sharpness));
+  return { frame: window[index]!, mean: meanOf(window, index) };
+}
+
+function sharpnessOf(frame: LumaFrame): number {
+  let sum = 0;
+  for (let row = 2; row < frame.height - 2; row += 3) {
+    for (let at = row * frame.stride + 2; at < row * frame.stride + frame.width - 2; at += 3)
+      sum += (frame.luma[at + 2]! - frame.luma[at - 2]!) ** 2;
+  }
+  return sum;
+}
+
+function copied(frame: LumaFrame): LumaFrame {
+  return { ...frame, luma: frame.luma.slice() };
+}
+
+function meanOf(window: readonly LumaFrame[], index: number): GrayPlane {
+  const still = window[index]!;
+  const { width, height } = still;
+  const centre = { x: width / 2, y: height / 2, lengthPx: Math.min(width, height) / 2 };
+  const area = { x: 0, y: 0, width, height };
+  const own = framePlanes({ ...still, values: still.luma });
+  const template = registrationTemplate(own, centre, () => true);
+  const start: Registration = {
+    warp: unmoved(centre.x, centre.y),
+    gain: 1,
+    offset: 0,
+    residual: 4,
+    match: 1,
+    agreeing: 1,
+  };
+  const sums = Float32Array.from(
+    { length: width * height },
+    (_, at) => still.luma[Math.floor(at / width) * still.stride + (at % width)]!,
+  );
+  const counts = new Uint8Array(width * height).fill(1);
+  window.forEach((frame, other) => {
+    if (other === index || Math.abs(other - index) > NEIGHBOUR_COUNT) return;
+    const planes = framePlanes({ ...frame, values: frame.luma });
+    const registration = registerFrame(template, { planes, area }, start);
+    if (isRegistered(registration)) addWarped(frame, registration, sums, counts);
+  });
+  return { width, height, stride: width, values: sums.map((sum, at) => sum / counts[at]!) };
+}
+
+function addWarped(frame: LumaFrame, registration: Registration, sums: Float32Array, counts: Uint8Array): void {
+  const { width, height, stride, luma } = frame;
+  const { warp, gain, offset } = registration;
+  for (let row = 0; row < height; row++) {
+    const start = warped(warp, 0, row);
+    let { x, y } = start;
+    for (let column = 0; column < width; column++, x += 1 + warp.a, y += warp.c) {
+      const left = Math.floor(x);
+      const top = Math.floor(y);
+      if (left < 0 || top < 0 || left >= width - 1 || top >= height - 1) continue;
+      const fx = x - left;
+      const fy = y - top;
+      const at = top * stride + left;
+      const value =
+        (luma[at]! * (1 - fx) + luma[at + 1]! * fx) * (1 - fy) +
+        (luma[at + stride]! * (1 - fx) + luma[at + stride + 1]! * fx) * fy;
+      sums[row * width + column]! += (value - offset) / gain;
+      counts[row * width + column]! += 1;
+    }
+  }
+}
