@@ -8,10 +8,12 @@ interface LoadFormProps {
   readonly part: FormPart;
   readonly load: Draft;
   readonly index: number;
+  /** What dip is expected of it, as a sentence. */
+  readonly dip: string | null;
 }
 
 /** One load of the profile. */
-export function LoadForm({ part, load, index }: LoadFormProps) {
+export function LoadForm({ part, load, index, dip }: LoadFormProps) {
   const at = (...path: (string | number)[]) => ["loads", index, ...path];
   const { draft, onChange } = part;
   const name = plainLabel(String(load.name ?? load.id ?? `Load ${index + 1}`));
@@ -64,6 +66,7 @@ export function LoadForm({ part, load, index }: LoadFormProps) {
         path={at("reference")}
         label="Reference load: its rated current is trusted to find the battery's resistance"
       />
+      {dip !== null && <p class="expected">{dip}</p>}
       <p class="row">
         <button type="button" class="quiet" onClick={remove}>
           Remove <bdi>{name}</bdi>

@@ -2,6 +2,7 @@ import { useMemo, useState } from "preact/hooks";
 import { FileChoice } from "./file-choice.js";
 import { ChoiceField, type FormPart, NumberField, ResistanceFields, TextField } from "./form-fields.js";
 import { LoadForm } from "./load-form.js";
+import { predictedDips } from "./predicted-dips.js";
 import { type Draft, draftOf, draftProblem, draftText, loadsOf, newLoad, withValue } from "./profile-draft.js";
 import { saveFile } from "./saving.js";
 import { goTo } from "./screen.js";
@@ -15,6 +16,7 @@ export function LoadsScreen({ store }: ScreenProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const draft = useMemo(() => draftOf(work.profileText), [work.profileText]);
   const wrong = work.profileText === null ? null : draftProblem(work.profileText);
+  const dips = useMemo(() => predictedDips(work.profileText), [work.profileText]);
   const change = (next: Draft): void => store.change(withInput(work, { profileText: draftText(next) }));
   const part: FormPart = { draft, onChange: change };
   const loads = loadsOf(draft);
@@ -51,7 +53,7 @@ export function LoadsScreen({ store }: ScreenProps) {
       <section aria-labelledby="each-h">
         <h2 id="each-h">Loads</h2>
         {loads.map((load, i) => (
-          <LoadForm key={`load-${i + 1}`} part={part} load={load} index={i} />
+          <LoadForm key={`load-${i + 1}`} part={part} load={load} index={i} dip={dips.get(String(load.id)) ?? null} />
         ))}
         <button
           type="button"

@@ -9,12 +9,12 @@ export const DRAWN_DIAL = {
   pivot: { x: 320, y: 340 },
   radiusPx: 230,
   fullScaleV: 30,
-  rate: 15,
-  durationS: 24,
+  rate: 12,
+  durationS: 18,
   onTimesS: [
-    [6, 9],
-    [12, 15],
-    [18, 21],
+    [4, 6],
+    [8, 10],
+    [12, 14],
   ],
   restV: 24.6,
   depthV: 0.45,
@@ -61,7 +61,7 @@ const draw = `async (dial) => {
   const canvas = new OffscreenCanvas(dial.width, dial.height);
   const pen = canvas.getContext("2d");
   const output = new Output({ format: new WebMOutputFormat(), target: new BufferTarget() });
-  const film = new CanvasSource(canvas, { codec: "vp8", bitrate: 3e6 });
+  const film = new CanvasSource(canvas, { codec: "vp8", bitrate: 3e5 });
   output.addVideoTrack(film, { frameRate: dial.rate });
   await output.start();
   const rad = (volts) => (-150 + (120 * volts) / dial.fullScaleV) * Math.PI / 180;

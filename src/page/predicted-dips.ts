@@ -1,0 +1,33 @@
+import { planCheck } from "../core/index.js";
+import { InputError, readProfile } from "../importers/browser.js";
+import { formatPlain } from "../report/number-format.js";
+
+/** The dip that each load is expected to make, as a sentence by the load's id; empty while the profile is not complete. */
+export function predictedDips(profileText: string | null): ReadonlyMap<string, string> {
+  if (profileText === null) return new Map();
+  try {
+    const plan = planCheck(readProfile(profileText, "the profile"), { readings: null });
+    return new Map(plan.items.map(({ load, needle }) => [load.id, sentence(needle)]));
+  } catch (fault) {
+    if (!(fault instanceof InputError)) throw fault;
+    return new Map();
+  }
+}
+
+type Needle = ReturnType<typeof planCheck>["items"][number]["needle"];
+
+function sentence(needle: Needle): string {
+  if (needle === null) return "This load shows by itself; the meter is not asked.";
+  const { nominal, lowestV } = needle.expected;
+  const parts: string[] = [];
+  if (nominal !== null) {
+    parts.push(
+      `about ${formatPlain(nominal.value, "V", { digits: 2 })} by its rating (standard uncertainty ${formatPlain(nominal.u, "V", { digits: 1 })})`,
+    );
+  }
+  if (lowestV !== null) parts.push(`${formatPlain(lowestV, "V", { digits: 2 })} at the lowest acceptable current`);
+  if (parts.length > 0) return `Expected dip: ${parts.join(", ")}.`;
+  return needle.obstacle?.code === "no-current"
+    ? "No dip can be predicted: give a rating or the acceptable currents."
+    : "No dip can be predicted: give the battery's internal resistance.";
+}
