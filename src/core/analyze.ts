@@ -9,6 +9,7 @@ import { findSwitching } from "./detection/switching.js";
 import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
 import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
+import { growthToStatedTime } from "./estimation/stated-time.js";
 import { twoCurrentFigures } from "./estimation/two-current-figures.js";
 import { recordingFacts } from "./recording-facts.js";
 import { copyNote, withoutCopies } from "./series/held-readings.js";
@@ -72,6 +73,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       depth: one.depth,
       busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
       measuredA: one.measuredA,
+      growth: growthToStatedTime(one.response.shape),
     })),
     profile,
   );

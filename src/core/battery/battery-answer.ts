@@ -9,6 +9,7 @@ import type {
 import { type MeasuredSteps, resistanceOfSteps } from "../estimation/dip-resistances.js";
 import { type Draw, normalDraw, propagatedQuantity } from "../estimation/propagated-quantity.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
+import { STATED_TIME_S } from "../estimation/stated-time.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile } from "../profile.js";
@@ -185,7 +186,9 @@ function normalizedOf(
 /** Whether the fitted dips tell the resistance better than the steps read on their own. */
 function isSharper(source: SourceAnswer, stepped: ResistanceAt): boolean {
   const { value, u } = stepped.resistance;
-  return source.known && source.uOhm / source.resistanceOhm < u / value;
+  if (!source.known) return false;
+  const { growth, uOhm, resistanceOhm } = source;
+  return Math.hypot(uOhm / resistanceOhm, growth.u / (1 + growth.value)) < u / value;
 }
 
 /** The resistance that the steps of a measured current show, at their stated time. */
@@ -207,12 +210,28 @@ function resistances(
   assumptions: Assumption[],
   budgets: UncertaintyBudget[],
 ): Resistances {
-  const { resistanceOhm: value, uOhm: u, route, rows, load, draw } = source;
-  return withPath({ atS: STATED_TIME_S, value, u, unit: "Ohm", route, rows, load, draw }, input, assumptions, budgets);
+  const { resistanceOhm, route, load, growth } = source;
+  const factor = 1 + growth.value;
+  const grown: BudgetInput = {
+    source: "switching-time-and-shape",
+    value: factor,
+    unit: "1",
+    u: growth.u,
+    sensitivity: resistanceOhm,
+  };
+  const rows = [...source.rows.map((row) => ({ ...row, sensitivity: row.sensitivity * factor })), grown];
+  const found: FoundResistance = {
+    atS: STATED_TIME_S,
+    value: resistanceOhm * factor,
+    u: Math.hypot(...rows.map((row) => row.sensitivity * row.u)),
+    unit: "Ohm",
+    route,
+    rows,
+    load,
+    draw: (random) => source.draw(random) * (factor + growth.u * random.normal()),
+  };
+  return withPath(found, input, assumptions, budgets);
 }
-
-/** Time after the step at which a resistance from fitted dips is stated: their immediate, settled drop. */
-const STATED_TIME_S = 1;
 
 /** A source resistance as it was found, with its budget and its draw. */
 interface FoundResistance extends Uncertain {

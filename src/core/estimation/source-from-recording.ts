@@ -18,6 +18,8 @@ export interface EstimatedDip {
   readonly busV: Uncertain;
   /** Current measured at the same time; null where there was no meter. */
   readonly measuredA: Uncertain | null;
+  /** By which share the resistance at the stated time exceeds the immediate one; none when left out. */
+  readonly growth?: Uncertain;
 }
 
 /** Source resistance that this recording or the profile gives, and where from. */
@@ -33,11 +35,15 @@ export interface SourceResistance {
   /** Current of every load whose dip took part, brought into line with the others where there are several. */
   readonly currents: readonly { readonly load: string; readonly currentA: Uncertain; readonly drawA: Draw }[];
   readonly rows: readonly BudgetInput[];
+  /** By which share the resistance at the stated time exceeds this immediate one. */
+  readonly growth: Uncertain;
   /** The resistance with all inputs drawn anew, ohms. */
   readonly draw: Draw;
   /** Rated tolerances that were counted with, by load. */
   readonly tolerances: readonly { readonly load: string; readonly fraction: number }[];
 }
+
+const NO_GROWTH: Uncertain = { value: 0, u: 0 };
 
 /** A resistance with the dip that it rests on. */
 interface FromOneDip extends SourceResistance {
@@ -106,6 +112,11 @@ function together(found: readonly FromOneDip[]): SourceResistance | null {
       drawA: normalDraw({ value, u: disagreement * u }),
     })),
     rows,
+    // All dips show the same battery: the mean is no surer than one of them.
+    growth: {
+      value: found.reduce((sum, { growth }, k) => sum + (weights[k] / total) * growth.value, 0),
+      u: found.reduce((sum, { growth }, k) => sum + (weights[k] / total) * growth.u, 0),
+    },
     draw: (random) => {
       const drawn = found.reduce(
         (sum, one, k) => sum + (weights[k] / total) * (one.draw(random) / one.resistanceOhm - 1),
@@ -148,6 +159,7 @@ function fromMeasured(dip: EstimatedDip): FromOneDip[] {
       currents: [{ load: dip.id, currentA: dip.measuredA, drawA: normalDraw(dip.measuredA) }],
       depth,
       rows,
+      growth: dip.growth ?? NO_GROWTH,
       draw: (random) => (depth.value + depth.u * random.normal()) / (measuredA.value + measuredA.u * random.normal()),
       tolerances: [],
     },
@@ -178,6 +190,7 @@ function fromReference(
     currents: [{ load: load.id, currentA: current, drawA: answer.drawA }],
     depth: dip.depth,
     rows: answer.rows,
+    growth: dip.growth ?? NO_GROWTH,
     draw: answer.draw,
     tolerances: [{ load: load.id, fraction: answer.toleranceFraction }],
   };
@@ -198,6 +211,7 @@ function fromProfile(profile: BusProfile | null): SourceAnswer {
     current: null,
     currents: [],
     rows: [row("known-resistance", battery, "Ohm", 1), row("path-resistance", path, "Ohm", 1)],
+    growth: NO_GROWTH,
     draw: (random) => battery.value + battery.u * random.normal() + path.value + path.u * random.normal(),
     tolerances: [],
   };

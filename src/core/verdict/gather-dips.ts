@@ -2,7 +2,9 @@ import type { Dip, LoadAnswer, ResistanceAt } from "../analysis.js";
 import type { OnTime } from "../detection/switching-template.js";
 import { type MeasuredDip, type MeasuredSteps, measuredDip } from "../estimation/dip-resistances.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
+import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js";
 import { normalQuantity } from "../quantity/interval.js";
+import type { Uncertain } from "../quantity/quantity.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
@@ -21,7 +23,12 @@ export function gatherDips(
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
       if (measured !== null) return measuredDipOf(measured, onTime, referenceV, answer.id);
       const depth = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
-      const resistance = resistanceOf(depthV, uDepthV, answer, source);
+      const resistance = resistanceOf(
+        { value: depthV, u: uDepthV },
+        growthToStatedTime(one.response.shape),
+        answer,
+        source,
+      );
       return {
         onsetS: onTime.onsetS,
         releaseS: onTime.releaseS,
@@ -54,17 +61,20 @@ function measuredDipOf(measured: MeasuredDip, onTime: OnTime, referenceV: number
   };
 }
 
-/** Time after the step at which a resistance from a fitted dip is stated: the settled load on the immediate drop. */
-export const STATED_TIME_S = 1;
-
 /** Source resistance from one dip; only where the current is known without using that dip. */
-function resistanceOf(depthV: number, uDepthV: number, answer: LoadAnswer, source: SourceAnswer): ResistanceAt | null {
+function resistanceOf(
+  depth: Uncertain,
+  growth: Uncertain,
+  answer: LoadAnswer,
+  source: SourceAnswer,
+): ResistanceAt | null {
   const { current } = answer;
   const independent =
     current !== null &&
     (current.route === "measured-current" || (source.known && source.load === answer.id && answer.reference));
   if (!independent || current === null || !(current.value > 0)) return null;
-  const ohm = depthV / current.value;
-  const u = Math.abs(ohm) * Math.hypot(uDepthV / depthV, current.u / current.value);
+  const factor = 1 + growth.value;
+  const ohm = (factor * depth.value) / current.value;
+  const u = Math.abs(ohm) * Math.hypot(depth.u / depth.value, current.u / current.value, growth.u / factor);
   return { atS: STATED_TIME_S, resistance: normalQuantity(ohm, u, "Ohm", current.route) };
 }
