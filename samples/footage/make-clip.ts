@@ -1,0 +1,72 @@
+import { randomSource } from "../simulator/random-source.js";
+import { projected } from "./camera-motion.js";
+import { encodeClip } from "./clip-encoder.js";
+import { angleOfVolts } from "./dial-style.js";
+import type { FootagePlan } from "./footage-plan.js";
+import { frameTicks, TICKS_PER_S } from "./frame-times.js";
+import { buildScene } from "./scene.js";
+import { switchSound } from "./switch-sound.js";
+
+/** What is true of a clip. */
+export interface ClipTruth {
+  readonly plan: FootagePlan;
+  readonly timesS: readonly number[];
+  /** Needle at mid exposure on the needle's row. */
+  readonly volts: readonly number[];
+  readonly anglesDeg: readonly number[];
+  readonly switchings: readonly { readonly timeS: number; readonly action: "on" | "off"; readonly depthV: number }[];
+  /** Places in the coded picture at the time of one frame. */
+  readonly still: {
+    readonly timeS: number;
+    readonly pivot: { readonly x: number; readonly y: number };
+    readonly needleTip: { readonly x: number; readonly y: number };
+    readonly marks: readonly { readonly x: number; readonly y: number; readonly volts: number }[];
+  };
+}
+
+/** Renders and encodes the clip of a plan into a file; returns what is true of it. */
+export async function makeClip(plan: FootagePlan, path: string): Promise<ClipTruth> {
+  const scene = buildScene(plan);
+  const ticks = frameTicks(plan, randomSource(plan.seed + 2));
+  const luma = new Uint8Array(plan.width * plan.height);
+  function* frames() {
+    for (const tick of ticks) {
+      scene.render(tick / TICKS_PER_S, luma);
+      yield { ticks: tick, luma };
+    }
+  }
+  await encodeClip(path, plan, frames(), plan.sound === null ? null : switchSound(plan, plan.sound));
+  return clipTruth(plan, ticks, scene);
+}
+
+function clipTruth(plan: FootagePlan, ticks: readonly number[], scene: ReturnType<typeof buildScene>): ClipTruth {
+  const timesS = ticks.map((tick) => tick / TICKS_PER_S);
+  const truths = timesS.map((timeS) => scene.truth(timeS));
+  const middle = Math.floor(timesS.length / 2);
+  const { view, angleDeg } = truths[middle]!;
+  const at = (deg: number, radius: number) => {
+    const angle = (deg * Math.PI) / 180;
+    return projected(view, radius * Math.cos(angle), radius * Math.sin(angle));
+  };
+  const { style } = scene;
+  const markCount = Math.round(style.fullScaleV / style.majorV) + 1;
+  return {
+    plan,
+    timesS,
+    volts: truths.map((truth) => truth.volts),
+    anglesDeg: truths.map((truth) => truth.angleDeg),
+    switchings: plan.bus.dips.flatMap(({ onS, offS, depthV }) => [
+      { timeS: onS, action: "on" as const, depthV },
+      { timeS: offS, action: "off" as const, depthV },
+    ]),
+    still: {
+      timeS: timesS[middle]!,
+      pivot: projected(view, 0, 0),
+      needleTip: at(angleDeg, style.needleReach * plan.radiusPx),
+      marks: Array.from({ length: markCount }, (_, k) => ({
+        ...at(angleOfVolts(style, k * style.majorV), plan.radiusPx),
+        volts: k * style.majorV,
+      })),
+    },
+  };
+}
