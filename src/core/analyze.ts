@@ -18,6 +18,7 @@ import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
+import { rankUntold } from "./verdict/load-ranking.js";
 import { withMeasurement } from "./verdict/with-measurement.js";
 
 /**
@@ -140,6 +141,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       ...switching.assumptions,
       ...detected.assumptions,
       ...answered.assumptions,
+      ...rankUntold(judged, profile, source, falseAlarmRate),
       ...battery.assumptions,
     ],
     cautions: cautionsFor(profile),

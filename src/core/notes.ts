@@ -9,6 +9,7 @@ export type Assumption =
   | { readonly code: "load-by-elimination"; readonly load: string }
   | { readonly code: "load-by-current"; readonly load: string; readonly currentA: number }
   | { readonly code: "load-not-told"; readonly dipCount: number }
+  | { readonly code: "load-ranked"; readonly load: string; readonly ranked: readonly RankedLoad[] }
   | { readonly code: "mark-ignored"; readonly timeS: number; readonly load: string | null; readonly why: MarkFault }
   | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }
   | { readonly code: "copies-left-out"; readonly copies: number; readonly readingCount: number }
@@ -41,6 +42,12 @@ export type Assumption =
     }
   | { readonly code: "bus-current"; readonly currentA: number; readonly uA: number; readonly baseMeasured: boolean }
   | { readonly code: "endurance-model"; readonly derateLow: number; readonly derateHigh: number };
+
+/** A load of the profile with the probability that it made some dips; what the profile does not name has the rest. */
+export interface RankedLoad {
+  readonly load: string;
+  readonly probability: number;
+}
 
 export type MarkFault = "outside-recording" | "off-without-on" | "on-without-off" | "no-readings-near";
 

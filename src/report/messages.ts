@@ -1,4 +1,4 @@
-import type { Assumption, Caution, MarkFault, Unknown, UnknownReason, Warning } from "../core/index.js";
+import type { Assumption, Caution, MarkFault, RankedLoad, Unknown, UnknownReason, Warning } from "../core/index.js";
 import { type NameOf, plainLabel } from "./label-text.js";
 import { formatDuration, formatPercent, formatPlain } from "./number-format.js";
 
@@ -25,6 +25,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `Switchings of ${formatPlain(assumption.currentA, "A", { digits: 2 })} are taken as ${nameOf(assumption.load)}, the only load of the profile that may draw as much.`;
     case "load-not-told":
       return `${count(assumption.dipCount, "dip")} cannot be tied to a load, because nobody said which load was switched.`;
+    case "load-ranked":
+      return rankingText(nameOf(assumption.load), assumption.ranked, nameOf);
     case "mark-ignored":
       return `The mark at ${formatPlain(assumption.timeS, "s")}${assumption.load === null ? "" : ` for ${nameOf(assumption.load)}`} was left out: ${markFaultText(assumption.why)}.`;
     case "block-means":
@@ -66,6 +68,19 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
     case "endurance-model":
       return `Endurance counts ${formatPercent(assumption.derateLow)} to ${formatPercent(assumption.derateHigh)} of the rated capacity as usable, for age and temperature.`;
   }
+}
+
+/** A ranking names a load from this probability on. */
+const LIKELY = 0.9;
+
+function rankingText(dips: string, ranked: readonly RankedLoad[], nameOf: NameOf): string {
+  const shown = ranked.slice(0, 3).map(({ load, probability }) => `${nameOf(load)} ${formatPercent(probability)}`);
+  const rest = 1 - ranked.reduce((sum, { probability }) => sum + probability, 0);
+  const list = `${shown.join(", ")}; a load that the profile does not name ${formatPercent(Math.max(rest, 0))}`;
+  const [first] = ranked;
+  return first !== undefined && first.probability >= LIKELY
+    ? `By size and shape ${dips} is most likely ${nameOf(first.load)} (${list}). This is no verdict on that load: mark its switchings to have one.`
+    : `Size and shape cannot tell which load ${dips} was (${list}). Mark the switchings to know.`;
 }
 
 /** One sentence or two saying what is doubtful and what to do about it. */

@@ -22,6 +22,14 @@ const assumptions: OneOfEach<Assumption> = {
   "load-by-elimination": { code: "load-by-elimination", load: "probe" },
   "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.4 },
   "load-not-told": { code: "load-not-told", dipCount: 3 },
+  "load-ranked": {
+    code: "load-ranked",
+    load: "switched-load",
+    ranked: [
+      { load: "probe", probability: 0.93 },
+      { load: "lamp", probability: 0.02 },
+    ],
+  },
   "mark-ignored": { code: "mark-ignored", timeS: 12.5, load: "probe", why: "off-without-on" },
   "block-means": { code: "block-means", blockS: 0.05, readingCount: 1200 },
   "copies-left-out": { code: "copies-left-out", copies: 20, readingCount: 75 },
