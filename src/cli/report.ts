@@ -95,6 +95,13 @@ async function heldRecords(path: string, recordingPath: string | undefined): Pro
       remedy: "see busdip verify, and analyse the recording again",
     });
   }
+  if (check.again === null && check.files.has("history.json")) {
+    throw new InputError({
+      file: path,
+      problem: "this is the record of a trend, which is not written anew",
+      remedy: "run busdip trend with --out",
+    });
+  }
   if (check.again === null) {
     throw new InputError({
       file: path,
