@@ -6,6 +6,7 @@ import { searchNeedle } from "./needle-search.js";
 import { reacquire } from "./reacquisition.js";
 import { type Registration, registerFrame } from "./registration.js";
 import { framePlanes, type RegistrationTemplate } from "./registration-template.js";
+import type { FramePlanes } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
 
 /** What one frame gave: its registration and the needle's patch, or why not. */
@@ -63,18 +64,7 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
   return (frame) => {
     const planes = framePlanes({ ...frame, values: frame.luma });
     const seen = { planes, area };
-    let registration = registerFrame(template, seen, last);
-    if (!isRegistered(registration)) {
-      registration = null;
-      for (const from of last === still ? [last] : [last, still]) {
-        const jump = reacquire(template, seen, from, setup.reachPx);
-        const again = jump === null ? null : registerFrame(template, seen, jump, { coarse: 12, fine: 8 });
-        if (isRegistered(again)) {
-          registration = again;
-          break;
-        }
-      }
-    }
+    const registration = registerOrFind(setup, seen, last, still);
     if (registration === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
     last = registration;
     const view = { full: planes.full, area };
@@ -101,4 +91,21 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
     else fit = null;
     return { timeS: frame.timeS, registration, patch, fit };
   };
+}
+
+/** The frame's registration from where the dial was last, or from wherever it may have jumped to. */
+function registerOrFind(
+  setup: FollowSetup,
+  seen: { readonly planes: FramePlanes; readonly area: PixelArea },
+  last: Registration,
+  still: Registration,
+): Registration | null {
+  const near = registerFrame(setup.template, seen, last);
+  if (isRegistered(near)) return near;
+  for (const from of last === still ? [last] : [last, still]) {
+    const jump = reacquire(setup.template, seen, from, setup.reachPx);
+    const again = jump === null ? null : registerFrame(setup.template, seen, jump, { coarse: 30, fine: 20 });
+    if (isRegistered(again)) return again;
+  }
+  return null;
 }

@@ -213,7 +213,10 @@ function visibleReach(
       if (visible(radius)) {
         last = radius;
         missing = 0;
-      } else if ((missing += Math.abs(step)) > 0.06 * innerRadiusPx) break;
+      } else {
+        missing += 1;
+        if (missing > 0.06 * innerRadiusPx) break;
+      }
     }
     return last;
   };

@@ -15,13 +15,24 @@ export function angleUncertainties(
   radiusPx: number,
 ): Float64Array {
   const known = fits.filter((fit) => fit !== null);
+  // Third differences and their lower quartile: a needle that moves half of the time must not pass for jitter.
   const ratios: number[] = [];
-  for (let index = 1; index < known.length; index++) {
-    const variance = known[index]!.formalU ** 2 + known[index - 1]!.formalU ** 2;
-    ratios.push(Math.abs(known[index]!.step - known[index - 1]!.step) / Math.sqrt(variance));
+  for (let index = 3; index < known.length; index++) {
+    const [first, second, third, fourth] = known.slice(index - 3, index + 1) as [
+      NeedleFit,
+      NeedleFit,
+      NeedleFit,
+      NeedleFit,
+    ];
+    const jump = fourth.step - 3 * third.step + 3 * second.step - first.step;
+    const formal = Math.sqrt(
+      fourth.formalU ** 2 + 9 * third.formalU ** 2 + 9 * second.formalU ** 2 + first.formalU ** 2,
+    );
+    ratios.push(Math.abs(jump) / formal);
   }
-  // Below one: what the fit leaves is mostly the same in every frame and moves nothing. The margin is for slow errors.
-  const scale = ratios.length < 10 ? 1 : Math.max(0.02, 1.3 * 1.48 * middleOf(ratios));
+  ratios.sort((first, second) => first - second);
+  // The lower quartile of |N(0, 1)| is 0.3186; the margin is for errors slower than a frame.
+  const scale = ratios.length < 10 ? 1 : Math.max(0.02, (1.4 * ratios[ratios.length >> 2]!) / 0.3186);
   const bandCount = known[0]?.bandShifts.length ?? 0;
   const usual = Float64Array.from({ length: bandCount }, (_, band) =>
     middleOf(known.map((fit) => fit.bandShifts[band]!).filter(Number.isFinite)),

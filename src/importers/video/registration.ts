@@ -47,7 +47,7 @@ export function registerFrame(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
   start: Registration,
-  steps: { readonly coarse: number; readonly fine: number } = { coarse: 5, fine: 5 },
+  steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 14 },
 ): Registration | null {
   const state: State = { ...start.warp, gain: start.gain, offset: start.offset, residual: start.residual };
   const asWarp = (): Warp => ({
@@ -65,13 +65,17 @@ export function registerFrame(
   for (let step = 0; step < steps.coarse; step++) {
     const moved = gaussNewtonStep(template, coarse, state);
     if (moved === null || !isPlausible(asWarp())) return null;
-    if (moved < 0.1) break;
+    if (moved < 0.05) break;
   }
+  let last = Number.POSITIVE_INFINITY;
   for (let step = 0; step < steps.fine; step++) {
     const moved = gaussNewtonStep(template, fine, state);
     if (moved === null || !isPlausible(asWarp())) return null;
+    last = moved;
     if (step > 0 && moved < 0.002) break;
   }
+  // A fit that is still under way would give a needle that is wrong by as much.
+  if (last > 0.02) return null;
   return { warp: asWarp(), ...agreement(template, fine, state) };
 }
 

@@ -58,37 +58,52 @@ export function paintFace(style: DialStyle, texelsPerRadius: number, reach = 1.9
   const mid = trueAngle(style, style.fullScaleV / 2);
   const faceX = 0.25 * Math.sin(mid);
   const faceY = -0.25 * Math.cos(mid);
+  const paint = (x: number, y: number): number => {
+    const radius = Math.hypot(x, y);
+    let mark = 0;
+    if (radius > 0.95 && radius < 1.2) mark = scaleInk(style, ticks, x, y, soft);
+    if (style.numbers !== false) mark = Math.max(mark, numberInk(style, x, y, radius, soft));
+    const far = Math.max(Math.abs(x - faceX), Math.abs(y - faceY));
+    const round = Math.hypot(x - faceX, y - faceY);
+    const edge = style.bezel === "square" ? far - 1.3 : style.bezel === "none" ? -1 : round - 1.42;
+    let value = paper + (ink - paper) * mark;
+    if (edge > 0) value = edge < 0.12 ? 28 : 96 + panelTexture(x, y, style.clutter === true, soft);
+    else value *= 1 - 0.4 * soft(Math.abs(edge) - 0.012);
+    return value;
+  };
   for (let row = 0; row < size; row++) {
-    for (let column = 0; column < size; column++) {
-      const x = (column + 0.5) * texel - reach;
-      const y = (row + 0.5) * texel - reach;
-      const radius = Math.hypot(x, y);
-      let mark = 0;
-      if (radius > 0.95 && radius < 1.2) {
-        for (const tick of ticks) {
-          const along = x * tick.sin - y * tick.cos;
-          if (along < 0.9) continue;
-          const across = Math.abs(x * tick.cos + y * tick.sin);
-          const distance = Math.max(across - tick.half, 1 - along, along - tick.outer);
-          mark = Math.max(mark, soft(distance));
-        }
-        if (style.arc !== false) {
-          const turn = Math.atan2(x, -y);
-          const from = (((turn * 180) / Math.PI - style.startDeg) * Math.sign(style.sweepDeg) + 720) % 360;
-          if (from <= Math.abs(style.sweepDeg)) mark = Math.max(mark, soft(Math.abs(radius - 1) - 0.004));
-        }
-      }
-      if (style.numbers !== false) mark = Math.max(mark, numberInk(style, x, y, radius, soft));
-      const far = Math.max(Math.abs(x - faceX), Math.abs(y - faceY));
-      const round = Math.hypot(x - faceX, y - faceY);
-      const edge = style.bezel === "square" ? far - 1.3 : style.bezel === "none" ? -1 : round - 1.42;
-      let value = paper + (ink - paper) * mark;
-      if (edge > 0) value = edge < 0.12 ? 28 : 96 + panelTexture(x, y, style.clutter === true, soft);
-      else value *= 1 - 0.4 * soft(Math.abs(edge) - 0.012);
-      values[row * size + column] = value;
-    }
+    for (let column = 0; column < size; column++)
+      values[row * size + column] = paint((column + 0.5) * texel - reach, (row + 0.5) * texel - reach);
   }
   return { size, reach, values };
+}
+
+interface Stroke {
+  readonly sin: number;
+  readonly cos: number;
+  readonly outer: number;
+  readonly half: number;
+}
+
+function scaleInk(
+  style: DialStyle,
+  ticks: readonly Stroke[],
+  x: number,
+  y: number,
+  soft: (d: number) => number,
+): number {
+  let mark = 0;
+  for (const tick of ticks) {
+    const along = x * tick.sin - y * tick.cos;
+    if (along < 0.9) continue;
+    const across = Math.abs(x * tick.cos + y * tick.sin);
+    mark = Math.max(mark, soft(Math.max(across - tick.half, 1 - along, along - tick.outer)));
+  }
+  if (style.arc === false) return mark;
+  const turn = Math.atan2(x, -y);
+  const from = (((turn * 180) / Math.PI - style.startDeg) * Math.sign(style.sweepDeg) + 720) % 360;
+  if (from > Math.abs(style.sweepDeg)) return mark;
+  return Math.max(mark, soft(Math.abs(Math.hypot(x, y) - 1) - 0.004));
 }
 
 /** Blocks where figures would stand, inside the scale, and a word below the middle. */

@@ -1,0 +1,136 @@
+import { describe, expect, it } from "vitest";
+import type { DialFound } from "../../../src/importers/video/dial-finding.js";
+import { findDial, readNeedle } from "../../../src/importers/video/needle-reading.js";
+import { type Filming, type RenderedClip, renderedClip } from "./render/clip.js";
+import { type DialStyle, trueAngle } from "./render/face.js";
+
+const EVEN: DialStyle = { startDeg: -45, sweepDeg: 90, fullScaleV: 30, divisionV: 1, majorV: 5, bezel: "round" };
+
+const dipAt = (timeS: number) => 24.6 - (timeS > 0.4 && timeS < 0.9 ? 0.3 : 0);
+
+const hand: Filming = {
+  width: 420,
+  height: 340,
+  pivotX: 210,
+  pivotY: 250,
+  radiusPx: 160,
+  frameCount: 40,
+  framesPerS: 30,
+  seed: 11,
+  shakePx: 3,
+  shakeRollDeg: 0.3,
+  shakeScale: 0.002,
+  noise: 2,
+  glare: 15,
+  slopeX: 0.03,
+  volts: dipAt,
+};
+
+function marksOf(clip: RenderedClip, volts: readonly number[]) {
+  return volts.map((volt) => ({ volts: volt, ...clip.place(0, 1, trueAngle(clip.style, volt)) }));
+}
+
+async function found(clip: RenderedClip, volts: readonly number[]): Promise<DialFound> {
+  const dial = {
+    still: { timeS: 0, width: clip.width, height: clip.height },
+    pivot: clip.place(0, 0, 0),
+    marks: marksOf(clip, volts),
+  };
+  const answer = await findDial(clip, { dial });
+  if (answer.kind === "question") throw new Error(answer.instruction);
+  return answer;
+}
+
+function errorsOf(clip: RenderedClip, reading: { timesS: Float64Array; voltagesV: Float64Array }): number[] {
+  return [...reading.voltagesV].map(
+    (volts, index) => volts - clip.truthV[clip.timesS.indexOf(reading.timesS[index]!)]!,
+  );
+}
+
+const STYLES: readonly [string, DialStyle, readonly number[]][] = [
+  ["90 degrees, dark on light", EVEN, [0, 10, 20, 30]],
+  [
+    "300 degrees, light on dark, hand shape",
+    { ...EVEN, startDeg: -150, sweepDeg: 300, lightOnDark: true, needle: "hand", tail: 0.2 },
+    [0, 10, 20, 30],
+  ],
+  ["60 degrees, rising anticlockwise, bar", { ...EVEN, startDeg: 30, sweepDeg: -60, needle: "bar" }, [0, 10, 20, 30]],
+  [
+    "uneven scale, 100 degrees",
+    { ...EVEN, startDeg: -50, sweepDeg: 100, law: (part) => part ** 1.4 },
+    [0, 5, 10, 15, 20, 25, 30],
+  ],
+];
+
+describe("readNeedle", () => {
+  for (const [name, style, volts] of STYLES) {
+    it(`reads a hand-held clip within its stated uncertainty: ${name}`, async () => {
+      const middle = Math.abs(style.sweepDeg) > 180 ? { pivotX: 210, pivotY: 170, radiusPx: 110 } : {};
+      const clip = renderedClip(style, { ...hand, ...middle });
+      const reading = await readNeedle(clip, await found(clip, volts));
+      expect(reading.timesS.length).toBeGreaterThanOrEqual(38);
+      const errors = errorsOf(clip, reading);
+      const mean = errors.reduce((sum, error) => sum + error, 0) / errors.length;
+      expect(Math.abs(mean)).toBeLessThan(2.6 * reading.offsetUncertaintyV);
+      const outside = errors.filter((error, at) => Math.abs(error - mean) > 1.96 * reading.readingUncertaintiesV[at]!);
+      expect(outside.length).toBeLessThanOrEqual(4);
+    });
+  }
+
+  it("leaves a gap where a hand covers the dial and reads on afterwards", async () => {
+    const clip = renderedClip(EVEN, {
+      ...hand,
+      spoil: (values, frame, { width }) => {
+        if (frame < 15 || frame >= 25) return;
+        for (let at = 0; at < values.length; at++) if (at % width > 60) values[at] = 120 + 8 * Math.sin(at / 37);
+      },
+    });
+    const reading = await readNeedle(clip, await found(clip, [0, 10, 20, 30]));
+    const covered = [...reading.timesS].filter((timeS) => timeS > 14.5 / 30 && timeS < 24.5 / 30);
+    expect(covered).toEqual([]);
+    expect(reading.timesS.length).toBeGreaterThanOrEqual(28);
+    expect(reading.gaps.length).toBe(1);
+  });
+
+  it("leaves a gap where the needle alone is out of sight", async () => {
+    const clip = renderedClip(EVEN, { ...hand, needleHidden: (frame) => frame >= 10 && frame < 20 });
+    const reading = await readNeedle(clip, await found(clip, [0, 10, 20, 30]));
+    expect([...reading.timesS].filter((timeS) => timeS > 9.5 / 30 && timeS < 19.5 / 30)).toEqual([]);
+    expect(reading.gaps.map((gap) => gap.fault)).toEqual(["needle-hidden"]);
+  });
+
+  it("follows the needle through its sweep at power-up", async () => {
+    const clip = renderedClip(EVEN, {
+      ...hand,
+      volts: (timeS) => (timeS < 0.3 ? 0.5 : Math.min(24, 0.5 + (timeS - 0.3) * 60)),
+    });
+    const reading = await readNeedle(clip, await found(clip, [0, 10, 20, 30]));
+    const errors = errorsOf(clip, reading);
+    expect(reading.timesS.length).toBeGreaterThan(28);
+    expect(Math.max(...errors.map(Math.abs))).toBeLessThan(0.25);
+  });
+});
+
+describe("findDial", () => {
+  it("finds pivot and needle within 0.3 degrees with no click, and the scale from the profile's full scale", async () => {
+    const clip = renderedClip(EVEN, { ...hand, shakePx: 0, shakeRollDeg: 0, shakeScale: 0 });
+    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
+    if (answer.kind === "question") throw new Error(answer.instruction);
+    const [from, to] = [clip.place(0, 0, 0), clip.place(0, 0.8, trueAngle(EVEN, 24.6))];
+    const truth = Math.atan2(to.y - from.y, to.x - from.x);
+    const apart = ((answer.needle.angleRad - truth + 5 * Math.PI) % (2 * Math.PI)) - Math.PI;
+    expect(Math.abs(apart * 180) / Math.PI).toBeLessThan(0.3);
+    expect(answer.curve.voltsAt(answer.needle.angleRad)).toBeCloseTo(24.6, 0);
+  });
+
+  it("asks for marks in one sentence when nothing tells the scale", async () => {
+    const answer = await findDial(renderedClip(EVEN, { ...hand, frameCount: 12 }));
+    expect(answer).toMatchObject({ kind: "question", code: "no-scale" });
+  });
+
+  it("says that no needle was found on a dial without one", async () => {
+    const clip = renderedClip(EVEN, { ...hand, frameCount: 12, needleHidden: () => true });
+    const answer = await findDial(clip);
+    expect(answer.kind === "question" && ["no-needle", "no-dial"].includes(answer.code)).toBe(true);
+  });
+});
