@@ -1,15 +1,18 @@
 import { InputError } from "../importers/browser.js";
 import { lumaOf } from "../importers/video/browser/luma-copy.js";
 import type { OpenedClip } from "../importers/video/browser/opened-clip.js";
+import { findDial } from "../importers/video/needle-reading.js";
 import type { GrayPlane } from "../importers/video/smooth-sampling.js";
+import { uprightPlace } from "../importers/video/upright.js";
 import type { ClipAnswer, ClipRequest } from "./clip-messages.js";
-import { type PassingReading, readClip } from "./clip-reading.js";
+import { type PassingReading, readClip, readingsCsv } from "./clip-reading.js";
 import type { DialPointing } from "./dial-pointing.js";
-import { likelyPivot, needleInStill } from "./still-needle.js";
+import { needleInStill } from "./still-needle.js";
 
 /** Least time between two reports of progress. */
 const REPORT_MS = 120;
 
+type StillRequest = Extract<ClipRequest, { kind: "still" }>;
 type Answer = (message: ClipAnswer, transfer?: Transferable[]) => void;
 
 /** Works through the requests about one clip in their order, wherever it runs: in a thread, or in the page itself. */
@@ -27,7 +30,7 @@ export function clipDesk(
       signal?.addEventListener("abort", () => clip?.close());
       answer(clip === null ? { kind: "undecodable" } : { kind: "opened", durationS: clip.durationS });
     } else if (clip === null) return;
-    else if (request.kind === "still") still = await show(clip, request.timeS, answer);
+    else if (request.kind === "still") still = await show(clip, request, answer);
     else if (request.kind === "read") await read(clip, request.dial, answer, signal);
     else if (still !== null) answer({ kind: "needle", ...needleInStill(still, request.dial) });
   };
@@ -42,17 +45,28 @@ export function clipDesk(
   };
 }
 
-async function show(from: OpenedClip, wantedS: number, answer: Answer): Promise<GrayPlane> {
-  const { picture, timeS } = await from.still(wantedS);
+/** A still at a time, or for null the one in which the dial is found best, with what was found in it. */
+async function show(from: OpenedClip, request: StillRequest, answer: Answer): Promise<GrayPlane> {
+  const meter = { fullScaleV: request.fullScaleV };
+  const found = request.timeS === null ? await findDial(from, { meter }) : null;
+  const { picture, timeS } = await from.still(request.timeS ?? found?.still?.timeS ?? 0);
   const { width, height } = picture;
   const canvas = new OffscreenCanvas(width, height);
   const pen = canvas.getContext("2d", { willReadFrequently: true })!;
   pen.drawImage(picture, 0, 0);
   const values = new Uint8Array(width * height);
   lumaOf(pen.getImageData(0, 0, width, height).data, 4 * width, { width, height }, values);
-  const still = { values, width, height, stride: width };
-  answer({ kind: "still", picture, timeS, pivot: likelyPivot(still) }, [picture]);
-  return still;
+  const pivot = found?.pivot == null ? null : uprightPlace(from, found.pivot);
+  const marks =
+    found?.kind === "found" ? found.marks.map((mark) => ({ ...uprightPlace(from, mark), volts: mark.volts })) : [];
+  answer({ kind: "still", picture, timeS, pivot, marks: outermost(marks) }, [picture]);
+  return { values, width, height, stride: width };
+}
+
+/** The marks of the lowest and the highest volts: two are enough to be looked over by a person. */
+function outermost<M extends { readonly volts: number }>(marks: readonly M[]): readonly M[] {
+  const sorted = [...marks].sort((a, b) => a.volts - b.volts);
+  return sorted.length < 2 ? [] : [sorted[0]!, sorted.at(-1)!];
 }
 
 async function read(from: OpenedClip, dial: DialPointing, answer: Answer, signal?: AbortSignal): Promise<void> {
@@ -71,19 +85,5 @@ async function read(from: OpenedClip, dial: DialPointing, answer: Answer, signal
     timesS = [];
     volts = [];
   };
-  const readings = await readClip(from, dial, onReading, signal);
-  if (readings.timesS.length < 2) {
-    throw new InputError({
-      problem: `the needle was seen in ${readings.timesS.length} of ${readings.frameCount} frames`,
-      remedy: "check pivot and marks, or film again with the dial larger and steadier",
-    });
-  }
-  const lines = readings.timesS.map(
-    (timeS, i) => `${timeS.toFixed(6)},${readings.volts[i]!.toFixed(6)},${readings.uV[i]!.toPrecision(4)}`,
-  );
-  const facts = [
-    `# dial: pivot ${dial.pivot.x} ${dial.pivot.y}, ${dial.marks.map((mark) => `${mark.volts} V at ${mark.x} ${mark.y}`).join(", ")}`,
-    `# frames: ${readings.timesS.length} of ${readings.frameCount} read`,
-  ];
-  answer({ kind: "read", csv: `${[...facts, "time_s,voltage_V,u_V", ...lines].join("\n")}\n`, notes: [] });
+  answer({ kind: "read", csv: readingsCsv(await readClip(from, dial, onReading, signal), dial) });
 }

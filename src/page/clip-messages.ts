@@ -3,7 +3,8 @@ import type { DialPointing } from "./dial-pointing.js";
 /** What the thread that reads clips is asked; one thread per clip. */
 export type ClipRequest =
   | { readonly kind: "open"; readonly file: Blob; readonly name: string }
-  | { readonly kind: "still"; readonly timeS: number }
+  /** At a time, or for null where the dial shows best; the meter's full scale helps to find its marks. */
+  | { readonly kind: "still"; readonly timeS: number | null; readonly fullScaleV: number }
   | { readonly kind: "needle"; readonly dial: DialPointing }
   | { readonly kind: "read"; readonly dial: DialPointing };
 
@@ -25,6 +26,8 @@ export type ClipAnswer =
       readonly timeS: number;
       /** Where the pivot seems to be; null where none was found. */
       readonly pivot: { readonly x: number; readonly y: number } | null;
+      /** Marks of the scale as found; empty where the scale does not tell them. */
+      readonly marks: DialPointing["marks"];
     }
   | { readonly kind: "needle"; readonly needle: FoundNeedle | null; readonly why: string | null }
   | {
@@ -34,6 +37,6 @@ export type ClipAnswer =
       readonly timesS: readonly number[];
       readonly volts: readonly number[];
     }
-  | { readonly kind: "read"; readonly csv: string; readonly notes: readonly string[] }
+  | { readonly kind: "read"; readonly csv: string }
   | { readonly kind: "refused"; readonly sentence: string }
   | { readonly kind: "fault"; readonly message: string };

@@ -1,167 +1,91 @@
 import { InputError } from "../importers/browser.js";
-import { turnBetween } from "../importers/video/dial-geometry.js";
 import type { FrameSource, LumaFrame, PixelArea } from "../importers/video/frame.js";
-import { type FollowedFrame, frameFollower } from "../importers/video/frame-follower.js";
-import { needlePatch } from "../importers/video/needle-patch.js";
-import { needleProfile } from "../importers/video/needle-profile.js";
-import { trackNeedle } from "../importers/video/needle-track.js";
-import { framePlanes, registrationTemplate } from "../importers/video/registration-template.js";
-import { unmoved } from "../importers/video/warp.js";
-import type { DialPointing } from "./dial-pointing.js";
-import { voltsAt } from "./dial-volts.js";
-import { needleOf } from "./still-needle.js";
+import { measureNeedle, radialLines } from "../importers/video/needle-line.js";
+import {
+  type Dial,
+  type DialFound,
+  findDial,
+  type NeedleReading,
+  readNeedle,
+} from "../importers/video/needle-reading.js";
 
-/** A needle reading as the strip shows it while the clip is read. */
+/** A needle reading as the strip shows it while the clip is read; the lasting ones are fitted when all frames are seen. */
 export interface PassingReading {
   readonly timeS: number;
+  /** Null where this frame was only passed by, or the needle not seen in it. */
   readonly volts: number | null;
 }
 
-export interface ClipReadings {
-  readonly timesS: readonly number[];
-  readonly volts: readonly number[];
-  readonly uV: readonly number[];
-  readonly frameCount: number;
-}
-
-const PROFILE_REACH = 24;
+/** Seconds of the clip between two readings for the strip. */
+const STRIP_STEP_S = 0.6;
 
 /**
- * Reads the needle in every frame; frames in which it is not seen are left out.
+ * Reads the needle in every frame of the clip.
  *
  * @throws InputError where dial or needle are not found in the still that the person confirmed
  */
 export async function readClip(
   source: FrameSource,
-  dial: DialPointing,
+  dial: Dial,
   onReading: (reading: PassingReading) => void,
   signal?: AbortSignal,
-): Promise<ClipReadings> {
-  const coded = inCodedPicture(dial, source);
-  const area = areaOf(coded, source);
-  const scale = within(coded, area);
-  const reference = await frameAt(source, area, dial.still.timeS);
-  const plane = { ...reference, values: reference.luma };
-  const found = needleOf(plane, scale);
-  if (found === null) {
-    throw new InputError({
-      problem: "no needle is seen in the still",
-      remedy: "move the pivot and the marks, or choose another still",
-    });
-  }
-  const { grid, needle } = found;
-  const whole = { x: 0, y: 0, width: reference.width, height: reference.height };
-  const step = needle.angleRad / grid.stepRad;
-  const half = 3 * PROFILE_REACH;
-  const firstStep = Math.round(step) - half;
-  const planes = framePlanes(plane);
-  const patch = needlePatch({ full: plane, area: whole }, unmoved(found.pivot.x, found.pivot.y), grid, {
-    firstStep,
-    stepCount: 2 * half + 1,
-  });
-  const reach = Math.min(
-    PROFILE_REACH,
-    Math.max(8, Math.round((2.5 * needle.halfWidthPx) / (grid.stepRad * needle.innerPx))),
-  );
-  const profile = needleProfile(patch, half, reach);
-  const sweep = 0.12;
-  const isNeedle = (x: number, y: number): boolean => {
-    const reachPx = Math.hypot(x - found.pivot.x, y - found.pivot.y);
-    if (reachPx < 0.3 * needle.outerPx) return true;
-    const angle = Math.atan2(y - found.pivot.y, x - found.pivot.x);
-    return reachPx < 1.05 * needle.outerPx && Math.abs(turnBetween(needle.angleRad, angle)) < sweep;
-  };
-  const template = registrationTemplate(
-    planes,
-    { x: found.pivot.x, y: found.pivot.y, lengthPx: needle.outerPx },
-    (x, y) => !isNeedle(x, y),
-  );
-  const follow = frameFollower({
-    area: whole,
-    template,
-    grid,
-    profile,
-    startStep: step,
-    reachPx: 0.2 * needle.outerPx,
-  });
-  const frames: FollowedFrame[] = [];
-  const voltsOf = (angleRad: number) => voltsAt({ ...scale, pivot: found.pivot }, angleRad);
-  for await (const frame of source.frames(area, signal)) {
-    const followed = follow(frame);
-    frames.push(followed);
-    onReading({
-      timeS: frame.timeS,
-      volts: followed.fit === null ? null : voltsOf(followed.fit.step * grid.stepRad),
-    });
-  }
-  return readingsOf(frames, trackNeedle(frames, grid, profile), grid.stepRad, voltsOf);
+): Promise<NeedleReading> {
+  const found = await findDial(source, { dial }, signal);
+  if (found.kind === "question") throw asInputError(found.instruction);
+  return readNeedle(watched(source, found, onReading), found, undefined, signal);
 }
 
-function readingsOf(
-  frames: readonly FollowedFrame[],
-  track: ReturnType<typeof trackNeedle>,
-  stepRad: number,
-  voltsOf: (angleRad: number) => number,
-): ClipReadings {
-  const timesS: number[] = [];
-  const volts: number[] = [];
-  const uV: number[] = [];
-  track.fits.forEach((fit, i) => {
-    if (fit === null) return;
-    const angleRad = fit.step * stepRad + track.axisRad;
-    const voltsPerRad = (voltsOf(angleRad + 0.005) - voltsOf(angleRad - 0.005)) / 0.01;
-    timesS.push(frames[i]!.timeS);
-    volts.push(voltsOf(angleRad));
-    uV.push(Math.max(1e-6, Math.abs(voltsPerRad) * fit.formalU * stepRad));
-  });
-  return { timesS, volts, uV, frameCount: frames.length };
+/** The instruction has what is wrong before its colon and what to do after it. */
+function asInputError(instruction: string): InputError {
+  const [problem, remedy] = instruction.replace(/\.$/, "").split(/: (.*)/s);
+  return new InputError({ problem: problem ?? instruction, remedy: remedy ?? "choose another still" });
 }
 
-/** The first frame at or after a time, kept apart from the source's own buffer. */
-async function frameAt(source: FrameSource, area: PixelArea, timeS: number): Promise<LumaFrame> {
-  let last: LumaFrame | null = null;
-  for await (const frame of source.frames(area)) {
-    last = { ...frame, luma: frame.luma.slice(0, frame.stride * (frame.height - 1) + frame.width) };
-    if (frame.timeS >= timeS - 1e-3) break;
-  }
-  if (last === null) throw new InputError({ problem: "the clip has no picture", remedy: "choose another clip" });
-  return last;
-}
-
-/** The dial's points in the picture as it is coded, before it is turned upright. */
-export function inCodedPicture(
-  dial: DialPointing,
-  { rotationDeg, width, height }: Pick<FrameSource, "rotationDeg" | "width" | "height">,
-): DialPointing {
-  const turned = <P extends { readonly x: number; readonly y: number }>(place: P): P => {
-    const { x, y } = place;
-    if (rotationDeg === 90) return { ...place, x: y, y: height - 1 - x };
-    if (rotationDeg === 180) return { ...place, x: width - 1 - x, y: height - 1 - y };
-    if (rotationDeg === 270) return { ...place, x: width - 1 - y, y: x };
-    return place;
-  };
-  return { ...dial, pivot: turned(dial.pivot), marks: dial.marks.map(turned) };
-}
-
-/** A square about the dial with room for a hand that shakes. */
-function areaOf({ pivot, marks }: DialPointing, { width, height }: Pick<FrameSource, "width" | "height">): PixelArea {
-  const reach = 1.45 * Math.max(...marks.map((mark) => Math.hypot(mark.x - pivot.x, mark.y - pivot.y)));
-  const even = (value: number) => 2 * Math.floor(value / 2);
-  const x = even(Math.max(0, pivot.x - reach));
-  const y = even(Math.max(0, pivot.y - reach));
+/** The same source, told of what passes by. */
+function watched(source: FrameSource, found: DialFound, onReading: (reading: PassingReading) => void): FrameSource {
   return {
-    x,
-    y,
-    width: even(Math.min(width, pivot.x + reach) - x),
-    height: even(Math.min(height, pivot.y + reach) - y),
+    width: source.width,
+    height: source.height,
+    rotationDeg: source.rotationDeg,
+    durationS: source.durationS,
+    frameCount: source.frameCount,
+    async *frames(area: PixelArea | null, signal?: AbortSignal): AsyncGenerator<LumaFrame> {
+      let due = Number.NEGATIVE_INFINITY;
+      for await (const frame of source.frames(area, signal)) {
+        const isDue = frame.timeS >= due;
+        if (isDue) due = frame.timeS + STRIP_STEP_S;
+        onReading({ timeS: frame.timeS, volts: isDue ? roughVolts(frame, found, area) : null });
+        yield frame;
+      }
+    },
   };
 }
 
-function within(dial: DialPointing, { x, y }: PixelArea): DialPointing {
-  const moved = <P extends { readonly x: number; readonly y: number }>(place: P): P => ({
-    ...place,
-    x: place.x - x,
-    y: place.y - y,
-  });
-  return { ...dial, pivot: moved(dial.pivot), marks: dial.marks.map(moved) };
+function roughVolts(
+  frame: LumaFrame,
+  { pivot, innerRadiusPx, curve }: DialFound,
+  area: PixelArea | null,
+): number | null {
+  const plane = { width: frame.width, height: frame.height, stride: frame.stride, values: frame.luma };
+  const here = { x: pivot.x - (area?.x ?? 0), y: pivot.y - (area?.y ?? 0) };
+  const [line] = radialLines(plane, here, innerRadiusPx);
+  const needle = line === undefined ? null : measureNeedle(plane, here, line, innerRadiusPx);
+  return needle === null ? null : curve.voltsAt(needle.needle.angleRad);
+}
+
+/** The readings as a recording CSV with their own uncertainties, and what else is known of them. */
+export function readingsCsv(reading: NeedleReading, dial: Dial): string {
+  const { timesS, voltagesV, readingUncertaintiesV, frameQuality, offsetUncertaintyV, gainUncertainty } = reading;
+  const marks = dial.marks.map((mark) => `${mark.volts} V at ${mark.x} ${mark.y}`).join("; ");
+  const facts = [
+    `dial marks: ${marks}`,
+    `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
+    `common offset u_V: ${offsetUncertaintyV.toPrecision(3)}`,
+    `gain u: ${gainUncertainty.toPrecision(3)}`,
+  ];
+  const rows = Array.from(
+    timesS,
+    (timeS, i) => `${timeS.toFixed(6)},${voltagesV[i]!.toFixed(6)},${readingUncertaintiesV[i]!.toPrecision(4)}`,
+  );
+  return `${[...facts.map((fact) => `# ${fact}`), "time_s,voltage_V,u_V", ...rows].join("\n")}\n`;
 }

@@ -34,6 +34,7 @@ export function ClipScreen({ store }: ScreenProps) {
   const [turn, setTurn] = useState(0);
   const thread = useRef<ClipLine | null>(null);
   const { file } = work;
+  const fullScaleV = fullScaleOf(work.profileText);
   useEffect(() => setDial(work.dial ?? dial), [work.dial]);
 
   const hear = (answer: ClipAnswer): void => {
@@ -44,12 +45,12 @@ export function ClipScreen({ store }: ScreenProps) {
       case "undecodable":
         return;
       case "still": {
-        const { timeS, picture: bitmap, pivot } = answer;
+        const { timeS, picture: bitmap, pivot, marks } = answer;
         // Read before the bitmap is let go, which takes its size away.
         const still = { timeS, width: bitmap.width, height: bitmap.height };
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
-        setDial((now) => ({ ...(now ?? firstGuess(still, pivot, fullScaleOf(work.profileText))), still }));
+        setDial((now) => ({ ...(now ?? firstGuess(still, pivot, marks, fullScaleV)), still }));
         return;
       }
       case "needle":
@@ -93,7 +94,7 @@ export function ClipScreen({ store }: ScreenProps) {
       if (blob === undefined) setProblem("The clip is no longer on this device; choose it again.");
       else {
         clip.ask({ kind: "open", file: blob, name: file.name });
-        clip.ask({ kind: "still", timeS: work.dial?.still.timeS ?? 1 });
+        clip.ask({ kind: "still", timeS: work.dial?.still.timeS ?? null, fullScaleV });
       }
     });
     return () => clip.close();
@@ -159,7 +160,9 @@ export function ClipScreen({ store }: ScreenProps) {
               max={durationS ?? 60}
               step={0.1}
               value={stillS}
-              onChange={(event) => thread.current?.ask({ kind: "still", timeS: event.currentTarget.valueAsNumber })}
+              onChange={(event) =>
+                thread.current?.ask({ kind: "still", timeS: event.currentTarget.valueAsNumber, fullScaleV })
+              }
             />
           </label>
           <div class="decide">
@@ -192,12 +195,14 @@ function moved(dial: DialPointing, handle: Handle, place: { readonly x: number; 
   return { ...dial, marks: dial.marks.map((mark, i) => (i === handle ? { ...mark, ...place } : mark)) };
 }
 
-/** The pivot as found and two marks to be moved onto the scale: zero at the left, full scale at the right. */
+/** What was found; where the scale was not, two marks to be moved onto the scale: zero at the left, full scale at the right. */
 function firstGuess(
   still: DialPointing["still"],
   pivot: DialPointing["pivot"] | null,
+  marks: DialPointing["marks"],
   fullScaleV: number,
 ): DialPointing {
+  if (pivot !== null && marks.length >= 2) return { still, pivot, marks };
   const { width, height } = still;
   const centre = pivot ?? { x: width / 2, y: 0.6 * height };
   const reach = Math.min(width, height) / 4;

@@ -1,22 +1,11 @@
-import { lineSegments } from "../importers/video/line-segments.js";
 import { type MeasuredNeedle, measureNeedle, radialLines } from "../importers/video/needle-line.js";
-import { pivotCandidates } from "../importers/video/pivot-search.js";
 import type { GrayPlane } from "../importers/video/smooth-sampling.js";
 import type { FoundNeedle } from "./clip-messages.js";
 import type { DialPointing } from "./dial-pointing.js";
 import { voltsAt } from "./dial-volts.js";
 
-/** Where the strokes of a scale point to: the likely pivot; null where no scale is seen. */
-export function likelyPivot(still: GrayPlane): { readonly x: number; readonly y: number } | null {
-  const [first] = pivotCandidates(lineSegments(still), still);
-  return first === undefined ? null : { x: first.x, y: first.y };
-}
-
 /** The needle that stands out most between pivot and scale; null where there is none. */
-export function needleOf(
-  still: GrayPlane,
-  { pivot, marks }: Pick<DialPointing, "pivot" | "marks">,
-): MeasuredNeedle | null {
+function needleOf(still: GrayPlane, { pivot, marks }: Pick<DialPointing, "pivot" | "marks">): MeasuredNeedle | null {
   const radiusPx = Math.min(...marks.map((mark) => Math.hypot(mark.x - pivot.x, mark.y - pivot.y)));
   for (const line of radialLines(still, pivot, radiusPx)) {
     const found = measureNeedle(still, pivot, line, radiusPx);
