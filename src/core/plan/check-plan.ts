@@ -14,6 +14,8 @@ export interface CheckPlan {
   readonly readings: PlannedReadings | null;
   readonly source: PlannedSource | null;
   readonly busV: { readonly value: number; readonly u: number };
+  /** Depth that friction of the needle may hide, volts; taken off every dip that must be found. */
+  readonly hiddenV: number;
   /** Every load, in the order of the check. */
   readonly items: readonly PlannedItem[];
   /** From the first reading to the last switching and the quiet after it. */
@@ -53,6 +55,8 @@ export type Obstacle =
   | { readonly code: "display-too-coarse"; readonly stepV: number }
   | { readonly code: "shares-switch"; readonly others: readonly string[] }
   | { readonly code: "uncertain-resistance" }
+  /** Friction may hold the needle back by more than the whole dip. */
+  | { readonly code: "needle-friction"; readonly hiddenV: number }
   /** Readings this many times quieter would do. */
   | { readonly code: "too-small"; readonly quieterBy: number }
   | {

@@ -45,13 +45,15 @@ export function planCheck(profile: BusProfile, conditions: PlanConditions): Chec
     readings === null
       ? null
       : new Rhythms(readings, profile.meter, timeUncertaintyS, OTHER_LOAD_S * Math.max(0, needles.length - 1));
+  // As the detector reckons: the needle may stop short on the way down and on the way up.
+  const hiddenV = 2 * (profile.meter?.frictionV ?? 0);
   const draftAll = (sharers: number) => {
     const wanted = { power, share: falseAlarmRate / Math.max(1, sharers) };
     return new Map(
       needles.map((load): [string, Draft] => {
         const expected = expectedDip(load, source, busV);
         const others = loads.filter((one) => one !== load && one.switch !== undefined && one.switch === load.switch);
-        return [load.id, { expected, ...draftFor(load, expected, { readings, rhythms, others, wanted }) }];
+        return [load.id, { expected, ...draftFor(load, expected, { readings, rhythms, others, wanted, hiddenV }) }];
       }),
     );
   };
@@ -65,12 +67,32 @@ export function planCheck(profile: BusProfile, conditions: PlanConditions): Chec
     falseAlarmRate,
   );
 
+  const needleOf = (load: LoadProfile) => {
+    const draft = drafts.get(load.id);
+    return draft === undefined ? null : needlePlan(draft, powers[planned.indexOf(load)] ?? null);
+  };
+  return {
+    falseAlarmRate,
+    power,
+    timeUncertaintyS,
+    readings,
+    source,
+    busV,
+    hiddenV,
+    ...laidOut(loads, needleOf),
+  };
+}
+
+/** The loads one after the other on the clock of the recording, with the planned switchings. */
+function laidOut(
+  loads: readonly LoadProfile[],
+  needleOf: (load: LoadProfile) => NeedlePlan | null,
+): Pick<CheckPlan, "items" | "durationS" | "marks"> {
   const items: PlannedItem[] = [];
   const marks: SwitchingMark[] = [];
   let timeS = QUIET_S;
   for (const load of loads) {
-    const draft = drafts.get(load.id);
-    const needle = draft === undefined ? null : needlePlan(draft, powers[planned.indexOf(load)] ?? null);
+    const needle = needleOf(load);
     const durationS = needle === null ? LOOK_S : (needle.pattern?.lengthS ?? 0);
     items.push({ load, shows: load.shows ?? "needle", startS: timeS, durationS, needle });
     if (needle?.pattern != null) {
@@ -80,7 +102,7 @@ export function planCheck(profile: BusProfile, conditions: PlanConditions): Chec
     }
     if (durationS > 0) timeS += durationS + (needle === null ? 0 : QUIET_S);
   }
-  return { falseAlarmRate, power, timeUncertaintyS, readings, source, busV, items, durationS: timeS, marks };
+  return { items, durationS: timeS, marks };
 }
 
 function isNeedle(load: LoadProfile): boolean {
@@ -101,11 +123,13 @@ interface DraftContext {
   readonly rhythms: Rhythms | null;
   readonly others: readonly LoadProfile[];
   readonly wanted: { readonly power: number; readonly share: number };
+  /** Depth that friction may hide, volts. */
+  readonly hiddenV: number;
 }
 
 function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContext): Omit<Draft, "expected"> {
   const blocked = (obstacle: Obstacle) => ({ rhythm: null, minimumDetectableV: null, detected: null, obstacle });
-  const { readings, rhythms, others } = context;
+  const { readings, rhythms, others, hiddenV } = context;
   if (others.length > 0) return blocked({ code: "shares-switch", others: others.map(({ id }) => id) });
   if (readings === null || rhythms === null) return blocked({ code: "no-reading-noise" });
   if (expected.plannedV === null) {
@@ -119,7 +143,12 @@ function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContex
   if (stepV !== null && readings.ownNoiseV < 0.5 * stepV && expected.plannedV < 2 * stepV) {
     return blocked({ code: "display-too-coarse", stepV });
   }
-  return bestRhythm(load, expected.plannedV, rhythms, context.wanted);
+  const shownV = expected.plannedV - hiddenV;
+  if (!(shownV > 0)) return blocked({ code: "needle-friction", hiddenV });
+  const draft = bestRhythm(load, shownV, rhythms, context.wanted);
+  return draft.minimumDetectableV === null || hiddenV === 0
+    ? draft
+    : { ...draft, minimumDetectableV: draft.minimumDetectableV + hiddenV };
 }
 
 const MOST_SWITCHINGS = SWITCHING_COUNTS[SWITCHING_COUNTS.length - 1];

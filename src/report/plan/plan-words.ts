@@ -115,6 +115,8 @@ export function obstacleText(obstacle: Obstacle, nameOf: NameOf): string {
       return "how much the readings jitter is not known; give a quiet recording with --recording, or --reading-noise, or the meter's smallest_division_V in the profile.";
     case "uncertain-resistance":
       return "the source resistance is too uncertain to vouch for any dip; measure it with a reference load first.";
+    case "needle-friction":
+      return `friction of the needle may hide a dip of ${formatPlain(obstacle.hiddenV, "V", { digits: 2 })}, as much as the load makes; use a logger or an electronic meter at the bus, or a clamp meter on its wire.`;
     case "sampled-too-slowly":
       return `readings every ${formatPlain(obstacle.intervalS, "s", { digits: 2 })} are too far apart; log at least one a second, better ten.`;
     case "display-too-coarse":
@@ -154,6 +156,11 @@ export function planBasis(plan: CheckPlan): readonly string[] {
       `The source resistance is taken as ${value} \u00b1 ${u} m\u03a9 (95 %), ${from}; dips that must be found are reckoned at its low end.`,
     );
   }
+  if (plan.hiddenV > 0) {
+    basis.push(
+      `Friction of the needle may hide up to ${formatPlain(plan.hiddenV, "V", { digits: 2 })} of every dip; the plan reckons with the worst.`,
+    );
+  }
   basis.push(
     `Switchings follow the beat within ${plan.timeUncertaintyS} s (one standard uncertainty); the recording begins ${QUIET_S} s before the first one, and every load that the meter shows has ${QUIET_S} s of quiet before and after.`,
     `The stated chance is that of busdip analyze saying responded, with a false-alarm rate of ${formatPercent(plan.falseAlarmRate)} for the whole recording, if every planned load draws its lowest acceptable current. With more current it is higher.`,
@@ -162,8 +169,9 @@ export function planBasis(plan: CheckPlan): readonly string[] {
   return basis;
 }
 
-function readingsText({ from, noise, intervalS }: NonNullable<CheckPlan["readings"]>): string {
-  const size = `${formatPlain(Math.hypot(noise.whiteV, noise.colouredV), "V", { digits: 2 })}, read every ${formatPlain(intervalS, "s", { digits: 2 })}`;
+function readingsText({ from, noise, ownNoiseV, intervalS }: NonNullable<CheckPlan["readings"]>): string {
+  const scatterV = from === "recording" ? Math.hypot(noise.whiteV, noise.colouredV) : ownNoiseV;
+  const size = `${formatPlain(scatterV, "V", { digits: 2 })}, read every ${formatPlain(intervalS, "s", { digits: 2 })}`;
   switch (from) {
     case "recording":
       return `Readings jitter by ${size}, as in the quiet recording.`;

@@ -70,6 +70,22 @@ describe("planCheck()", () => {
     expect(plan.marks).toEqual([]);
   });
 
+  // A needle held back on the way down and on the way up shows twice its friction less: the rest must do.
+  it("planCheck(friction) finds a dip as well as the same meter without friction finds what is left of it", () => {
+    const needle = (frictionV: number, lowestA: number) => {
+      const meter = { ...known.meter!, frictionV };
+      const profile = { ...known, meter, loads: [load("a", { acceptA: [lowestA, 20] })] };
+      return planCheck(profile, { readings: statedReadings(0.05, undefined) }).items[0]!.needle!;
+    };
+    // 1 A makes 11.5 mV at the low end of the resistance.
+    const stiff = needle(0.0115, 6);
+    const free = needle(0, 4);
+    expect(stiff.pattern).toEqual(free.pattern);
+    expect(stiff.predictedPower).toBeCloseTo(free.predictedPower!, 9);
+    expect(stiff.minimumDetectableV! - free.minimumDetectableV!).toBeCloseTo(0.023, 9);
+    expect(needle(0.0345, 6).obstacle).toMatchObject({ code: "needle-friction" });
+  });
+
   it("planCheck(40 loads, ten for the meter) takes below 0.3 s of processor time once warm", () => {
     const loads = Array.from({ length: 40 }, (_, k) =>
       load(`l${k}`, k < 10 ? { kind: k % 2 ? "heater" : "resistive", acceptA: [2 + k / 2, 20] } : { shows: "seen" }),
