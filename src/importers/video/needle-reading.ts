@@ -139,7 +139,7 @@ function judgeFits(fits: readonly (NeedleFit | null)[]): (NeedleFit | null)[] {
   const gain = middle(known.map((fit) => fit.gain));
   return fits.map((fit) => {
     if (fit === null) return null;
-    const poor = 1 - fit.explained > Math.max(6 * left, 0.03) || fit.gain < 0.45 * gain || fit.gain > 2.2 * gain;
+    const poor = 1 - fit.explained > Math.max(6 * left, 0.15) || fit.gain < 0.45 * gain || fit.gain > 2.2 * gain;
     return poor ? null : fit;
   });
 }

@@ -127,7 +127,7 @@ function drawFrame(
       drawRow(style, filming, face, view, needle, row, values, filming.needleHidden?.(frame) === true);
     }
   }
-  const shine = filming.glare ?? 0;
+  const shine = (filming.glare ?? 0) * (1 + 0.1 * normal(startS));
   const view = viewAt(startS);
   const glareX = filming.pivotX - 0.3 * filming.radiusPx - 1.3 * view.dx;
   const glareY = filming.pivotY - 0.6 * filming.radiusPx - 1.3 * view.dy;
@@ -136,8 +136,7 @@ function drawFrame(
     const x = index % width;
     const y = (index - x) / width;
     const distance = (x - glareX) ** 2 + (y - glareY) ** 2;
-    values[index] =
-      16 + (values[index]! / parts) * light + shine * Math.exp(-distance / spread) * (1 + 0.1 * normal(startS));
+    values[index] = 16 + (values[index]! / parts) * light + shine * Math.exp(-distance / spread);
   }
   filming.spoil?.(values, frame, filming);
   return values;
