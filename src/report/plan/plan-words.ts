@@ -51,6 +51,15 @@ export function taskText(item: PlannedItem): string {
   return [...words, `beat ${beatText(needle.pattern)}`].join("; ");
 }
 
+/** Bus and switch of a load, the bus only where the plan has several; empty where nothing tells them. */
+export function placeText(load: PlannedItem["load"], plan: CheckPlan): string {
+  const severalBuses = new Set(plan.items.map((item) => item.load.bus)).size > 1;
+  return [
+    ...(load.bus === undefined || !severalBuses ? [] : [`bus ${plainLabel(load.bus)}`]),
+    ...(load.switch === undefined ? [] : [`switch ${plainLabel(load.switch)}`]),
+  ].join(", ");
+}
+
 /** Caution, time limit and what must come before, in short sentences. */
 export function careText({ load }: PlannedItem, nameOf: NameOf): string {
   const parts = [

@@ -14,6 +14,7 @@ import {
   expectedText,
   obstacleText,
   type PlanContext,
+  placeText,
   planBasis,
   planHeadline,
   planNames,
@@ -50,13 +51,13 @@ function sheetSection(plan: CheckPlan): Markup {
   const rows = plan.items.map((item, i) => {
     const { load } = item;
     const name = nameOf(load.id);
-    const where = [load.bus, load.switch].filter((one) => one !== undefined).join(", ");
-    return markup`<tr><td class="box"><input type="checkbox" aria-label="${name} done"></td><td>${i + 1}</td><th scope="row">${labelMarkup(name)}${where === "" ? null : markup`<span class="where">${where}</span>`}</th><td>${wayText(item)}</td><td class="words">${taskText(item)}</td><td class="words">${careText(item, nameOf)}</td><td class="blank"></td></tr>`;
+    const where = placeText(load, plan);
+    return markup`<tr><td class="box"><input type="checkbox" aria-label="${name} done"></td><td class="number">${i + 1}</td><th scope="row">${labelMarkup(name)}${where === "" ? null : markup`<span class="where">${where}</span>`}</th><td>${wayText(item)}</td><td class="words">${taskText(item)}</td><td class="words care">${careText(item, nameOf)}</td><td class="blank"></td></tr>`;
   });
   return section(
     "sheet",
     "Items, in this order",
-    markup`<p class="aside">${BEAT_HELP} Tick when done; write what was found and when on the right.</p>
+    markup`<p class="aside">${BEAT_HELP} Tick when done; on paper, write what was found and when into the last column.</p>
 <div class="table" tabindex="0" role="region" aria-label="Items, in this order"><table>
 <thead><tr><th scope="col">Done</th><th scope="col">No.</th><th scope="col">Item</th><th scope="col">By</th><th scope="col">What to do or look for</th><th scope="col">Take care</th><th scope="col">Found, when</th></tr></thead>
 <tbody>${rows}</tbody></table></div>`,
@@ -108,5 +109,6 @@ const SHEET_STYLE = `
 #sheet tbody th,#meter tbody th,#endurance tbody th{min-width:7.5rem}
 #meter td{white-space:normal;min-width:5rem}
 #meter td:nth-child(2),#meter td:last-child{min-width:11rem}
+@media screen and (max-width:44rem){#sheet table,#sheet tbody{display:block}#sheet thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}#sheet tbody tr{display:grid;grid-template-columns:2.25rem 1.75rem 1fr auto;gap:.15rem .25rem;align-items:baseline;padding:.6rem 0;border-bottom:1px solid var(--grid)}#sheet td,#sheet tbody th{display:block;border:0;padding:0;text-align:left;min-width:0}#sheet .box{grid-row:1;align-self:center}#sheet .box input{width:1.75rem;height:1.75rem}#sheet .words{grid-column:3/-1}#sheet .care{font-weight:600}#sheet .words:empty,#sheet .blank{display:none}}
 @media print{#sheet .words,#sheet tbody th,#meter td,#meter tbody th{min-width:0}#sheet .table{font-size:7.5pt}#sheet td,#sheet th{padding-top:.12rem;padding-bottom:.12rem}#sheet .box input{width:9pt;height:9pt;appearance:none;border:1px solid #000}#cautions{font-size:8.5pt}}
 `;

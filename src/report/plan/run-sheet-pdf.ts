@@ -1,4 +1,5 @@
 import type { CheckPlan, EnduranceOutlook, PlannedItem } from "../../core/index.js";
+import type { NameOf } from "../label-text.js";
 import { type Paper, type PdfFlow, type PdfFonts, TEXT, type TextStyle } from "../pdf-flow.js";
 import { setTable } from "../pdf-table.js";
 import { madeAtText } from "../sections/notes.js";
@@ -15,6 +16,7 @@ import {
   expectedText,
   obstacleText,
   type PlanContext,
+  placeText,
   planBasis,
   planHeadline,
   planNames,
@@ -64,11 +66,18 @@ function itemsPage(flow: PdfFlow, plan: CheckPlan, context: RunSheetPdfContext):
     { title: "Item", share: 0.2, cell: ({ load }) => nameOf(load.id), bold: true },
     { title: "By", share: 0.055, cell: wayText },
     { title: "What to do or look for", share: 0.3, cell: taskText },
-    { title: "Take care", share: 0.225, cell: (item) => careText(item, nameOf) },
+    { title: "Take care", share: 0.225, cell: (item) => careAndPlace(item, plan, nameOf) },
     { title: "Found, when", share: 0.13, cell: "blank" },
   ];
   setBoxedTable(flow, columns, plan.items, style);
   flow.paragraph(BEAT_HELP, TEXT.head, 0);
+}
+
+function careAndPlace(item: PlannedItem, plan: CheckPlan, nameOf: NameOf): string {
+  const place = placeText(item.load, plan);
+  return [careText(item, nameOf), place === "" ? "" : `${place[0]!.toUpperCase()}${place.slice(1)}.`]
+    .filter((part) => part !== "")
+    .join(" ");
 }
 
 function meterPage(flow: PdfFlow, plan: CheckPlan): void {

@@ -51,6 +51,17 @@ describe("renderRunSheetHtml()", () => {
     expect(page.querySelector("#cautions")!.text).toContain("licensed person");
   });
 
+  it("renderRunSheetHtml() names the switch, and the bus where the check has several", () => {
+    const placesWith = (...buses: string[]) => {
+      const loads = profile.loads.map((load, k) => ({ ...load, bus: buses[k]!, ...(k === 0 ? { switch: "S3" } : {}) }));
+      const placed = planCheck({ ...profile, loads }, { readings: statedReadings(0.02, undefined) });
+      const rows = parse(renderRunSheetHtml(placed, outlook, context)).querySelectorAll("#sheet tbody tr");
+      return rows.map((row) => row.querySelector(".where")?.text ?? "");
+    };
+    expect(placesWith("main", "main", "main")).toEqual(["switch S3", "", ""]);
+    expect(placesWith("main", "main", "spare")).toEqual(["bus main, switch S3", "bus main", "bus spare"]);
+  });
+
   it("renderRunSheetHtml() fetches and runs nothing", () => {
     expect(html).not.toMatch(/<script|src=|href=|url\(/);
   });
