@@ -25,6 +25,11 @@ const COMMANDS: readonly CommandEntry[] = [
     load: () => import("./demo.js"),
   },
   {
+    name: "film",
+    summary: "read the needle of a meter from a phone's film clip",
+    load: () => import("./film.js"),
+  },
+  {
     name: "plan",
     summary: "say beforehand what the meter can show, and write the run sheet of the whole bus",
     load: () => import("./plan.js"),

@@ -17,9 +17,14 @@ let ready: Promise<void> | null = null;
 
 /** Draws a figure as a PNG file, with the same fonts as the PDF. */
 export async function pngFigure(figure: Figure, means: PngMeans): Promise<Uint8Array> {
+  return pngDrawing(svgFigure(figure, { standalone: true }), means);
+}
+
+/** Draws an SVG text as a PNG file. */
+export async function pngDrawing(svg: string, means: PngMeans): Promise<Uint8Array> {
   ready ??= initWasm(means.rasterizer as Parameters<typeof initWasm>[0]);
   await ready;
-  const drawing = new Resvg(svgFigure(figure, { standalone: true }), {
+  const drawing = new Resvg(svg, {
     fitTo: { mode: "zoom", value: means.pixelsPerUnit ?? 2 },
     font: {
       fontBuffers: [unpackedFont(means.fonts.regular), unpackedFont(means.fonts.bold)],

@@ -1,0 +1,158 @@
+import type { ClipSound } from "./clip-sound.js";
+import { highPassed } from "./high-pass.js";
+
+/** A sound like that of a switch. It tells a time, not a direction. */
+export interface SwitchClick {
+  /** Beginning of the click on the container's clock. */
+  readonly timeS: number;
+  /** Peak of the click over the noise around it (root mean square), both above 2.5 kHz. */
+  readonly strengthDb: number;
+}
+
+const CORNER_HZ = 2500;
+/** Energies are summed over bins of half a millisecond, and a click is sought in six of them. */
+const BINS_PER_S = 2000;
+const CLICK_BINS = 6;
+/** The surroundings that a click must stand out of, in bins: before it, and after it has died away. */
+const SURROUNDINGS = { from: 300, gap: 10, dying: 40 };
+/** Times the surroundings' median, at the least. */
+const LEAST_RATIO = 1.7;
+/** Times the spread of the surroundings, above their median. */
+const LEAST_SPREADS = 7;
+/** Surroundings whose loud parts exceed their median by more are speech or knocks; a click must exceed those by far. */
+const STEADY_RATIO = 1.8;
+const UNSTEADY_TIMES = 4;
+/** Sounds shorter than this together hold no surroundings. */
+const LEAST_S = 0.4;
+
+/**
+ * Clicks in a sound: sharp, short bursts above 2.5 kHz that stand out of what is heard just before and just after.
+ *
+ * Bursts that swell or last, as those of speech do, are left out. Nothing is heard in sound sampled below 12 kHz.
+ */
+export function switchClicks(sound: ClipSound): SwitchClick[] {
+  const { samples, sampleRateHz, startS } = sound;
+  if (sampleRateHz < 12_000 || samples.length < LEAST_S * sampleRateHz) return [];
+  const high = highPassed(samples, sampleRateHz, CORNER_HZ);
+  const bins = binEnergies(high, sampleRateHz);
+  const windows = slidingSums(bins, CLICK_BINS);
+  const clicks: SwitchClick[] = [];
+  for (const bin of loudBins(windows)) {
+    const around = surroundings(windows, bin);
+    if (around === null || windows[bin]! < around.threshold) continue;
+    const noise = around.median / CLICK_BINS / (sampleRateHz / BINS_PER_S);
+    const onset = onsetSample(high, (bin * sampleRateHz) / BINS_PER_S, sampleRateHz, noise);
+    if (!isSharpAndShort(high, onset, sampleRateHz, noise)) continue;
+    const timeS = startS + onset / sampleRateHz;
+    const strengthDb = 20 * Math.log10(peakAfter(high, onset, 0.005 * sampleRateHz) / Math.sqrt(noise));
+    const last = clicks.at(-1);
+    if (last !== undefined && timeS - last.timeS < 0.03) continue;
+    clicks.push({ timeS, strengthDb });
+  }
+  return clicks;
+}
+
+function binEnergies(high: Float32Array, sampleRateHz: number): Float64Array {
+  const perBin = sampleRateHz / BINS_PER_S;
+  const bins = new Float64Array(Math.floor(high.length / perBin));
+  for (let bin = 0; bin < bins.length; bin++) {
+    const [from, to] = [Math.round(bin * perBin), Math.round((bin + 1) * perBin)];
+    let sum = 0;
+    for (let k = from; k < to; k++) sum += high[k]! ** 2;
+    bins[bin] = (sum * perBin) / (to - from);
+  }
+  return bins;
+}
+
+/** Sums of each bin and those that follow it. */
+function slidingSums(bins: Float64Array, count: number): Float64Array {
+  const sums = new Float64Array(Math.max(0, bins.length - count + 1));
+  for (let bin = 0; bin < sums.length; bin++) {
+    let sum = 0;
+    for (let k = 0; k < count; k++) sum += bins[bin + k]!;
+    sums[bin] = sum;
+  }
+  return sums;
+}
+
+/** Bins where the sound is louder than within 10 ms on either side, and twice as loud as half a second usually is. */
+function* loudBins(windows: Float64Array): Generator<number> {
+  const block = 0.5 * BINS_PER_S;
+  for (let start = 0; start < windows.length; start += block) {
+    const end = Math.min(windows.length, start + block);
+    const usual = quantile([...windows.subarray(start, end)], 0.5);
+    for (let bin = start; bin < end; bin++) {
+      if (!(windows[bin]! > 2 * usual)) continue;
+      let isHighest = true;
+      for (let k = Math.max(0, bin - 20); k <= Math.min(windows.length - 1, bin + 20) && isHighest; k++)
+        isHighest = windows[k]! < windows[bin]! || (windows[k]! === windows[bin]! && k >= bin);
+      if (isHighest) yield bin;
+    }
+  }
+}
+
+/** What a click must exceed there; null where the sound begins or ends too near. */
+function surroundings(windows: Float64Array, bin: number): { median: number; threshold: number } | null {
+  const { from, gap, dying } = SURROUNDINGS;
+  const take = (first: number, last: number) => {
+    const values: number[] = [];
+    for (let k = Math.max(0, first); k < Math.min(windows.length, last); k += CLICK_BINS) values.push(windows[k]!);
+    return values;
+  };
+  const before = take(bin - from, bin - gap);
+  const after = take(bin + dying, bin + from);
+  if (before.length + after.length < 20) return null;
+  const sides = [before, after].filter((side) => side.length >= 8);
+  const medians = sides.map((side) => quantile(side, 0.5));
+  const median = Math.max(...medians, 1e-15);
+  const spread = Math.max(...sides.map((side) => quantile(side, 0.84) - quantile(side, 0.5)));
+  const loud = Math.max(...sides.map((side) => quantile(side, 0.95)));
+  const isSteady = loud < STEADY_RATIO * Math.min(...medians);
+  const least = Math.max(LEAST_RATIO * median, median + LEAST_SPREADS * spread, 1.3 * loud);
+  return { median, threshold: isSteady ? least : Math.max(least, UNSTEADY_TIMES * loud) };
+}
+
+/** The sample at which the power changes: start of the run whose excess over 2.5 times the noise sums up highest. */
+function onsetSample(high: Float32Array, at: number, sampleRateHz: number, noise: number): number {
+  const from = Math.max(0, Math.round(at - 0.006 * sampleRateHz));
+  const to = Math.min(high.length, Math.round(at + 0.004 * sampleRateHz));
+  let [sum, start, best, onset] = [0, from, 0, Math.round(at)];
+  for (let k = from; k < to; k++) {
+    sum += high[k]! ** 2 - 2.5 * noise;
+    if (sum <= 0) {
+      sum = 0;
+      start = k + 1;
+    } else if (sum > best) {
+      best = sum;
+      onset = start;
+    }
+  }
+  return onset;
+}
+
+/** A click is at once as loud as it gets and has died away after 10 ms; speech swells, lasts or repeats. */
+function isSharpAndShort(high: Float32Array, onset: number, sampleRateHz: number, noise: number): boolean {
+  const excess = (fromS: number, toS: number) => {
+    const from = Math.round(onset + fromS * sampleRateHz);
+    const to = Math.min(high.length, Math.round(onset + toS * sampleRateHz));
+    let sum = 0;
+    for (let k = Math.max(0, from); k < to; k++) sum += high[k]! ** 2;
+    return to > from ? Math.max(0, sum / (to - from) - noise) : 0;
+  };
+  const first = excess(0, 0.0015);
+  for (let laterS = 0.0015; laterS < 0.02; laterS += 0.0015) {
+    if (excess(laterS, laterS + 0.0015) > 0.9 * first) return false;
+  }
+  return excess(-0.004, -0.0005) < 0.25 * first && excess(0.01, 0.016) < 0.3 * excess(0, 0.006);
+}
+
+function peakAfter(high: Float32Array, from: number, count: number): number {
+  let peak = 0;
+  for (let k = from; k < Math.min(high.length, from + count); k++) peak = Math.max(peak, Math.abs(high[k]!));
+  return peak;
+}
+
+function quantile(values: number[], share: number): number {
+  values.sort((a, b) => a - b);
+  return values[Math.min(values.length - 1, Math.floor(share * values.length))] ?? 0;
+}
