@@ -54,9 +54,10 @@ const ROUNDS = 8;
  */
 export function refineDepth(problem: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
   const creeping = fitted(problem, start, startDepthV);
+  const intervalS = Math.max(problem.blockS, meanIntervalS(problem.sampled));
   const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
-  if (!shows || problem.blockS > SWING_HIDDEN_S || meanIntervalS(problem.sampled) > SWING_HIDDEN_S)
-    return creeping.refined;
+  // A needle faster than the readings cannot be seen to swing.
+  if (!shows || intervalS > SWING_HIDDEN_S || creeping.refined.shape.lagS < intervalS) return creeping.refined;
   let best = { ...creeping, cost: creeping.cost - SWING_EARNS };
   for (const dampingRatio of DAMPING_RATIOS) {
     const { refined } = creeping;

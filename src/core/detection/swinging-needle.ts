@@ -12,9 +12,13 @@ export interface SwingingNeedle {
   readonly dampingRatio: number;
 }
 
+/** Decay times after which nothing is left of a swing: 1e-8 of it. */
+const CALM = 18;
+
 /** Deflection `t` seconds after a step of 1. */
 export function swingAfterStep(t: number, { periodS, dampingRatio }: SwingingNeedle): number {
   if (t <= 0) return 0;
+  if (dampingRatio * t > CALM * periodS) return 1;
   const root = Math.sqrt(1 - dampingRatio ** 2);
   const angle = (root * t) / periodS;
   return 1 - Math.exp((-dampingRatio * t) / periodS) * (Math.cos(angle) + (dampingRatio / root) * Math.sin(angle));

@@ -42,6 +42,8 @@ export function dipTemplate(
 }
 
 const SUBSAMPLES = 4;
+/** Time constants after which nothing is left of a decay in double precision. */
+const GONE = 40;
 
 function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime: OnTime, shape: DipShape): void {
   const onsetS = onTime.onsetS + shape.shiftS;
@@ -74,7 +76,7 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
 function lagPart(t: number, shape: DipShape): number {
   const { lagS, inrush, settleS, dampingRatio } = shape;
   if (dampingRatio !== undefined) return swungOut(t, settleS, inrush, { periodS: lagS, dampingRatio });
-  const step = lagS > 0 ? 1 - Math.exp(-t / lagS) : 1;
+  const step = t < GONE * lagS ? 1 - Math.exp(-t / lagS) : 1;
   if (inrush === 0) return step;
   return step + inrush * laggedDecay(t, settleS, lagS);
 }
@@ -86,6 +88,8 @@ function swungOut(t: number, settleS: number, inrush: number, needle: SwingingNe
 /** A needle that swings, past the release: what goes on from the onset less what the release took away. */
 function swungBack(t: number, onDuration: number, shape: DipShape): number {
   const { lagS, inrush, settleS, dampingRatio } = shape;
+  // Long after the release the two are the same.
+  if (dampingRatio! * (t - onDuration) > 18 * lagS) return 0;
   const needle = { periodS: lagS, dampingRatio: dampingRatio! };
   const left = inrush * Math.exp(-onDuration / settleS);
   return swungOut(t, settleS, inrush, needle) - swungOut(t - onDuration, settleS, left, needle);
@@ -105,7 +109,7 @@ function polarizationPart(t: number, shape: DipShape): number {
 }
 
 function recovered(sinceS: number, lagAtRelease: number, polarizationAtRelease: number, shape: DipShape): number {
-  const lagged = shape.lagS > 0 ? lagAtRelease * Math.exp(-sinceS / shape.lagS) : 0;
+  const lagged = sinceS < GONE * shape.lagS ? lagAtRelease * Math.exp(-sinceS / shape.lagS) : 0;
   return lagged + (polarizationAtRelease === 0 ? 0 : polarizationAtRelease * Math.exp(-sinceS / shape.polarizationS));
 }
 
