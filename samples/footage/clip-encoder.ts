@@ -67,7 +67,6 @@ export async function encodeClip(
       timeBase: { num: 1, den: TICKS_PER_S },
       pts: BigInt(ticks),
     });
-    frame.duration = BigInt(Math.round(TICKS_PER_S / plan.frameRateHz));
     await drain(library, format, picture, frame);
     frame.free();
   }
@@ -83,6 +82,8 @@ export async function encodeClip(
 interface Track {
   readonly context: CodecContext;
   readonly stream: Stream;
+  /** Of a packet, in the encoder's ticks, where the encoder does not tell it. */
+  readonly usualDuration: bigint;
 }
 
 async function pictureTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {
@@ -110,7 +111,7 @@ async function pictureTrack(library: Library, format: FormatContext, plan: Foota
   stream.timeBase = context.timeBase;
   check(stream.codecpar.fromContext(context), "describe the picture");
   if (rotationDeg !== 0) check(stream.codecpar.addCodedSideData(DISPLAY_MATRIX, displayMatrix(rotationDeg)), "rotate");
-  return { context, stream };
+  return { context, stream, usualDuration: BigInt(Math.round(TICKS_PER_S / plan.frameRateHz)) };
 }
 
 async function soundTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {
@@ -128,7 +129,7 @@ async function soundTrack(library: Library, format: FormatContext, plan: Footage
   const stream = format.newStream(null);
   stream.timeBase = context.timeBase;
   check(stream.codecpar.fromContext(context), "describe the sound");
-  return { context, stream };
+  return { context, stream, usualDuration: 0n };
 }
 
 /** Sends a frame and writes what comes out; null ends the track. */
@@ -138,6 +139,7 @@ async function drain(library: Library, format: FormatContext, track: Track, fram
   packet.alloc();
   while ((await track.context.receivePacket(packet)) >= 0) {
     packet.streamIndex = track.stream.index;
+    if (packet.duration === 0n) packet.duration = track.usualDuration;
     packet.rescaleTs(track.context.timeBase, track.stream.timeBase);
     check(await format.interleavedWriteFrame(packet), "write");
     packet.unref();

@@ -52,7 +52,7 @@ export async function libraryClip(path: string, library: DecoderLibrary): Promis
   const format = await openContainer(path, library);
   try {
     const stream = trackOf(format, VIDEO);
-    if (stream === null) throw noPicture(path);
+    if (stream === null) throw trackOf(format, AUDIO) === null ? damagedClip(path) : noPicture(path);
     const { width, height } = stream.codecpar;
     if (!(width > 0 && height > 0)) throw damagedClip(path);
     const count = Number(stream.nbFrames);

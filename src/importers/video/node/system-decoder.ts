@@ -39,7 +39,7 @@ export async function systemClip(path: string, version: string): Promise<NodeCli
   const probed = JSON.parse(text) as { streams?: ProbedStream[]; format?: { duration?: string } };
   const picture = probed.streams?.find((stream) => stream.codec_type === "video");
   const sound = probed.streams?.find((stream) => stream.codec_type === "audio");
-  if (picture === undefined) throw noPicture(path);
+  if (picture === undefined) throw sound === undefined ? damagedClip(path) : noPicture(path);
   const { width = 0, height = 0, pix_fmt: pixelFormat = "" } = picture;
   if (!(width > 0 && height > 0)) throw damagedClip(path);
   const anticlockwise = picture.side_data_list?.find(({ rotation }) => rotation !== undefined)?.rotation ?? 0;
@@ -137,10 +137,12 @@ function frameStamps(child: ChildProcess): { next(): Promise<number | null> } {
 async function wholeSound(path: string, stream: ProbedStream, signal?: AbortSignal): Promise<ClipSound | null> {
   const rate = Number(stream.sample_rate) || 48_000;
   const sound = new GrowingSound(rate);
-  const words = ["-v", "quiet", "-nostdin", "-i", `file:${path}`, "-map", "0:a:0", "-ac", "1", "-ar", `${rate}`];
-  const child = spawn("ffmpeg", [...words, "-f", "f32le", "pipe:1"], { stdio: ["ignore", "pipe", "ignore"] });
+  const words = ["-copyts", "-i", `file:${path}`, "-map", "0:a:0", "-ac", "1", "-ar", `${rate}`, "-af", "ashowinfo"];
+  const child = spawn("ffmpeg", ["-hide_banner", "-nostats", "-nostdin", ...words, "-f", "f32le", "pipe:1"], {
+    stdio: ["ignore", "pipe", "pipe"],
+  });
+  const firstStamp = firstSoundStamp(child);
   let rest = Buffer.alloc(0);
-  let first: number | null = Number(stream.start_time) || 0;
   try {
     for await (const chunk of child.stdout as AsyncIterable<Buffer>) {
       signal?.throwIfAborted();
@@ -148,13 +150,28 @@ async function wholeSound(path: string, stream: ProbedStream, signal?: AbortSign
       const whole = bytes.length - (bytes.length % 4);
       const piece = Float32Array.from({ length: whole / 4 }, (_, k) => bytes.readFloatLE(4 * k));
       rest = bytes.subarray(whole);
-      sound.add(first, piece);
-      first = null;
+      sound.add(null, piece);
     }
   } finally {
     child.kill("SIGKILL");
   }
-  return sound.done();
+  const heard = sound.done();
+  return heard === null ? null : { ...heard, startS: (await firstStamp) ?? (Number(stream.start_time) || 0) };
+}
+
+/** The stamp of the first sound that is put out: what was only there to prepare the decoder is left out before it. */
+function firstSoundStamp(child: ChildProcess): Promise<number | null> {
+  return new Promise((done) => {
+    let text = "";
+    child.stderr?.setEncoding("utf8");
+    child.stderr?.on("data", (piece: string) => {
+      if (text.length > 1_000_000) return;
+      text += piece;
+      const stamp = /ashowinfo.* n:0 .*pts_time:(-?[\d.]+)/.exec(text);
+      if (stamp !== null) done(Number(stamp[1]));
+    });
+    child.stderr?.on("end", () => done(null));
+  });
 }
 
 /** What a program prints. @throws Error where it is not there or fails. */
