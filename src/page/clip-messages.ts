@@ -13,8 +13,6 @@ export interface FoundNeedle {
   readonly from: { readonly x: number; readonly y: number };
   readonly to: { readonly x: number; readonly y: number };
   readonly volts: number;
-  /** Standard uncertainty; null where it is not known. */
-  readonly uV: number | null;
 }
 
 export type ClipAnswer =

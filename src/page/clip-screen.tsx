@@ -186,8 +186,7 @@ export function ClipScreen({ store }: ScreenProps) {
 
 function needleText(needle: FoundNeedle | null, doubt: string | null): string {
   if (needle === null) return doubt ?? "Looking for the needle ...";
-  const u = needle.uV === null ? "" : `, standard uncertainty ${formatPlain(needle.uV, "V", { digits: 1 })}`;
-  return `The needle shows ${formatPlain(needle.volts, "V", { digits: 4 })} here${u}. Does it agree with what you read?`;
+  return `The needle shows ${formatPlain(needle.volts, "V", { digits: 3 })} here, roughly. Does it agree with what you read? Its uncertainty is found when the clip is read.`;
 }
 
 function moved(dial: DialPointing, handle: Handle, place: { readonly x: number; readonly y: number }): DialPointing {

@@ -32,5 +32,5 @@ export function needleInStill(
     y: found.pivot.y + reachPx * Math.sin(angleRad),
   });
   const volts = voltsAt({ ...dial, pivot: found.pivot }, angleRad);
-  return { needle: { from: at(innerPx), to: at(outerPx), volts, uV: null }, why: null };
+  return { needle: { from: at(innerPx), to: at(outerPx), volts }, why: null };
 }
