@@ -68,6 +68,7 @@ export function predictedDetection(
   });
   const draws = drawScores(correlations, size, members, bank.length, knowledge, random);
   const criticalScores = new Map<number, number>();
+  const row = new Float64Array(members.length);
   const power = (depthV: number, falseAlarmRate: number): number => {
     let critical = criticalScores.get(falseAlarmRate);
     if (critical === undefined) {
@@ -77,10 +78,10 @@ export function predictedDetection(
     let sum = 0;
     for (const draw of draws) {
       const sizeOfDip = depthV / found.uAmplitudesV[draw.truth];
-      const row = draw.beside.map((own, i) => draw.scale * (own + sizeOfDip * draw.along[i]));
+      for (let i = 0; i < row.length; i++) row[i] = draw.scale * (draw.beside[i] + sizeOfDip * draw.along[i]);
       // Along the true dip the noise is integrated, not drawn.
-      const margin = averagedScore(row, scoreBank.weights) - critical;
-      sum += normalCdf(margin / slopeAlong(draw, row, scoreBank.weights));
+      const score = averagedScore(row, scoreBank.weights);
+      sum += normalCdf((score - critical) / slopeAlong(draw, row, { score, weights: scoreBank.weights }));
     }
     return sum / draws.length;
   };
@@ -202,9 +203,13 @@ function drawNormal(factor: Float64Array, rank: number, count: number, random: R
   return z;
 }
 
-/** How fast the averaged score grows with the noise along the true dip. */
-function slopeAlong(draw: ScoreDraw, row: Float64Array, weights: Float64Array): number {
+/** How fast the averaged score grows with the noise along the true dip; moves the row. */
+function slopeAlong(
+  draw: ScoreDraw,
+  row: Float64Array,
+  { score, weights }: { readonly score: number; readonly weights: Float64Array },
+): number {
   const step = 0.01;
-  const shifted = row.map((value, i) => value + step * draw.scale * draw.along[i]);
-  return (averagedScore(shifted, weights) - averagedScore(row, weights)) / step;
+  for (let i = 0; i < row.length; i++) row[i] += step * draw.scale * draw.along[i];
+  return (averagedScore(row, weights) - score) / step;
 }

@@ -42,13 +42,18 @@ export function switchingPattern(wishes: PatternWishes): SwitchingPattern | null
   if (mostOnS < shortestS * switchingCount) return null;
   const random = randomGenerator(1000 * switchingCount + Math.round(10 * cadenceS));
   let best: SwitchingPattern | null = null;
+  let least = Number.POSITIVE_INFINITY;
   for (let k = 0; k < CANDIDATES; k++) {
     const onS = drawTimes(switchingCount, shortestS, longestS, random);
     const offS = drawTimes(switchingCount - 1, shortestS, longestS, random);
     cutTo(onS, mostOnS, shortestS);
     if (sumOf(onS) < 0.8 * Math.min(mostOnS, cadenceS * switchingCount)) continue;
-    const pattern = described(onS, offS);
-    if (best === null || worstLikeness(pattern) < worstLikeness(best)) best = pattern;
+    // The likeness to a cycle takes longer to find: only where the rest is better than the best so far.
+    const wave = centredWave(onS, offS);
+    if (sideLobe(wave, Math.min(...onS, ...offS)) >= least) continue;
+    const pattern = described(onS, offS, wave);
+    const worst = Math.max(pattern.cycleLikeness, pattern.sideLobe);
+    if (worst < least) [best, least] = [pattern, worst];
   }
   return best;
 }
@@ -81,14 +86,9 @@ function cutTo(timesS: number[], mostS: number, shortestS: number): void {
   }
 }
 
-function worstLikeness({ cycleLikeness, sideLobe }: SwitchingPattern): number {
-  return Math.max(cycleLikeness, sideLobe);
-}
-
-function described(onS: readonly number[], offS: readonly number[]): SwitchingPattern {
+function described(onS: readonly number[], offS: readonly number[], wave = centredWave(onS, offS)): SwitchingPattern {
   const totalOnS = sumOf(onS);
   const lengthS = totalOnS + sumOf(offS);
-  const wave = centredWave(onS, offS);
   return {
     onS,
     offS,
@@ -101,12 +101,15 @@ function described(onS: readonly number[], offS: readonly number[]): SwitchingPa
 
 /** One value per second, mean 0 and sum of squares 1. */
 function centredWave(onS: readonly number[], offS: readonly number[]): Float64Array {
-  const values = onS.flatMap((on, k) => [
-    ...new Array<number>(Math.round(on / STEP_S)).fill(1),
-    ...new Array<number>(Math.round((offS[k] ?? 0) / STEP_S)).fill(0),
-  ]);
-  const mean = sumOf(values) / values.length;
-  const wave = Float64Array.from(values, (value) => value - mean);
+  const wave = new Float64Array(Math.round((sumOf(onS) + sumOf(offS)) / STEP_S));
+  let at = 0;
+  onS.forEach((on, k) => {
+    const released = at + Math.round(on / STEP_S);
+    wave.fill(1, at, released);
+    at = released + Math.round((offS[k] ?? 0) / STEP_S);
+  });
+  const mean = wave.reduce((sum, value) => sum + value, 0) / wave.length;
+  for (let i = 0; i < wave.length; i++) wave[i] -= mean;
   const size = Math.sqrt(wave.reduce((sum, value) => sum + value * value, 0));
   return size > 0 ? wave.map((value) => value / size) : wave;
 }
