@@ -1,10 +1,12 @@
 import type { Analysis, BusProfile, Cadence, Recording, SwitchingMark } from "../core/index.js";
+import { InputError } from "../importers/input-error.js";
 import type { LogOptions } from "../importers/node.js";
 import type { ReportContext } from "../report/index.js";
 import type { GivenInputs } from "../report/record-inputs.js";
 import type { ClockWishes } from "./clock-pair.js";
+import type { FilmReading } from "./film-job.js";
 import { readTextFile } from "./input-file.js";
-import { readRecording } from "./log-pair.js";
+import { type ReadRecording, readRecording } from "./log-pair.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
 import type { Progress } from "./terminal.js";
 
@@ -14,6 +16,8 @@ export interface AnalysisRequest {
   readonly currentPath?: string;
   readonly profilePath?: string;
   readonly marksPath?: string;
+  /** Pivot and marks of a meter, where the recording is a film clip. */
+  readonly dialPath?: string;
   readonly logOptions: LogOptions;
   /** What the person said about the clocks of two logs. */
   readonly clocks?: ClockWishes;
@@ -37,6 +41,8 @@ export interface JudgedRecording {
   readonly clocks: string | null;
   /** What the judgement rests on beside the readings. */
   readonly given: GivenInputs;
+  /** The film that the readings come from; null for a log. */
+  readonly film: FilmReading | null;
 }
 
 /** Judgement as it is without being told otherwise; stated in every record. */
@@ -56,12 +62,10 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
   const { marks, marksText } = await readMarksFile(request.marksPath, profile);
 
   progress.say("reading the recording");
-  const { recording, source, sha256, understood, description, clocks } = await readRecording(
-    request.recordingPaths,
-    request.currentPath,
-    request.logOptions,
-    request.clocks,
-  );
+  const film = await filmIn(request, profile, progress);
+  const { recording, source, sha256, understood, description, clocks } =
+    film?.recording ??
+    (await readRecording(request.recordingPaths, request.currentPath, request.logOptions, request.clocks));
 
   progress.say("judging the dips");
   const { analyze } = await import("../core/index.js");
@@ -95,7 +99,31 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     judgementSha256: judgementSha256(),
     logOptions: { ...description },
   };
-  return { recording, analysis, context, clocks, given };
+  return { recording, analysis, context, clocks, given, film: film?.film ?? null };
+}
+
+/** The film clip that was given as the recording, read; null where a log was given. */
+async function filmIn(
+  request: AnalysisRequest,
+  profile: BusProfile | null,
+  progress: Progress,
+): Promise<{ readonly film: FilmReading; readonly recording: ReadRecording } | null> {
+  const [clipPath] = request.recordingPaths;
+  const { looksLikeClip } = await import("../importers/video/node/node-clip.js");
+  if (clipPath === undefined || clipPath === "-" || !(await looksLikeClip(clipPath))) {
+    if (request.dialPath === undefined) return null;
+    throw new InputError({ problem: "--dial stands beside a log", remedy: "give the film clip that the dial is in" });
+  }
+  if (request.recordingPaths.length > 1 || request.currentPath !== undefined)
+    throw new InputError({
+      file: clipPath,
+      problem: "a film clip stands beside other recordings",
+      remedy: "judge each clip alone, or turn it into readings with busdip film first",
+    });
+  const { readFilm, filmRecording, questionStillPath } = await import("./film-job.js");
+  const dial = request.dialPath === undefined ? {} : { dialPath: request.dialPath };
+  const film = await readFilm({ clipPath, ...dial, profile, questionStillPath: questionStillPath(clipPath) }, progress);
+  return { film, recording: filmRecording(film, clipPath) };
 }
 
 async function readProfileFile(

@@ -24,6 +24,7 @@ interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBu
   readonly alignClocks?: true;
   readonly profile?: string;
   readonly marks?: string;
+  readonly dial?: string;
   readonly out?: string;
   readonly json?: true;
   readonly strict?: true;
@@ -37,7 +38,10 @@ interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBu
 /** `busdip analyze`: judges one recording and, if asked, writes its report. */
 export function describeCommand(command: Command): void {
   command
-    .argument("<recording...>", "log of the bus voltage; several files are parts of one recording, in order")
+    .argument(
+      "<recording...>",
+      "log of the bus voltage, or one film clip of the meter; several logs are parts of one recording, in order",
+    )
     .option("--current <file>", "log of the current from another instrument")
     .option(
       "--current-offset <seconds>",
@@ -47,6 +51,7 @@ export function describeCommand(command: Command): void {
     .option("--align-clocks", "find how the clocks of the two logs stand from the switchings, whatever they show")
     .option("--profile <file>", "what is known about the bus and its loads (YAML)")
     .option("--marks <file>", "when which load was switched (CSV: time_s,load,action)")
+    .option("--dial <file>", "where a film clip was given: pivot and scale marks as pointed out on a still (YAML)")
     .option(
       "--out <folder>",
       "write report.html, report.pdf, result.json, entry.txt and recording.csv into this folder",
@@ -122,6 +127,7 @@ async function runAnalyze(
       ...(options.current === undefined ? {} : { currentPath: options.current }),
       ...(options.profile === undefined ? {} : { profilePath: options.profile }),
       ...(options.marks === undefined ? {} : { marksPath: options.marks }),
+      ...(options.dial === undefined ? {} : { dialPath: options.dial }),
       ...(options.falseAlarmRate === undefined ? {} : { falseAlarmRate: options.falseAlarmRate }),
       ...(options.power === undefined ? {} : { power: options.power }),
       ...(options.markUncertainty === undefined ? {} : { markUncertaintyS: options.markUncertainty }),
@@ -145,6 +151,7 @@ async function runAnalyze(
       options.current,
       options.profile,
       options.marks,
+      options.dial,
       options.entryTemplate,
       options.check,
     ];

@@ -1,4 +1,5 @@
 import { createReadStream } from "node:fs";
+import { basename, extname } from "node:path";
 import type { BusProfile } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
 import type { NeedleReading } from "../importers/video/needle-reading.js";
@@ -77,11 +78,16 @@ export function filmRecording({ clip, reading, sha256 }: FilmReading, clipPath: 
       readingUncertaintiesV: reading.readingUncertaintiesV,
     },
     sha256,
-    source: clipPath.split(/[\\/]/).at(-1)!,
+    source: basename(clipPath),
     description: {},
     understood: filmFacts(clip, reading).map((fact) => `Film clip: ${fact}.`),
     clocks: null,
   };
+}
+
+/** Where the still goes when nobody said where: into the current folder, under the clip's name. */
+export function questionStillPath(clipPath: string): string {
+  return `${basename(clipPath, extname(clipPath))}.still.png`;
 }
 
 /** How far the reading is, how fast, and how long it will take. */

@@ -56,13 +56,13 @@ async function runFilm(clipPath: string, options: FilmOptions, signal: AbortSign
   }
   const profile = await profileFrom(options.profile);
   const progress = progressLine();
-  const { readFilm } = await import("./film-job.js");
+  const { questionStillPath, readFilm } = await import("./film-job.js");
   const film = await readFilm(
     {
       clipPath,
       ...(options.dial === undefined ? {} : { dialPath: options.dial }),
       profile,
-      questionStillPath: options.still ?? `${basename(clipPath, extname(clipPath))}.still.png`,
+      questionStillPath: options.still ?? questionStillPath(clipPath),
     },
     progress,
     signal,

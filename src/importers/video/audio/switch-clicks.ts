@@ -22,6 +22,9 @@ const LEAST_SPREADS = 7;
 /** Surroundings whose loud parts exceed their median by more are speech or knocks; a click must exceed those by far. */
 const STEADY_RATIO = 1.8;
 const UNSTEADY_TIMES = 4;
+/** Weakest click in steady noise, which of itself peaks at 15 dB once an hour but not with a click's shape; and in speech. */
+const LEAST_DB = 13.5;
+const LEAST_UNSTEADY_DB = 24;
 /** Sounds shorter than this together hold no surroundings. */
 const LEAST_S = 0.4;
 
@@ -46,6 +49,7 @@ export function switchClicks(sound: ClipSound): SwitchClick[] {
     const timeS = startS + onset / sampleRateHz;
     const strengthDb = 20 * Math.log10(peakAfter(high, onset, 0.005 * sampleRateHz) / Math.sqrt(noise));
     const last = clicks.at(-1);
+    if (strengthDb < (around.isSteady ? LEAST_DB : LEAST_UNSTEADY_DB)) continue;
     if (last !== undefined && timeS - last.timeS < 0.03) continue;
     clicks.push({ timeS, strengthDb });
   }
@@ -92,7 +96,10 @@ function* loudBins(windows: Float64Array): Generator<number> {
 }
 
 /** What a click must exceed there; null where the sound begins or ends too near. */
-function surroundings(windows: Float64Array, bin: number): { median: number; threshold: number } | null {
+function surroundings(
+  windows: Float64Array,
+  bin: number,
+): { median: number; threshold: number; isSteady: boolean } | null {
   const { from, gap, dying } = SURROUNDINGS;
   const take = (first: number, last: number) => {
     const values: number[] = [];
@@ -109,16 +116,26 @@ function surroundings(windows: Float64Array, bin: number): { median: number; thr
   const loud = Math.max(...sides.map((side) => quantile(side, 0.95)));
   const isSteady = loud < STEADY_RATIO * Math.min(...medians);
   const least = Math.max(LEAST_RATIO * median, median + LEAST_SPREADS * spread, 1.3 * loud);
-  return { median, threshold: isSteady ? least : Math.max(least, UNSTEADY_TIMES * loud) };
+  return { median, isSteady, threshold: isSteady ? least : Math.max(least, UNSTEADY_TIMES * loud) };
 }
 
-/** The sample at which the power changes: start of the run whose excess over 2.5 times the noise sums up highest. */
+/**
+ * The sample at which the power changes: start of the run whose excess over 2.5 times the noise, or a
+ * fifth of the loudest millisecond (lossy coding spreads a click ahead of itself), sums up highest.
+ */
 function onsetSample(high: Float32Array, at: number, sampleRateHz: number, noise: number): number {
   const from = Math.max(0, Math.round(at - 0.006 * sampleRateHz));
   const to = Math.min(high.length, Math.round(at + 0.004 * sampleRateHz));
+  const ms = Math.round(sampleRateHz / 1000);
+  let [run, loudest] = [0, 0];
+  for (let k = from; k < to; k++) {
+    run += high[k]! ** 2 - (k - ms >= from ? high[k - ms]! ** 2 : 0);
+    loudest = Math.max(loudest, run / ms);
+  }
+  const level = Math.max(2.5 * noise, 0.2 * loudest);
   let [sum, start, best, onset] = [0, from, 0, Math.round(at)];
   for (let k = from; k < to; k++) {
-    sum += high[k]! ** 2 - 2.5 * noise;
+    sum += high[k]! ** 2 - level;
     if (sum <= 0) {
       sum = 0;
       start = k + 1;
