@@ -29,13 +29,21 @@ const MOST_BLOCKS = 2500;
 /** Readings faster than this are averaged in blocks of 0.1 s: a loss below 0.03 dB. */
 const FASTEST_S = 0.07;
 
+/** Most readings that are kept apart for the sake of a coarse display. */
+const MOST_SINGLE = 5000;
+
 /** Pause after which the switching of a load counts as taken up anew. */
 const NEW_PART_S = 120;
 
-/** Groups the loads' on-times into stretches, each with its margin and its block width. */
+/**
+ * Groups the loads' on-times into stretches, each with its margin and its block width.
+ *
+ * `singly` keeps fast readings apart as long as they are not too many: digits cannot be judged by their means.
+ */
 export function analysisWindows(
   timesS: Float64Array,
   loads: readonly { readonly onTimes: readonly OnTime[] }[],
+  singly = false,
 ): readonly AnalysisWindow[] {
   const spans = loads
     .flatMap(({ onTimes }, loadIndex) => partsOf(onTimes).map((part) => ({ loadIndex, onTimes: part })))
@@ -59,7 +67,7 @@ export function analysisWindows(
     const end = firstAtOrAfter(timesS, Math.max(...group.map((span) => span.endS)));
     const range = { start, end };
     const shortestS = Math.min(...group.map((span) => span.shortestS));
-    return { range, blockS: blockWidthS(timesS, range, shortestS), parts: group.map(({ part }) => part) };
+    return { range, blockS: blockWidthS(timesS, range, shortestS, singly), parts: group.map(({ part }) => part) };
   });
 }
 
@@ -73,10 +81,11 @@ function partsOf(onTimes: readonly OnTime[]): OnTime[][] {
   return parts;
 }
 
-function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number): number {
+function blockWidthS(timesS: Float64Array, range: IndexRange, shortestS: number, singly: boolean): number {
   const count = range.end - range.start;
   if (count < 2) return 0;
   const spanS = timesS[range.end - 1] - timesS[range.start];
+  if (singly && count <= MOST_SINGLE) return 0;
   const needed = medianIntervalS(timesS, range) < FASTEST_S ? 0.1 : 0;
   const affordable = count > MOST_BLOCKS ? spanS / MOST_BLOCKS : 0;
   return Math.min(Math.max(needed, affordable), Math.max(shortestS / 6, 0.02));

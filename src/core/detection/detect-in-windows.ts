@@ -11,6 +11,7 @@ import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
 import { detectMarked, type MarkedDetection, type MarkedResponse } from "./marked-detection.js";
+import { mayBeIntervals } from "./rounded-response.js";
 import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import type { Switching } from "./switching.js";
 
@@ -59,7 +60,8 @@ export function detectInWindows(
   let blockedCount = 0;
   const { displayStepV, ownNoiseV } = context;
   const display = displayStepV === null ? null : { stepV: displayStepV, ownNoiseV };
-  for (const window of analysisWindows(recording.timesS, switching.loads)) {
+  const singly = display !== null && mayBeIntervals(display, 0);
+  for (const window of analysisWindows(recording.timesS, switching.loads, singly)) {
     const series = windowSeries(recording, window, context.displayStepV);
     const loads = window.parts.map(({ loadIndex, onTimes }) => {
       const { id, profile, timeUncertaintyS } = switching.loads[loadIndex];
