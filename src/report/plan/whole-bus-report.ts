@@ -83,6 +83,7 @@ const BUS_STYLE = `
 #whole-bus .stands{font-weight:700}
 #whole-bus .responded .stands{color:var(--responded)}#whole-bus .silent .stands{color:var(--silent)}#whole-bus .undecided .stands{color:var(--undecided)}
 #whole-bus .where{display:block;font-weight:400;font-size:.75rem;color:var(--soft)}
+@media screen and (max-width:44rem){#whole-bus table,#whole-bus tbody{display:block}#whole-bus thead{position:absolute;clip-path:inset(50%);width:1px;height:1px;overflow:hidden}#whole-bus tbody tr{display:grid;grid-template-columns:1fr auto;gap:.15rem .75rem;padding:.6rem 0;border-bottom:1px solid var(--grid)}#whole-bus td,#whole-bus tbody th{display:block;border:0;padding:0;text-align:left;min-width:0}#whole-bus .words{grid-column:1/-1}#whole-bus .words:empty{display:none}#whole-bus .words:last-child::before{content:"Found by, when: ";color:var(--soft)}}
 @media print{#whole-bus .table{font-size:7.5pt}#whole-bus td,#whole-bus th{padding-top:.12rem;padding-bottom:.12rem}#whole-bus .words{min-width:0}}
 `;
 
