@@ -19,12 +19,13 @@ const SURROUNDINGS = { from: 300, gap: 10, dying: 40 };
 const LEAST_RATIO = 1.7;
 /** Times the spread of the surroundings, above their median. */
 const LEAST_SPREADS = 7;
-/** Surroundings whose loud parts exceed their median by more are speech or knocks; a click must exceed those by far. */
-const STEADY_RATIO = 1.8;
+/** Sound is steady where its loud parts stay within this many times the usual, a second to either side. */
+const STEADY = { bins: 2000, loud: 0.98, times: 3.5, unevenness: 1.8 };
+/** Beside speech and knocks a click must exceed their loud parts by far. */
 const UNSTEADY_TIMES = 4;
-/** Weakest click in steady noise, which of itself peaks at 15 dB once an hour but not with a click's shape; and in speech. */
-const LEAST_DB = 13.5;
 const LEAST_UNSTEADY_DB = 24;
+/** Power of the first 2 ms over that of the noise. */
+const LEAST_POWER = 2;
 /** Sounds shorter than this together hold no surroundings. */
 const LEAST_S = 0.4;
 
@@ -42,14 +43,14 @@ export function switchClicks(sound: ClipSound): SwitchClick[] {
   const clicks: SwitchClick[] = [];
   for (const bin of loudBins(windows)) {
     const around = surroundings(windows, bin);
-    if (around === null || windows[bin]! < around.threshold) continue;
+    if (around === null || windows[bin]! < around.threshold || isInTrain(windows, bin, around.median)) continue;
     const noise = around.median / CLICK_BINS / (sampleRateHz / BINS_PER_S);
     const onset = onsetSample(high, (bin * sampleRateHz) / BINS_PER_S, sampleRateHz, noise);
-    if (!isSharpAndShort(high, onset, sampleRateHz, noise)) continue;
+    if (!isSharpAndShort(high, onset, sampleRateHz, noise, around.isSteady)) continue;
     const timeS = startS + onset / sampleRateHz;
     const strengthDb = 20 * Math.log10(peakAfter(high, onset, 0.005 * sampleRateHz) / Math.sqrt(noise));
     const last = clicks.at(-1);
-    if (strengthDb < (around.isSteady ? LEAST_DB : LEAST_UNSTEADY_DB)) continue;
+    if (!around.isSteady && strengthDb < LEAST_UNSTEADY_DB) continue;
     if (last !== undefined && timeS - last.timeS < 0.03) continue;
     clicks.push({ timeS, strengthDb });
   }
@@ -114,7 +115,9 @@ function surroundings(
   const median = Math.max(...medians, 1e-15);
   const spread = Math.max(...sides.map((side) => quantile(side, 0.84) - quantile(side, 0.5)));
   const loud = Math.max(...sides.map((side) => quantile(side, 0.95)));
-  const isSteady = loud < STEADY_RATIO * Math.min(...medians);
+  const wide = [...take(bin - STEADY.bins, bin - gap), ...take(bin + dying, bin + STEADY.bins)];
+  const isEven = unevenness(wide) < STEADY.unevenness;
+  const isSteady = isEven && quantile(wide, STEADY.loud) < STEADY.times * quantile(wide, 0.5);
   const least = Math.max(LEAST_RATIO * median, median + LEAST_SPREADS * spread, 1.3 * loud);
   return { median, isSteady, threshold: isSteady ? least : Math.max(least, UNSTEADY_TIMES * loud) };
 }
@@ -148,7 +151,13 @@ function onsetSample(high: Float32Array, at: number, sampleRateHz: number, noise
 }
 
 /** A click is at once as loud as it gets and has died away after 10 ms; speech swells, lasts or repeats. */
-function isSharpAndShort(high: Float32Array, onset: number, sampleRateHz: number, noise: number): boolean {
+function isSharpAndShort(
+  high: Float32Array,
+  onset: number,
+  sampleRateHz: number,
+  noise: number,
+  isSteady: boolean,
+): boolean {
   const excess = (fromS: number, toS: number) => {
     const from = Math.round(onset + fromS * sampleRateHz);
     const to = Math.min(high.length, Math.round(onset + toS * sampleRateHz));
@@ -160,7 +169,31 @@ function isSharpAndShort(high: Float32Array, onset: number, sampleRateHz: number
   for (let laterS = 0.0015; laterS < 0.02; laterS += 0.0015) {
     if (excess(laterS, laterS + 0.0015) > 0.9 * first) return false;
   }
+  if (excess(0, 0.002) < LEAST_POWER * noise) return false;
+  if (!isSteady && excess(0.008, 0.016) > 0.08 * excess(0, 0.004)) return false;
   return excess(-0.004, -0.0005) < 0.25 * first && excess(0.01, 0.016) < 0.3 * excess(0, 0.006);
+}
+
+/** Whether the burst is one of a train, as the pulses of a low voice are: nearly as loud a one before and one after. */
+function isInTrain(windows: Float64Array, bin: number, usual: number): boolean {
+  const loudest = (from: number, to: number) => {
+    let most = 0;
+    for (let k = Math.max(0, from); k < Math.min(windows.length, to); k++) most = Math.max(most, windows[k]!);
+    return most;
+  };
+  const enough = usual + 0.3 * (windows[bin]! - usual);
+  return loudest(bin - 80, bin - 12) > enough && loudest(bin + 12, bin + 80) > enough;
+}
+
+/** Middle over a low tenth of the power in stretches of about 27 ms, which evens out an engine's beat. */
+function unevenness(values: readonly number[]): number {
+  const means: number[] = [];
+  for (let k = 0; k + 9 <= values.length; k += 9) {
+    let sum = 0;
+    for (let j = 0; j < 9; j++) sum += values[k + j]!;
+    means.push(sum);
+  }
+  return quantile(means, 0.5) / Math.max(quantile(means, 0.1), 1e-15);
 }
 
 function peakAfter(high: Float32Array, from: number, count: number): number {
