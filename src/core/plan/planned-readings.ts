@@ -1,11 +1,12 @@
 import { ReadingsDesign } from "../detection/readings-design.js";
-import { searchNoise } from "../detection/search-noise.js";
+import { partOf } from "../detection/search-noise.js";
 import { searchSeries } from "../detection/search-series.js";
 import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
-import { weakNoisePrior } from "../noise/restricted-likelihood.js";
+import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import type { MeterProfile } from "../profile.js";
 import { recordingFacts } from "../recording-facts.js";
 import type { Recording } from "../series/recording.js";
+import { medianOf, type WorkingSeries } from "../series/working-series.js";
 
 /** What the readings of the check are expected to be like. */
 export interface PlannedReadings {
@@ -33,7 +34,7 @@ export function readingsFromQuiet(recording: Recording): PlannedReadings | null 
   const series = searchSeries(recording, facts.displayStepV);
   if (series === null || facts.frozen || series.timesS.length < FEWEST_READINGS) return null;
   return {
-    noise: searchNoise(new ReadingsDesign(series), []),
+    noise: quietNoise(series),
     intervalS: 1 / facts.summary.sampleRateHz,
     displayStepV: facts.displayStepV,
     ownNoiseV: facts.ownNoiseV,
@@ -42,6 +43,25 @@ export function readingsFromQuiet(recording: Recording): PlannedReadings | null 
 }
 
 const FEWEST_READINGS = 50;
+/** So many readings or blocks are fitted at once: enough to tell slow wander, and quick. */
+const READINGS_PER_FIT = 6000;
+const MOST_FITS = 3;
+
+/**
+ * Noise of readings with no dips among them, in as few and as long pieces as can be: short ones cannot tell wander from
+ * drift, and would promise too much.
+ */
+function quietNoise(series: WorkingSeries): NoiseParameters {
+  const count = series.timesS.length;
+  const pieceCount = Math.min(MOST_FITS, Math.ceil(count / READINGS_PER_FIT));
+  const logs = Array.from({ length: pieceCount }, (_, k) => {
+    const start = Math.floor((k * count) / pieceCount);
+    const end = Math.min(start + READINGS_PER_FIT, Math.floor(((k + 1) * count) / pieceCount));
+    const design = new ReadingsDesign(partOf(series, start, end));
+    return fitNoise(design.explained([]), weakNoisePrior(design.scatterV, design.intervalS)).logs;
+  });
+  return fromLogs(Float64Array.from(logs[0], (_, k) => medianOf(Float64Array.from(logs, (piece) => piece[k]))));
+}
 
 /**
  * Readings of a stated noise, in the mixture of white noise, slower noise and wander that is usual; null where neither a
