@@ -201,9 +201,19 @@ class Sheet {
   speckle(random: RandomSource): void {
     const side = 256;
     const grain = Float32Array.from({ length: side * side }, () => 9 * random.normal());
-    const coarse = gaussianBlur(grain, side, side, 3);
-    const fine = gaussianBlur(grain, side, side, 0.9);
-    const tile = coarse.map((value, k) => 6 * value + 0.6 * fine[k]!);
+    // The tile goes on beyond its edges as it begins, so that no seam shows.
+    const margin = 12;
+    const wide = side + 2 * margin;
+    const beyond = Float32Array.from({ length: wide * wide }, (_, k) => {
+      const row = (Math.floor(k / wide) - margin + side) % side;
+      return grain[row * side + (((k % wide) - margin + side) % side)]!;
+    });
+    const coarse = gaussianBlur(beyond, wide, wide, 3);
+    const fine = gaussianBlur(beyond, wide, wide, 0.9);
+    const tile = grain.map((_, k) => {
+      const at = (Math.floor(k / side) + margin) * wide + (k % side) + margin;
+      return 4 * coarse[at]! + 0.6 * fine[at]!;
+    });
     for (let row = 0; row < this.height; row++) {
       for (let column = 0; column < this.width; column++)
         this.luma[row * this.width + column]! += tile[(row % side) * side + (column % side)]!;
