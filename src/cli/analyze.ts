@@ -3,7 +3,7 @@ import type { Command } from "commander";
 import type { Cadence } from "../core/index.js";
 import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
 import { InputError } from "../importers/input-error.js";
-import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
+import { type AnalysisRequest, type JudgedRecording, judgeRecording } from "./analysis-job.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
@@ -145,7 +145,8 @@ async function runAnalyze(
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
     const report = await reportFiles(judged, writing);
-    const files = new Map([...report.files, ...(await wholeBusFiles(account, judged, options.paper))]);
+    const bus = await wholeBusFiles(account, judged, options.paper);
+    const files = new Map([...report.files, ...bus, ...(await filmPictures(judged))]);
     const inputs = [
       ...recordingPaths,
       options.current,
@@ -182,6 +183,17 @@ async function runAnalyze(
   if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
+}
+
+/** Of a film the still with what was found, and the frames around the dips. */
+async function filmPictures({ film, analysis }: JudgedRecording): Promise<Map<string, Uint8Array>> {
+  if (film === null) return new Map();
+  const { foundStillPng } = await import("./film-still-file.js");
+  const { dipStripPng } = await import("./film-strip.js");
+  const pictures = new Map([["film-still.png", await foundStillPng(film.clip, film.reading.dial)]]);
+  const strip = await dipStripPng(film.clip, film.reading.dial, analysis.dips);
+  if (strip !== null) pictures.set("film-dips.png", strip);
+  return pictures;
 }
 
 /** @throws InputError where the person said something about the clocks of two logs and gave one, or said two things. */
