@@ -1,5 +1,5 @@
 import { ReadingsDesign } from "../detection/readings-design.js";
-import { partOf } from "../detection/search-noise.js";
+import { partOf, searchNoise } from "../detection/search-noise.js";
 import { searchSeries } from "../detection/search-series.js";
 import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
 import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
@@ -48,10 +48,23 @@ const READINGS_PER_FIT = 6000;
 const MOST_FITS = 3;
 
 /**
- * Noise of readings with no dips among them, in as few and as long pieces as can be: short ones cannot tell wander from
- * drift, and would promise too much.
+ * Noise of readings with no dips among them: the one that wanders more of what long pieces tell and what short ones do.
+ *
+ * Short pieces hide true wander. But the check is as short as they are, and the detector will not be able to rule out the
+ * wander that they leave open.
  */
 function quietNoise(series: WorkingSeries): NoiseParameters {
+  const long = noiseOfLongPieces(series);
+  const short = searchNoise(new ReadingsDesign(series), []);
+  return wanderV(short) > wanderV(long) ? short : long;
+}
+
+/** How far the level moves in the ten seconds of an on-time and its surroundings, volts. */
+function wanderV({ walkVPerSqrtS, bendVPerS15 }: NoiseParameters): number {
+  return Math.hypot(walkVPerSqrtS * Math.sqrt(10), (bendVPerS15 * 10 ** 1.5) / Math.sqrt(3));
+}
+
+function noiseOfLongPieces(series: WorkingSeries): NoiseParameters {
   const count = series.timesS.length;
   const pieceCount = Math.min(MOST_FITS, Math.ceil(count / READINGS_PER_FIT));
   const logs = Array.from({ length: pieceCount }, (_, k) => {
