@@ -20,12 +20,12 @@ const LEAST_RATIO = 1.7;
 /** Times the spread of the surroundings, above their median. */
 const LEAST_SPREADS = 7;
 /** Sound is steady where its loud parts stay within this many times the usual, a second to either side. */
-const STEADY = { bins: 2000, loud: 0.98, times: 3.5, unevenness: 1.8 };
+const STEADY = { bins: 2000, loud: 0.98, times: 3.5, unevenness: 1.5 };
 /** Beside speech and knocks a click must exceed their loud parts by far. */
 const UNSTEADY_TIMES = 4;
 const LEAST_UNSTEADY_DB = 24;
 /** Power of the first 2 ms over that of the noise. */
-const LEAST_POWER = 2;
+const LEAST_POWER = 2.2;
 /** Sounds shorter than this together hold no surroundings. */
 const LEAST_S = 0.4;
 
