@@ -20,7 +20,7 @@ export function filmFacts(clip: Pick<NodeClip, "decoder">, reading: NeedleReadin
     `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
     `scale: from ${dial.scaleFrom === "marks" ? "the marks in the dial file" : "the meter in the profile"}, ${dial.marks.length} marks found on the dial`,
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
-    `gain u: ${gainUncertainty.toPrecision(2)}`,
+    `gain u: ${gainUncertainty.toPrecision(2)} of every dip's depth, common to all and not in the uncertainties below`,
     ...long.map(
       ({ startS, endS, fault }) =>
         `gap: no reading from ${startS.toFixed(3)} to ${endS.toFixed(3)} s, ${FAULT_WORDS[fault]}`,

@@ -86,7 +86,8 @@ export function setRecord(flow: PdfFlow, analysis: Analysis, context: PdfContext
   recordPages(flow, analysis, context);
 }
 
-function documentOptions(context: PdfHeading): PDFKit.PDFDocumentOptions {
+/** Options of every PDF of ours: PDF/A-3a, tagged, no built-in font. */
+export function documentOptions(context: Omit<PdfHeading, "fonts">): PDFKit.PDFDocumentOptions {
   const software = `busdip ${plainLabel(context.softwareVersion)}`;
   return {
     size: (context.paper ?? "A4") === "A4" ? "A4" : "LETTER",

@@ -56,7 +56,7 @@ export interface RoundedResponse {
 }
 
 const GRID_POINTS = 33;
-/** What moment matching adds to the scatter of a depth, in standard uncertainties: 5 % in all (measured). */
+/** Allowance for what moment matching may add to the scatter of a depth, in standard uncertainties; chosen: 5 % in all. */
 const APPROXIMATION = 0.3;
 /** Half-width of the grid in standard uncertainties. */
 const GRID_REACH = 5;

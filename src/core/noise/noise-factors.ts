@@ -16,8 +16,8 @@ const FEWEST_WINDOWS = 4;
 /** Share of the largest differences of a window that is left out: the edges of dips, and outliers. */
 const LEFT_OUT = 0.1;
 /**
- * Variance of the logarithm of a window's scatter, times the number of its differences; drawn for white and for AR(1) noise
- * (`test/core/noise/noise-factors.test.ts`).
+ * Variance of the logarithm of a window's scatter, times the number of its differences: that of a trimmed
+ * mean of correlated differences, rounded up. The rate of false finds that it gives is held by the tests.
  */
 const VARIANCE_TIMES_COUNT = 1.3;
 /** Chance to find steady noise unsteady, and the ratio below which it does not matter. */

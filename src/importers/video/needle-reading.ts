@@ -211,6 +211,12 @@ function gapsOf(quality: readonly FrameQuality[]): NeedleReading["gaps"] {
 }
 
 /** The doubt of the knots about the needle, and of the axis; the slope's from the two knots nearest around it. */
+/**
+ * Standard uncertainty of the gain that the geometry does not explain, by where the scale comes from: simulated clips were
+ * read up to 2 % low through a person's marks and 3.5 % low through the profile, of unknown cause.
+ */
+const UNEXPLAINED_GAIN = { marks: 0.02, profile: 0.035 } as const;
+
 function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly number[]) {
   const sorted = [...angles].sort((a, b) => a - b);
   const middle = sorted[sorted.length >> 1] ?? dial.needle.angleRad;
@@ -226,6 +232,6 @@ function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly nu
   const uPivot = 1 / dial.scaleRadiusPx;
   return {
     offsetUncertaintyV: slope * Math.hypot(uKnot, uAxisRad, 0.25 / dial.scaleRadiusPx),
-    gainUncertainty: Math.hypot((2 * uKnot) / Math.max(span, 0.02), uPivot),
+    gainUncertainty: Math.hypot((2 * uKnot) / Math.max(span, 0.02), uPivot, UNEXPLAINED_GAIN[dial.scaleFrom]),
   };
 }

@@ -1,5 +1,6 @@
 import PDFDocument from "pdfkit";
 import { plainLabel } from "../label-text.js";
+import { documentOptions } from "../pdf.js";
 import { MARGIN_PT, type Paper, PdfFlow, type PdfFonts, TEXT } from "../pdf-flow.js";
 
 /** What a PDF without attachments is made from. */
@@ -17,24 +18,8 @@ export interface PlainPdf {
 /** One tagged PDF whose content `fill` sets; the same input gives the same bytes. */
 export async function plainPdf(context: PlainPdf, fill: (flow: PdfFlow) => void): Promise<Uint8Array> {
   const software = `busdip ${plainLabel(context.softwareVersion)}`;
-  const doc = new PDFDocument({
-    size: (context.paper ?? "A4") === "A4" ? "A4" : "LETTER",
-    margins: { top: 0, left: 0, right: 0, bottom: 0 },
-    pdfVersion: "1.7",
-    subset: "PDF/A-3a",
-    tagged: true,
-    lang: "en",
-    displayTitle: true,
-    bufferPages: true,
-    // No built-in font, which would not be embedded.
-    font: null as unknown as string,
-    info: {
-      Title: `${plainLabel(context.title, 100)}: ${context.kind.toLowerCase()}`.replace(/[<>&]/g, "_"),
-      Creator: software,
-      Producer: software,
-      CreationDate: new Date(context.madeAt),
-    },
-  });
+  const title = `${plainLabel(context.title, 100)}: ${context.kind.toLowerCase()}`;
+  const doc = new PDFDocument(documentOptions({ ...context, title, subject: context.kind }));
   const pieces: Uint8Array[] = [];
   const done = new Promise<void>((resolve, reject) => {
     doc.on("data", (piece: Uint8Array) => pieces.push(piece));

@@ -141,7 +141,7 @@ describe("searchTrains()", () => {
       const series = searchSeries({ timesS, voltagesV }, null)!;
       found += searchTrains(series, options(seed)).trains.length > 0 ? 1 : 0;
     }
-    // 1 % each; two or more of 12 by chance: 0.6 %. With noise taken for steady, 11 of 12 are false alarms.
+    // 1 % each; two or more of 12 by chance: 0.6 %.
     expect(found).toBeLessThanOrEqual(1);
   });
 });
