@@ -15,6 +15,7 @@ import type { Assumption } from "../notes.js";
 import type { BusProfile } from "../profile.js";
 import { COVERAGE, normalQuantity } from "../quantity/interval.js";
 import type { Quantity, Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { busCurrent } from "./bus-current.js";
 import { endurance } from "./endurance.js";
@@ -95,7 +96,7 @@ function openCircuitOf(input: BatteryInput, source: ResistanceAt | null): Quanti
   const { baseA, busV } = input;
   if (baseA === null || busV === null || source === null) return null;
   const { value: ohm, u: uOhm } = source.resistance;
-  const u = Math.hypot(busV.u, baseA.value * uOhm, ohm * baseA.u);
+  const u = rootSumSquares(busV.u, baseA.value * uOhm, ohm * baseA.u);
   return normalQuantity(busV.value + baseA.value * ohm, u, "V", "measured-current");
 }
 
@@ -188,7 +189,7 @@ function isSharper(source: SourceAnswer, stepped: ResistanceAt): boolean {
   const { value, u } = stepped.resistance;
   if (!source.known) return false;
   const { growth, uOhm, resistanceOhm } = source;
-  return Math.hypot(uOhm / resistanceOhm, growth.u / (1 + growth.value)) < u / value;
+  return rootSumSquares(uOhm / resistanceOhm, growth.u / (1 + growth.value)) < u / value;
 }
 
 /** The resistance that the steps of a measured current show, at their stated time. */
@@ -223,7 +224,7 @@ function resistances(
   const found: FoundResistance = {
     atS: STATED_TIME_S,
     value: resistanceOhm * factor,
-    u: Math.hypot(...rows.map((row) => row.sensitivity * row.u)),
+    u: rootSumSquares(...rows.map((row) => row.sensitivity * row.u)),
     unit: "Ohm",
     route,
     rows,
@@ -266,7 +267,7 @@ function withPath(
     ...rows,
     { source: "path-resistance", value: pathOhm, unit: "Ohm", u: uPathOhm, sensitivity: -1 },
   ];
-  const u = Math.hypot(...allRows.map((row) => row.sensitivity * row.u));
+  const u = rootSumSquares(...allRows.map((row) => row.sensitivity * row.u));
   const drawPathOhm = normalDraw(path);
   const drawInternalOhm: Draw = (generator) => found.draw(generator) - drawPathOhm(generator);
   const internalOhm = value - pathOhm;

@@ -6,6 +6,7 @@ import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { medianOf } from "../series/working-series.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 
 /** Current of the whole bus with every load of the profile on. */
 export interface BusCurrent extends Uncertain {
@@ -33,7 +34,7 @@ export function baseCurrent(recording: Recording, onTimes: readonly OnTime[]): U
   for (let i = 0; i < isOn.length; i += stride) if (isOn[i] === 0) quiet.push(current.currentsA[i]);
   if (quiet.length === 0) return null;
   const value = Math.abs(medianOf(Float64Array.from(quiet)));
-  return { value, u: Math.hypot(CLAMP_ZERO_A, 0.01 * value) };
+  return { value, u: rootSumSquares(CLAMP_ZERO_A, 0.01 * value) };
 }
 
 /**
@@ -45,7 +46,7 @@ export function busCurrent(profile: BusProfile | null, base: Uncertain | null, b
   if (loads.some(({ rated }) => rated === undefined)) return null;
   if (loads.length === 0 && base === null) return null;
   let sum = base?.value ?? 0;
-  let variance = (base?.u ?? 0) ** 2;
+  let variance = squared(base?.u ?? 0);
   for (const load of loads) {
     const { value, u } = ratedCurrent(load, busV);
     sum += value;

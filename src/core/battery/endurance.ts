@@ -4,6 +4,8 @@ import type { BudgetInput } from "../estimation/uncertainty-budget.js";
 import type { Chemistry } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import { normalQuantile } from "../statistics/distribution.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { power, rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 
 /** How the usable capacity of a chemistry falls off; each with its standard uncertainty. */
@@ -79,7 +81,7 @@ export function endurance(
   const share = input.remainingShare ?? SERVICE_SHARE;
   const model = CAPACITY_MODEL[chemistry];
   const minutesAt = (capacity: number, current: number, derate: number, peukert: number) =>
-    60 * hours * derate * (capacity / (current * hours)) ** peukert;
+    60 * hours * derate * power(capacity / (current * hours), peukert);
   const middleShare = (share[0] + share[1]) / 2;
   const derate = middleShare * coldFactor(temperature.value, model.lossPerKelvin.value);
   const minutes = minutesAt(capacityAh, busCurrentA.value, derate, model.peukert.value);
@@ -127,11 +129,11 @@ export function endurance(
       source: "derate",
       value: derate,
       unit: "1",
-      u: Math.hypot(derates.u, derate * Math.log(hourly) * model.peukert.u),
+      u: rootSumSquares(derates.u, derate * logarithm(hourly) * model.peukert.u),
       sensitivity: minutes / derate,
     },
   ];
-  const uMin = Math.hypot(...rows.map((row) => row.sensitivity * row.u));
+  const uMin = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
   const half = normalQuantile((1 + options.coverage) / 2) * uMin;
   const interval = symmetricInterval(drawn.sorted, options.coverage);
   const departs = Math.max(Math.abs(interval.low - minutes + half), Math.abs(interval.high - minutes - half));

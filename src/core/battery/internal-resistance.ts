@@ -1,6 +1,7 @@
 import { type Answer, unanswered } from "../estimation/answer.js";
 import type { BudgetInput } from "../estimation/uncertainty-budget.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 
 export interface InternalResistance {
   readonly resistanceOhm: Uncertain;
@@ -17,7 +18,7 @@ export function internalResistance(source: Uncertain, path: Uncertain | undefine
   if (path === undefined) return unanswered("path-unknown");
   return {
     known: true,
-    resistanceOhm: { value: source.value - path.value, u: Math.hypot(source.u, path.u) },
+    resistanceOhm: { value: source.value - path.value, u: rootSumSquares(source.u, path.u) },
     rows: [
       { source: "known-resistance", value: source.value, unit: "Ohm", u: source.u, sensitivity: 1 },
       { source: "path-resistance", value: path.value, unit: "Ohm", u: path.u, sensitivity: -1 },

@@ -3,6 +3,8 @@ import { type Draw, normalDraw } from "../estimation/propagated-quantity.js";
 import type { BudgetInput } from "../estimation/uncertainty-budget.js";
 import type { Chemistry } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 
 /** How the internal resistance of a chemistry follows temperature and state of charge. */
 export interface NormalizationCoefficients {
@@ -75,17 +77,17 @@ export function normalizedResistance(input: NormalizationInput): Answer<Normaliz
   const apart = 1 / kelvin - 1 / (REFERENCE_C + 273.15);
   const { temperatureK, emptyRise } = coefficients;
   const chargeFactor = 1 + emptyRise.value * (1 - charge.value);
-  const value = input.resistanceOhm.value / (Math.exp(temperatureK.value * apart) * chargeFactor);
+  const value = input.resistanceOhm.value / (exponential(temperatureK.value * apart) * chargeFactor);
   const parts = {
     resistance: input.resistanceOhm.u / Math.abs(input.resistanceOhm.value),
-    temperature: (temperatureK.value / kelvin ** 2) * input.temperatureC.u,
+    temperature: (temperatureK.value / squared(kelvin)) * input.temperatureC.u,
     temperatureCoefficient: Math.abs(apart) * temperatureK.u,
     stateOfCharge: (emptyRise.value / chargeFactor) * charge.u,
     chargeCoefficient: ((1 - charge.value) / chargeFactor) * emptyRise.u,
   };
   return {
     known: true,
-    resistanceOhm: { value, u: Math.abs(value) * Math.hypot(...Object.values(parts)) },
+    resistanceOhm: { value, u: Math.abs(value) * rootSumSquares(...Object.values(parts)) },
     parts,
     stateOfCharge: charge,
     chargeAssumed: input.stateOfCharge === undefined,
@@ -101,7 +103,7 @@ export function normalizedDraw(found: NormalizedResistance, temperatureC: Uncert
   return (random) => {
     const apart = 1 / kelvin(random) - 1 / (REFERENCE_C + 273.15);
     const discharged = 1 - Math.min(1, Math.max(0, charge(random)));
-    return drawOhm(random) / (Math.exp(slopeK(random) * apart) * (1 + rise(random) * discharged));
+    return drawOhm(random) / (exponential(slopeK(random) * apart) * (1 + rise(random) * discharged));
   };
 }
 

@@ -1,5 +1,6 @@
 import { pivotedCholesky } from "../statistics/cholesky.js";
 import { normalCdf, normalQuantile } from "../statistics/distribution.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
 import type { RandomGenerator } from "../statistics/random.js";
 
 /**
@@ -30,8 +31,8 @@ function logMeanExponential(scores: Float64Array, weights: Float64Array, size: n
   let top = Number.NEGATIVE_INFINITY;
   for (const z of scores) if (z > top) top = z;
   let sum = 0;
-  for (let j = 0; j < scores.length; j++) sum += weights[j] * Math.exp(size * (scores[j] - top));
-  return size * top + Math.log(sum);
+  for (let j = 0; j < scores.length; j++) sum += weights[j] * exponential(size * (scores[j] - top));
+  return size * top + logarithm(sum);
 }
 
 /** Shapes whose scores are correlated beyond this are one shape for the error rates. */
@@ -139,7 +140,7 @@ function drawTilted(
       stretched[i] = scale * z[i];
     }
     scores[k] = averagedScore(stretched, bank.weights);
-    ratios[k] = Math.exp((ownTilt * ownTilt) / 2 - logMeanExponential(z, bank.weights, ownTilt));
+    ratios[k] = exponential((ownTilt * ownTilt) / 2 - logMeanExponential(z, bank.weights, ownTilt));
   }
   return { scores, ratios };
 }
@@ -150,7 +151,7 @@ const SCALE_STRATA = 32;
 function scaleAt(scaleSd: number, k: number): number {
   if (!(scaleSd > 0)) return 1;
   const z = normalQuantile(((k % SCALE_STRATA) + 0.5) / SCALE_STRATA);
-  return Math.exp(Math.max(-1.5, Math.min(1.5, scaleSd * z)));
+  return exponential(Math.max(-1.5, Math.min(1.5, scaleSd * z)));
 }
 
 interface PlainDraws {

@@ -1,5 +1,6 @@
 import { choleskyInPlace } from "../statistics/cholesky.js";
 import { normalSurvival, studentTSurvival } from "../statistics/distribution.js";
+import { exponential, exponentialLessOne, logarithm } from "../statistics/portable-exponential.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { EdgeField } from "./edge-field.js";
 import type { Rhythm, TrainBank } from "./train-bank.js";
@@ -41,16 +42,16 @@ export function scanProbability(
     if (score > BEYOND_DOUBT) return 1;
     if (logShares === null) {
       const draw = sampler(field);
-      logShares = levels.map((level) => Math.log(meanShare(field, bank, level, draw, options.random)));
+      logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, options.random)));
     }
     const t = Math.max(-1, Math.min(2, (score - levels[0]) / (levels[1] - levels[0])));
-    return Math.min(1, Math.exp(logShares[0] + t * (logShares[1] - logShares[0])));
+    return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
   };
   const single = (score: number) =>
     Number.isFinite(options.dof) ? studentTSurvival(score, options.dof) : normalSurvival(score);
   const pValue = (score: number) => {
     const expected = trainCount * share(score) * single(score);
-    return -Math.expm1(-expected);
+    return -exponentialLessOne(-expected);
   };
   return {
     pValue,
@@ -82,7 +83,7 @@ function meanShare(field: EdgeField, bank: TrainBank, level: number, draw: Sampl
     if (!(energy > 0)) continue;
     let own = 0;
     for (let i = 0; i < at.length; i++) own += sign[i] * drawn[at[i]];
-    const wanted = (level - Math.log(random.uniform()) / level) * Math.sqrt(energy);
+    const wanted = (level - logarithm(random.uniform()) / level) * Math.sqrt(energy);
     for (let i = 0; i < size; i++) {
       let along = 0;
       for (let e = 0; e < at.length; e++) along += sign[e] * matrix[i * size + at[e]];

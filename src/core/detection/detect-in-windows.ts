@@ -7,6 +7,8 @@ import type { Recording } from "../series/recording.js";
 import { readingScatterV } from "../series/working-series.js";
 import { normalQuantile, normalSurvival } from "../statistics/distribution.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
@@ -98,7 +100,7 @@ export function quietLevel(detected: Detected): Uncertain | null {
   const driftV = last?.single.joint?.driftV;
   if (last === undefined || driftV === undefined) return null;
   const { noise } = last.detection.fit;
-  return { value: driftV[driftV.length - 1], u: Math.hypot(noise.colouredV, noise.whiteV / 3) };
+  return { value: driftV[driftV.length - 1], u: rootSumSquares(noise.colouredV, noise.whiteV / 3) };
 }
 
 /** One response per load: those of its stretches, weighted by how much each can tell. */
@@ -120,13 +122,13 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
  */
 function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
   const strongest = responses.reduce((best, one) => (one.score > best.score ? one : best));
-  const voltsPerScore = 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.voltsPerScore ** -2, 0));
+  const voltsPerScore = 1 / Math.sqrt(responses.reduce((sum, one) => sum + power(one.voltsPerScore, -2), 0));
   let weight = 0;
   let sum = 0;
   for (const { depth } of responses) {
     const { mean, sd } = mixtureMoments(depth);
-    weight += sd ** -2;
-    sum += mean / sd ** 2;
+    weight += power(sd, -2);
+    sum += mean / squared(sd);
   }
   return {
     ...strongest,
@@ -134,8 +136,12 @@ function mergedResponse(responses: readonly MarkedResponse[]): MarkedResponse {
     score: responses.reduce((total, one) => total + normalScore(one) * (voltsPerScore / one.voltsPerScore), 0),
     distribution: NORMAL_SCORE,
     voltsPerScore,
-    expectedVoltsPerScore: 1 / Math.sqrt(responses.reduce((sum, one) => sum + one.expectedVoltsPerScore ** -2, 0)),
-    depth: { means: Float64Array.of(sum / weight), sds: Float64Array.of(weight ** -0.5), weights: Float64Array.of(1) },
+    expectedVoltsPerScore: 1 / Math.sqrt(responses.reduce((sum, one) => sum + power(one.expectedVoltsPerScore, -2), 0)),
+    depth: {
+      means: Float64Array.of(sum / weight),
+      sds: Float64Array.of(power(weight, -0.5)),
+      weights: Float64Array.of(1),
+    },
     refined: null,
     roundingCounted: responses.every((one) => one.roundingCounted),
   };
@@ -156,7 +162,9 @@ const NORMAL_SCORE: ScoreDistribution = {
 function intervalNote(windows: readonly DetectedWindow[], quantumV: number | null): readonly Assumption[] {
   const judged = windows.filter(({ detection }) => detection.responses.some((one) => one.roundingCounted));
   if (judged.length === 0 || quantumV === null) return [];
-  const sigmaV = Math.max(...judged.map(({ detection: { fit } }) => Math.hypot(fit.noise.whiteV, fit.noise.colouredV)));
+  const sigmaV = Math.max(
+    ...judged.map(({ detection: { fit } }) => rootSumSquares(fit.noise.whiteV, fit.noise.colouredV)),
+  );
   return [{ code: "interval-likelihood", quantumV, sigmaV }];
 }
 
@@ -184,7 +192,7 @@ function noiseSummary(windows: readonly DetectedWindow[], recording: Recording):
   const meanCount = series.readingCounts.reduce((sum, c) => sum + c, 0) / series.timesS.length;
   const blockWhiteV = noise.whiteV / Math.sqrt(meanCount);
   return {
-    sigmaV: Math.hypot(noise.whiteV, noise.colouredV),
+    sigmaV: rootSumSquares(noise.whiteV, noise.colouredV),
     ar1: lagOne(noise, blockWhiteV, intervalS),
     whiteV: noise.whiteV,
     colouredV: noise.colouredV,
@@ -194,7 +202,7 @@ function noiseSummary(windows: readonly DetectedWindow[], recording: Recording):
 }
 
 function lagOne(noise: NoiseParameters, blockWhiteV: number, intervalS: number): number {
-  const coloured = noise.colouredV ** 2;
-  const total = coloured + blockWhiteV ** 2;
-  return total > 0 ? (coloured * Math.exp(-intervalS / noise.colouredTimeS)) / total : 0;
+  const coloured = squared(noise.colouredV);
+  const total = coloured + squared(blockWhiteV);
+  return total > 0 ? (coloured * exponential(-intervalS / noise.colouredTimeS)) / total : 0;
 }

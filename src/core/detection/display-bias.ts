@@ -1,3 +1,6 @@
+import { exponential } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
+
 /** Error of a depth that the rounding of the display makes and that more readings do not average away. */
 export interface DisplayBias {
   /** Standard uncertainty, volts. */
@@ -28,7 +31,7 @@ const LEAST_DECAY = 1e-4;
  * Source: Widrow & Kollar 2008, Quantization Noise, chapter 6 (from memory); checked against drawn readings in the tests.
  */
 export function displayBias(stepV: number, state: DisplayState): DisplayBias {
-  const decay = Math.exp((-2 * Math.PI ** 2 * state.ownNoiseV ** 2) / stepV ** 2);
+  const decay = exponential((-2 * squared(Math.PI) * squared(state.ownNoiseV)) / squared(stepV));
   // Without noise the error is a saw-tooth of half a step; its first harmonic alone is q / pi.
   const single = decay < LEAST_DECAY ? 0 : (stepV / 2) * decay;
   const spreadV = state.levelsV.length === 0 ? 0 : Math.max(...state.levelsV) - Math.min(...state.levelsV);
@@ -46,5 +49,5 @@ export function displayBias(stepV: number, state: DisplayState): DisplayBias {
  */
 export function withFriction(bias: DisplayBias, frictionV: number): DisplayBias {
   const mostV = 2 * frictionV;
-  return { uV: Math.hypot(bias.uV, mostV / Math.sqrt(3)), mostV: bias.mostV + mostV };
+  return { uV: rootSumSquares(bias.uV, mostV / Math.sqrt(3)), mostV: bias.mostV + mostV };
 }

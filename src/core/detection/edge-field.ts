@@ -1,5 +1,7 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { WorkingSeries } from "../series/working-series.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { power } from "../statistics/portable-power.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
@@ -88,7 +90,7 @@ function precisionsOnGrid({ timesS, noiseFactors }: WorkingSeries, startS: numbe
   let i = 0;
   for (let k = 0; k < count; k++) {
     while (i + 1 < timesS.length && timesS[i] < startS + k * STEP_S) i += 1;
-    sums[k + 1] = sums[k] + noiseFactors[i] ** -2;
+    sums[k + 1] = sums[k] + power(noiseFactors[i], -2);
   }
   return sums;
 }
@@ -181,12 +183,12 @@ function fallProducts(
   for (let k = count - 1; k >= 0; k--) {
     const edgeS = startS + k * STEP_S;
     while (i >= 0 && timesS[i] > edgeS) {
-      decayed = decayed * Math.exp(-(atS - timesS[i]) / lagS) + weighted[i];
+      decayed = decayed * exponential(-(atS - timesS[i]) / lagS) + weighted[i];
       plain += weighted[i];
       atS = timesS[i];
       i -= 1;
     }
-    decayed *= Math.exp(-(atS - edgeS) / lagS);
+    decayed *= exponential(-(atS - edgeS) / lagS);
     atS = edgeS;
     products[k] = decayed - plain;
   }

@@ -3,6 +3,8 @@ import { fitNoise, type NoiseFit, weakNoisePrior } from "../noise/restricted-lik
 import type { LoadKind, MeterProfile } from "../profile.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { mixtureMoments, type NormalMixture } from "../statistics/normal-mixture.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { averagedScore, type ScoreDistribution, scoreDistribution, withoutTwins } from "./averaged-score.js";
 import { type MatchedScores, matchedScores } from "./matched-scores.js";
@@ -191,7 +193,7 @@ function respond(
   for (let k = 0; k < nodes.length; k++) {
     const found = k === 0 ? atMode : scoresOf(design, works, work, { ...fit, noise: nodes[k].noise }, false);
     const posterior = shapeWeights(found, bank);
-    logScales[k] = Math.log(found.uAmplitudesV[typical]);
+    logScales[k] = logarithm(found.uAmplitudesV[typical]);
     typicalDepthsV[k] = found.amplitudesV[typical];
     for (let j = 0; j < bank.length; j++) {
       const weight = nodes[k].weight * posterior[j];
@@ -200,8 +202,8 @@ function respond(
   }
   const scale = weightedMoments(logScales, nodes);
   // One unit of score: the noise's own part, and how far the depth moves with what is open about the noise.
-  const voltsPerScore = Math.hypot(Math.exp(scale.mean), weightedMoments(typicalDepthsV, nodes).sd);
-  const toMean = Math.exp(logScales[0]) / voltsPerScore;
+  const voltsPerScore = rootSumSquares(exponential(scale.mean), weightedMoments(typicalDepthsV, nodes).sd);
+  const toMean = exponential(logScales[0]) / voltsPerScore;
   const scores = Float64Array.from(members, (j) => atMode.scores[j] * toMean);
   const expectedVoltsPerScore = (voltsPerScore / atMode.uAmplitudesV[typical]) * expectedUncertainty(atMode, bank);
   const depth = work.refined === null ? mixtureOf(parts) : refinedMixture(work.refined, logScales, nodes);
@@ -257,7 +259,7 @@ function roundedWork(
     readings: { sampled: series, shownV: series.valuesV, stepV: display.stepV, othersV },
     likeliest: work.template,
     depthShapes: refined === null ? byWeight : [{ template: work.template, weight: 1 }],
-    uShapeV: refined === null ? 0 : Math.sqrt(Math.max(refined.uDepthV ** 2 - refined.uNoiseV ** 2, 0)),
+    uShapeV: refined === null ? 0 : Math.sqrt(Math.max(squared(refined.uDepthV) - squared(refined.uNoiseV), 0)),
     members: Array.from(plain.members, (j) => work.templates[j]),
     startV: mean,
     startUV: sd,
@@ -293,9 +295,9 @@ function mixtureOf(parts: readonly Part[]): NormalMixture {
 /** The fitted depth, its uncertainty from noise stretched by what is open about the noise. */
 function refinedMixture(refined: RefinedDepth, logScales: Float64Array, nodes: readonly NoiseNode[]): NormalMixture {
   const parts = nodes.map(({ weight }, k) => {
-    const noiseV = refined.uNoiseV * Math.exp(logScales[k] - logScales[0]);
-    const shapeV2 = Math.max(refined.uDepthV ** 2 - refined.uNoiseV ** 2, 0);
-    return { mean: refined.depthV, sd: Math.sqrt(noiseV ** 2 + shapeV2), weight };
+    const noiseV = refined.uNoiseV * exponential(logScales[k] - logScales[0]);
+    const shapeV2 = Math.max(squared(refined.uDepthV) - squared(refined.uNoiseV), 0);
+    return { mean: refined.depthV, sd: Math.sqrt(squared(noiseV) + shapeV2), weight };
   });
   return mixtureOf(parts);
 }
@@ -315,12 +317,12 @@ function shapeWeights(found: MatchedScores, bank: readonly WeightedShape[]): Flo
   let top = Number.NEGATIVE_INFINITY;
   for (let j = 0; j < bank.length; j++) {
     const u = found.uAmplitudesV[j];
-    logs[j] = Number.isFinite(u) ? Math.log(bank[j].weight) + Math.log(u) + found.scores[j] ** 2 / 2 : -Infinity;
+    logs[j] = Number.isFinite(u) ? logarithm(bank[j].weight) + logarithm(u) + squared(found.scores[j]) / 2 : -Infinity;
     top = Math.max(top, logs[j]);
   }
   let total = 0;
   for (let j = 0; j < bank.length; j++) {
-    logs[j] = Math.exp(logs[j] - top);
+    logs[j] = exponential(logs[j] - top);
     total += logs[j];
   }
   return logs.map((value) => value / total);

@@ -4,6 +4,8 @@ import { likeliestNoise, priorPenalty, weakNoisePrior } from "../noise/restricte
 import { type RoundedReadings, roundedLogLikelihood } from "../noise/rounded-likelihood.js";
 import { normalCdf } from "../statistics/distribution.js";
 import { mixtureMoments, type NormalMixture } from "../statistics/normal-mixture.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 
 /** A display that rounds, and the noise that the readings surely have before it. */
 export interface Display {
@@ -88,11 +90,11 @@ export function roundedResponse(problem: RoundedProblem): RoundedResponse | null
       sds: new Float64Array(values.length),
       weights: Float64Array.from(nodes, ({ weight }) => weight),
     });
-  const noiseLogs = spread(nodes.map(({ noise }) => Math.log(Math.hypot(noise.whiteV, noise.colouredV))));
-  if (Math.exp(noiseLogs.mean - SURELY * noiseLogs.sd) < LEAST_NOISE * readings.stepV) return null;
+  const noiseLogs = spread(nodes.map(({ noise }) => logarithm(rootSumSquares(noise.whiteV, noise.colouredV))));
+  if (exponential(noiseLogs.mean - SURELY * noiseLogs.sd) < LEAST_NOISE * readings.stepV) return null;
   const peaks = nodes.map(({ noise }) => peak(problem, likeliest, noise));
-  const scale = spread(peaks.map(({ uV }) => Math.log(uV)));
-  const voltsPerScore = Math.hypot(Math.exp(scale.mean), spread(peaks.map(({ depthV }) => depthV)).sd);
+  const scale = spread(peaks.map(({ uV }) => logarithm(uV)));
+  const voltsPerScore = rootSumSquares(exponential(scale.mean), spread(peaks.map(({ depthV }) => depthV)).sd);
   const toMean = peaks[0].uV / voltsPerScore;
   return {
     scores: Float64Array.from(members, (template) => toMean * signedRoot(problem, template, fit.noise)),
@@ -132,7 +134,7 @@ function peak(problem: RoundedProblem, template: Float64Array, noise: NoiseParam
   for (let round = 0; round < 5; round++) {
     const below = at(depthV - stepV);
     const above = at(depthV + stepV);
-    curvature = (2 * top - below - above) / stepV ** 2;
+    curvature = (2 * top - below - above) / squared(stepV);
     const move = curvature > 0 ? Math.max(-stepV, Math.min(stepV, (above - below) / (2 * stepV * curvature))) : 0;
     const next = at(depthV + move);
     if (next > top) {
@@ -170,15 +172,15 @@ function depthMixture(problem: RoundedProblem, nodes: readonly PeakedNode[]): No
     for (const { noise, weight } of j === 0 ? nodes : nodes.slice(0, 1)) {
       const logs = means.map((depthV) => roundedLogLikelihood(problem.readings, shape.template, depthV, noise));
       const top = logs.reduce((most, value) => Math.max(most, value), Number.NEGATIVE_INFINITY);
-      const mass = logs.reduce((sum, value) => sum + Math.exp(value - top), 0);
+      const mass = logs.reduce((sum, value) => sum + exponential(value - top), 0);
       const share = shape.weight * (j === 0 ? weight : 1);
-      for (let k = 0; k < GRID_POINTS; k++) total[k] += (share * Math.exp(logs[k] - top)) / mass;
+      for (let k = 0; k < GRID_POINTS; k++) total[k] += (share * exponential(logs[k] - top)) / mass;
     }
   });
   return {
     means,
     sds: new Float64Array(GRID_POINTS).fill(
-      Math.hypot(spacingV / 2, problem.uShapeV, APPROXIMATION * nodes[0].peak.uV),
+      rootSumSquares(spacingV / 2, problem.uShapeV, APPROXIMATION * nodes[0].peak.uV),
     ),
     weights: total,
   };
@@ -193,7 +195,7 @@ const INSIDE = 2 / 3;
  * The information of a reading about the level hangs on where the level lies between two digits.
  */
 function worstGrowth({ shownV, stepV }: RoundedReadings, noise: NoiseParameters): number {
-  const sd = Math.hypot(noise.whiteV, noise.colouredV) / stepV;
+  const sd = rootSumSquares(noise.whiteV, noise.colouredV) / stepV;
   const middle = information(0, sd);
   const edge = information(0.5, sd);
   // What share of the readings lies near an edge is not known from the digits of a steady level: take the best place.
@@ -209,7 +211,7 @@ function information(place: number, sd: number): number {
     const high = (digit + 0.5 - place) / sd;
     const mass = normalCdf(high) - normalCdf(low);
     if (mass < 1e-12) continue;
-    const slope = (Math.exp(-0.5 * low * low) - Math.exp(-0.5 * high * high)) / Math.sqrt(2 * Math.PI) / sd;
+    const slope = (exponential(-0.5 * low * low) - exponential(-0.5 * high * high)) / Math.sqrt(2 * Math.PI) / sd;
     sum += (slope * slope) / mass;
   }
   return sum;

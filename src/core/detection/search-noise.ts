@@ -2,6 +2,8 @@ import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
 import { posteriorNodes } from "../noise/posterior-nodes.js";
 import { fitNoise, type NoisePrior, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { dipTemplate } from "./switching-template.js";
 
@@ -18,9 +20,9 @@ export function isShort(design: ReadingsDesign): boolean {
 function stiffened(prior: NoisePrior): NoisePrior {
   const meanLogs = Float64Array.from(prior.meanLogs);
   const sdLogs = Float64Array.from(prior.sdLogs);
-  meanLogs[1] += Math.log(0.6);
-  meanLogs[3] += Math.log(0.15);
-  meanLogs[4] += Math.log(0.3);
+  meanLogs[1] += logarithm(0.6);
+  meanLogs[3] += logarithm(0.15);
+  meanLogs[4] += logarithm(0.3);
   sdLogs[1] = 0.5;
   sdLogs[2] = 0.3;
   sdLogs[3] = 0.3;
@@ -71,7 +73,7 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   const nodes = posteriorNodes(readings, prior, fitNoise(readings, prior));
   const logs = nodes.map(({ noise }) => {
     const joint = design.jointDepths([typical], noise);
-    return joint === null ? Number.NaN : Math.log(joint.covarianceV2[0]) / 2;
+    return joint === null ? Number.NaN : logarithm(joint.covarianceV2[0]) / 2;
   });
   let mean = 0;
   let variance = 0;
@@ -79,7 +81,7 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
     mean += weight * logs[k];
   });
   nodes.forEach(({ weight }, k) => {
-    variance += weight * (logs[k] - mean) ** 2;
+    variance += weight * squared(logs[k] - mean);
   });
   return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
 }

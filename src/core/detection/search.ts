@@ -1,6 +1,7 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanProbability } from "./clump-probability.js";
 import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
@@ -333,7 +334,7 @@ function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
  */
 function coarseness(noise: NoiseParameters, displayStepV: number | null): number {
   if (displayStepV === null) return 1;
-  const sigmaV = Math.max(Math.hypot(noise.whiteV, noise.colouredV), displayStepV / Math.sqrt(12));
+  const sigmaV = Math.max(rootSumSquares(noise.whiteV, noise.colouredV), displayStepV / Math.sqrt(12));
   return Math.max(1, displayStepV / 2 / sigmaV);
 }
 

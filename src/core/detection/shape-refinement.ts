@@ -2,6 +2,8 @@ import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { type SampledTimes, whitenedProducts } from "../noise/whitening.js";
 import type { LoadKind, MeterProfile } from "../profile.js";
 import { choleskyInPlace, inverseFromCholesky, solveCholesky } from "../statistics/cholesky.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import { type DipShape, dipTemplate, type OnTime } from "./switching-template.js";
 
 /** Depth of a load's dips with the shape and every switching time fitted to the readings. */
@@ -126,10 +128,10 @@ function shapePriors(problem: RefinementProblem): readonly Prior[] {
   const swingShare = problem.dampingRatio === undefined ? 1 : 2 * problem.dampingRatio;
   return [
     lagS === undefined
-      ? { mean: Math.log(0.35 / swingShare), sd: 0.7 }
-      : { mean: Math.log(Math.max(lagS, 0.01) / swingShare), sd: 0.2 },
-    { mean: Math.log(2.5), sd: 0.5 },
-    { mean: Math.log(15), sd: 0.8 },
+      ? { mean: logarithm(0.35 / swingShare), sd: 0.7 }
+      : { mean: logarithm(Math.max(lagS, 0.01) / swingShare), sd: 0.2 },
+    { mean: logarithm(2.5), sd: 0.5 },
+    { mean: logarithm(15), sd: 0.8 },
     settles ? { mean: 0.5, sd: 0.4 } : { mean: 0, sd: 0.02 },
     { mean: 0.3, sd: 0.15 },
     ...problem.onTimes.flatMap(() => [
@@ -141,9 +143,9 @@ function shapePriors(problem: RefinementProblem): readonly Prior[] {
 
 function startParameters(problem: RefinementProblem, start: DipShape): Float64Array {
   const parameters = new Float64Array(SHAPE_COUNT + 2 * problem.onTimes.length);
-  parameters[0] = Math.log(Math.max(start.lagS, 0.02));
-  parameters[1] = Math.log(start.settleS);
-  parameters[2] = Math.log(start.polarizationS);
+  parameters[0] = logarithm(Math.max(start.lagS, 0.02));
+  parameters[1] = logarithm(start.settleS);
+  parameters[2] = logarithm(start.polarizationS);
   parameters[3] = start.inrush;
   parameters[4] = start.polarization;
   parameters.fill(start.shiftS, SHAPE_COUNT);
@@ -154,11 +156,11 @@ function shapeOf(parameters: Float64Array, dampingRatio: number | undefined): Di
   return {
     ...(dampingRatio === undefined ? {} : { dampingRatio }),
     shiftS: 0,
-    lagS: Math.exp(parameters[0]),
+    lagS: exponential(parameters[0]),
     inrush: parameters[3],
-    settleS: Math.exp(parameters[1]),
+    settleS: exponential(parameters[1]),
     polarization: parameters[4],
-    polarizationS: Math.exp(parameters[2]),
+    polarizationS: exponential(parameters[2]),
   };
 }
 
@@ -229,7 +231,7 @@ function linearized(
   let penalty = 0;
   for (let k = 0; k < count; k++) {
     const at = common + 1 + k;
-    const weight = 1 / priors[k].sd ** 2;
+    const weight = 1 / squared(priors[k].sd);
     const off = parameters[k] - priors[k].mean;
     normal[at * explained + at] += weight;
     right[at] -= weight * off;

@@ -1,4 +1,6 @@
 import { chiSquareSurvival } from "../statistics/distribution.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { MarkedDetection, MarkedResponse } from "./marked-detection.js";
 import type { JointDepths } from "./readings-design.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
@@ -38,12 +40,12 @@ export function singleDips(detection: MarkedDetection): SingleDips {
   if (joint === null) return { dips: [], joint };
   const size = seen.length;
   const dips = seen.map(({ response, onTime }, k) => {
-    const noiseV = Math.sqrt(joint.covarianceV2[k * size + k]) * Math.exp(response.scaleSd ** 2 / 2);
+    const noiseV = Math.sqrt(joint.covarianceV2[k * size + k]) * exponential(squared(response.scaleSd) / 2);
     return {
       load: response.id,
       onTime,
       depthV: joint.depthsV[k],
-      uDepthV: Math.hypot(noiseV, joint.depthsV[k] * shapeShare(response)),
+      uDepthV: rootSumSquares(noiseV, joint.depthsV[k] * shapeShare(response)),
       referenceV: levelAt(series.timesS, joint.driftV, (onTime.onsetS + onTime.releaseS) / 2),
     };
   });
@@ -63,7 +65,7 @@ function shiftOf(response: MarkedResponse): number {
 function shapeShare(response: MarkedResponse): number {
   const { refined } = response;
   if (refined === null || !(refined.depthV > 0)) return 0;
-  return Math.sqrt(Math.max(refined.uDepthV ** 2 - refined.uNoiseV ** 2, 0)) / refined.depthV;
+  return Math.sqrt(Math.max(squared(refined.uDepthV) - squared(refined.uNoiseV), 0)) / refined.depthV;
 }
 
 function levelAt(timesS: Float64Array, levelV: Float64Array, timeS: number): number {
@@ -160,9 +162,9 @@ function agreement(dips: readonly SingleDip[]): { readonly mean: number; readonl
   let weight = 0;
   let sum = 0;
   for (const dip of dips) {
-    weight += 1 / dip.uDepthV ** 2;
-    sum += dip.depthV / dip.uDepthV ** 2;
+    weight += 1 / squared(dip.uDepthV);
+    sum += dip.depthV / squared(dip.uDepthV);
   }
   const mean = sum / weight;
-  return { mean, chiSquare: dips.reduce((total, dip) => total + ((dip.depthV - mean) / dip.uDepthV) ** 2, 0) };
+  return { mean, chiSquare: dips.reduce((total, dip) => total + squared((dip.depthV - mean) / dip.uDepthV), 0) };
 }

@@ -1,3 +1,7 @@
+import { cosine, sine } from "../statistics/portable-angle.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
+
 /**
  * Response of a needle that swings: a second-order system of natural angular frequency `1 / periodS` and damping ratio
  * below 1, at rest before time 0.
@@ -19,18 +23,18 @@ const CALM = 18;
 export function swingAfterStep(t: number, { periodS, dampingRatio }: SwingingNeedle): number {
   if (t <= 0) return 0;
   if (dampingRatio * t > CALM * periodS) return 1;
-  const root = Math.sqrt(1 - dampingRatio ** 2);
+  const root = Math.sqrt(1 - squared(dampingRatio));
   const angle = (root * t) / periodS;
-  return 1 - Math.exp((-dampingRatio * t) / periodS) * (Math.cos(angle) + (dampingRatio / root) * Math.sin(angle));
+  return 1 - exponential((-dampingRatio * t) / periodS) * (cosine(angle) + (dampingRatio / root) * sine(angle));
 }
 
 /** Deflection `t` seconds after `exp(-t / tauS)` is switched on. */
 export function swingAfterDecay(t: number, tauS: number, { periodS, dampingRatio }: SwingingNeedle): number {
   if (t <= 0) return 0;
   const rate = periodS / tauS;
-  const root = Math.sqrt(1 - dampingRatio ** 2);
+  const root = Math.sqrt(1 - squared(dampingRatio));
   const angle = (root * t) / periodS;
-  const forced = 1 / (rate ** 2 - 2 * dampingRatio * rate + 1);
-  const free = Math.cos(angle) - ((rate - dampingRatio) / root) * Math.sin(angle);
-  return forced * (Math.exp(-t / tauS) - Math.exp((-dampingRatio * t) / periodS) * free);
+  const forced = 1 / (squared(rate) - 2 * dampingRatio * rate + 1);
+  const free = cosine(angle) - ((rate - dampingRatio) / root) * sine(angle);
+  return forced * (exponential(-t / tauS) - exponential((-dampingRatio * t) / periodS) * free);
 }

@@ -1,3 +1,4 @@
+import { exponential } from "../statistics/portable-exponential.js";
 import { type SwingingNeedle, swingAfterDecay, swingAfterStep } from "./swinging-needle.js";
 
 /** One on-time of a load, seconds; `onsetS < releaseS`. */
@@ -76,7 +77,7 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
 function lagPart(t: number, shape: DipShape): number {
   const { lagS, inrush, settleS, dampingRatio } = shape;
   if (dampingRatio !== undefined) return swungOut(t, settleS, inrush, { periodS: lagS, dampingRatio });
-  const step = t < GONE * lagS ? 1 - Math.exp(-t / lagS) : 1;
+  const step = t < GONE * lagS ? 1 - exponential(-t / lagS) : 1;
   if (inrush === 0) return step;
   return step + inrush * laggedDecay(t, settleS, lagS);
 }
@@ -91,26 +92,28 @@ function swungBack(t: number, onDuration: number, shape: DipShape): number {
   // Long after the release the two are the same.
   if (dampingRatio! * (t - onDuration) > 18 * lagS) return 0;
   const needle = { periodS: lagS, dampingRatio: dampingRatio! };
-  const left = inrush * Math.exp(-onDuration / settleS);
+  const left = inrush * exponential(-onDuration / settleS);
   return swungOut(t, settleS, inrush, needle) - swungOut(t - onDuration, settleS, left, needle);
 }
 
 /** `exp(-t / tau)` switched on at 0, seen through the lag. */
 function laggedDecay(t: number, tauS: number, lagS: number): number {
-  if (lagS <= 0) return Math.exp(-t / tauS);
+  if (lagS <= 0) return exponential(-t / tauS);
   const difference = tauS - lagS;
-  if (Math.abs(difference) < 1e-6 * tauS) return (t / lagS) * Math.exp(-t / lagS);
-  return (tauS / difference) * (Math.exp(-t / tauS) - Math.exp(-t / lagS));
+  if (Math.abs(difference) < 1e-6 * tauS) return (t / lagS) * exponential(-t / lagS);
+  return (tauS / difference) * (exponential(-t / tauS) - exponential(-t / lagS));
 }
 
 /** The lag is left out here: polarisation is slow against any meter. */
 function polarizationPart(t: number, shape: DipShape): number {
-  return shape.polarization === 0 ? 0 : shape.polarization * (1 - Math.exp(-t / shape.polarizationS));
+  return shape.polarization === 0 ? 0 : shape.polarization * (1 - exponential(-t / shape.polarizationS));
 }
 
 function recovered(sinceS: number, lagAtRelease: number, polarizationAtRelease: number, shape: DipShape): number {
-  const lagged = sinceS < GONE * shape.lagS ? lagAtRelease * Math.exp(-sinceS / shape.lagS) : 0;
-  return lagged + (polarizationAtRelease === 0 ? 0 : polarizationAtRelease * Math.exp(-sinceS / shape.polarizationS));
+  const lagged = sinceS < GONE * shape.lagS ? lagAtRelease * exponential(-sinceS / shape.lagS) : 0;
+  return (
+    lagged + (polarizationAtRelease === 0 ? 0 : polarizationAtRelease * exponential(-sinceS / shape.polarizationS))
+  );
 }
 
 /** First index whose time is at or after `timeS`; the length when there is none. */

@@ -2,6 +2,7 @@ import type { DetectionMode } from "../analysis.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
 import { loadPatterns } from "./load-patterns.js";
@@ -230,7 +231,7 @@ function fromMarks(
 ): Switching {
   const { patterns, ignored } = loadPatterns(marks, range);
   // Stamps cut to whole steps of the clock lie anywhere within them.
-  const timeUncertaintyS = Math.hypot(options.markUncertaintyS ?? HAND_MARK_S, clockResolutionS / Math.sqrt(12));
+  const timeUncertaintyS = rootSumSquares(options.markUncertaintyS ?? HAND_MARK_S, clockResolutionS / Math.sqrt(12));
   const profileLoads = options.profile?.loads ?? [];
   const assumptions: Assumption[] = [
     { code: "switching-from-marks", markCount: marks.length, jitterS: timeUncertaintyS },

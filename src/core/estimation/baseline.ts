@@ -1,4 +1,5 @@
 import { firstAtOrAfter } from "../detection/switching-template.js";
+import { power, squared } from "../statistics/portable-power.js";
 
 /** Straight line through the readings before a step. */
 export interface Baseline {
@@ -38,12 +39,12 @@ export function baselineBefore(
   const count = to - from;
   const spanS = timesS[to - 1] - timesS[from];
   const independent = Math.min(count, 1 + spanS / (2 * noise.correlationS));
-  const weight = independent / count / noise.sigma ** 2;
+  const weight = independent / count / squared(noise.sigma);
   const origin = values[to - 1];
   // Normal equations of level and slope with the prior on the slope.
   let sw = 0;
   let st = 0;
-  let stt = (DRIFT_PER_VOLT_S * Math.max(Math.abs(origin), 1e-6)) ** -2;
+  let stt = power(DRIFT_PER_VOLT_S * Math.max(Math.abs(origin), 1e-6), -2);
   let sy = 0;
   let sty = 0;
   for (let k = from; k < to; k++) {

@@ -1,6 +1,8 @@
 import { changePoints } from "../detection/change-point.js";
 import { displayStepV } from "../noise/display-step.js";
 import type { CurrentSeries } from "../series/recording.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { robustNoise } from "../statistics/robust-scale.js";
 import { blockMeans } from "./block-means.js";
 import { levelBeside } from "./level-beside.js";
@@ -75,7 +77,7 @@ export function currentSteps(current: CurrentSeries, options: CurrentStepOptions
         beforeA: change.beforeA,
         afterA: change.afterA,
         deltaA: change.deltaA,
-        uDeltaA: Math.hypot(change.uDeltaA, noise.quantumA / Math.sqrt(6)),
+        uDeltaA: rootSumSquares(change.uDeltaA, noise.quantumA / Math.sqrt(6)),
         quietFromS,
         quietToS,
       },
@@ -149,7 +151,10 @@ function describeChange(currentsA: Float64Array, sigmaA: number, bounds: ChangeB
   const steady = first === last && !before.slopes && !after.slopes;
   const { deltaA, noiseFactor } = (steady
     ? stepBesideDrift(currentsA, Math.max(from, first - WIDE_COUNT), first, Math.min(to, first + WIDE_COUNT))
-    : null) ?? { deltaA: after.level - before.level, noiseFactor: Math.hypot(before.noiseFactor, after.noiseFactor) };
+    : null) ?? {
+    deltaA: after.level - before.level,
+    noiseFactor: rootSumSquares(before.noiseFactor, after.noiseFactor),
+  };
   const single = first === last;
   const dominated = Math.abs(largest.jumpA) >= SHARP_SHARE * Math.abs(deltaA);
   // A single reading between the two levels has caught the change halfway.
@@ -197,7 +202,7 @@ function stepBesideDrift(
   const apart = rightCentre - leftCentre;
   return {
     deltaA: rightMean - leftMean - (products / squares) * apart,
-    noiseFactor: Math.sqrt(1 / left + 1 / right + apart ** 2 / squares),
+    noiseFactor: Math.sqrt(1 / left + 1 / right + squared(apart) / squares),
   };
 }
 
@@ -222,7 +227,7 @@ function boundariesOf(currentsA: Float64Array, sigmaA: number): Boundary[] {
   const blockLength = Math.ceil(currentsA.length / MOST_SEARCHED);
   const searched = blockLength === 1 ? currentsA : blockMeans(currentsA, blockLength);
   const sigma = blockLength === 1 ? sigmaA : Math.max(robustNoise(searched), sigmaA / Math.sqrt(blockLength));
-  const { starts, levels } = changePoints(searched, { penalty: 4 * sigma ** 2 * Math.log(searched.length) });
+  const { starts, levels } = changePoints(searched, { penalty: 4 * squared(sigma) * logarithm(searched.length) });
   const boundaries: Boundary[] = [];
   for (let k = 1; k < starts.length; k++) {
     const jumpA = levels[k] - levels[k - 1];
@@ -282,7 +287,7 @@ function refined(currentsA: Float64Array, near: number, blockLength: number): nu
     sum += currentsA[k - 1];
     const count = k - from;
     const rest = to - k;
-    const gain = ((sum / count - (total - sum) / rest) ** 2 * count * rest) / (to - from);
+    const gain = (squared(sum / count - (total - sum) / rest) * count * rest) / (to - from);
     if (gain > most) {
       most = gain;
       best = k;

@@ -5,6 +5,7 @@ import {
   solveUpper,
   solveUpperTransposed,
 } from "../statistics/householder.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 
 export interface DampedStep {
   readonly step: Float64Array;
@@ -31,7 +32,7 @@ export function dampedStep(
   if (full !== null && fullLength - radius <= LENGTH_TOLERANCE * radius) {
     return { step: full.map((value) => -value), damping: 0 };
   }
-  const steepest = Math.sqrt(gradient(factors, rotated).reduce((sum, value, j) => sum + (value / scales[j]) ** 2, 0));
+  const steepest = Math.sqrt(gradient(factors, rotated).reduce((sum, value, j) => sum + squared(value / scales[j]), 0));
   let low = full === null ? 0 : (fullLength - radius) / radius / bend(factors, full, scales, fullLength);
   let high = steepest / radius || Number.MIN_VALUE;
   let damping = Math.min(Math.max(low, 1e-3 * high, Number.MIN_VALUE), high);
@@ -55,7 +56,7 @@ export function dampedStep(
 
 /** `|D s|`. */
 export function scaledNorm(step: Float64Array, scales: Float64Array): number {
-  return Math.hypot(...step.map((value, j) => value * scales[j]));
+  return rootSumSquares(...step.map((value, j) => value * scales[j]));
 }
 
 /** `R'Q'f = J'f`. */
@@ -69,7 +70,7 @@ function gradient({ packed, columnCount, diagonal }: QrFactors, rotated: Float64
 
 /** Derivative of the reciprocal length by the damping, up to the factor that Newton's step needs. */
 function bend(factors: QrFactors, solution: Float64Array, scales: Float64Array, length: number): number {
-  const direction = solution.map((value, j) => (scales[j] ** 2 * value) / length);
+  const direction = solution.map((value, j) => (squared(scales[j]) * value) / length);
   return solveUpperTransposed(factors, direction).reduce((sum, value) => sum + value * value, 0);
 }
 

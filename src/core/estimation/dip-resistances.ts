@@ -3,6 +3,7 @@ import type { UnknownReason } from "../notes.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
+import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
 import { currentSteps } from "./current-step.js";
 import { resistanceAtSteps, type StepResistance, dischargeSign as signOfDischarge } from "./step-resistance.js";
 
@@ -60,7 +61,7 @@ export function measuredDip(steps: MeasuredSteps | null, onsetS: number, uOnsetS
   const currentRow = first.rows.find(({ source }) => source === "measured-current");
   const voltageRows = first.rows.filter(({ source }) => source !== "measured-current");
   return {
-    depth: { value: Math.abs(first.changeV), u: Math.hypot(...voltageRows.map(({ u }) => u)) },
+    depth: { value: Math.abs(first.changeV), u: rootSumSquares(...voltageRows.map(({ u }) => u)) },
     current: { value: Math.abs(first.changeA), u: currentRow?.u ?? 0 },
     resistances: near.answers.flatMap(({ atS, answer }): ResistanceAt[] =>
       answer.known
@@ -89,14 +90,16 @@ export function resistanceOfSteps(
     let sum = 0;
     let uCommon = Number.POSITIVE_INFINITY;
     for (const { value, u } of found) {
-      weight += u ** -2;
-      sum += value / u ** 2;
+      weight += power(u, -2);
+      sum += value / squared(u);
       uCommon = Math.min(uCommon, u);
     }
     const mean = sum / weight;
     const scatter =
-      found.length < 2 ? 0 : Math.sqrt(found.reduce((s, { value }) => s + (value - mean) ** 2, 0) / (found.length - 1));
-    return { atS, resistance: normalQuantity(mean, Math.hypot(uCommon, scatter), "Ohm", "measured-current") };
+      found.length < 2
+        ? 0
+        : Math.sqrt(found.reduce((s, { value }) => s + squared(value - mean), 0) / (found.length - 1));
+    return { atS, resistance: normalQuantity(mean, rootSumSquares(uCommon, scatter), "Ohm", "measured-current") };
   }
   return null;
 }

@@ -1,3 +1,5 @@
+import { squared } from "../statistics/portable-power.js";
+
 /** Interval for a ratio; `low` or `high` is infinite where the denominator may be zero on that side. */
 export interface RatioInterval {
   readonly ratio: number;
@@ -27,9 +29,9 @@ export function fiellerInterval(input: RatioInput, factor: number): RatioInterva
   const square = factor * factor;
   const ratio = numerator / denominator;
   // a q^2 - 2 b q + c <= 0
-  const a = denominator ** 2 - square * uDenominator ** 2;
+  const a = squared(denominator) - square * squared(uDenominator);
   const b = numerator * denominator - square * covariance;
-  const c = numerator ** 2 - square * uNumerator ** 2;
+  const c = squared(numerator) - square * squared(uNumerator);
   if (!(a > 0)) return { ratio, low: Number.NEGATIVE_INFINITY, high: Number.POSITIVE_INFINITY, bounded: false };
   const root = Math.sqrt(Math.max(0, b * b - a * c));
   return { ratio, low: (b - root) / a, high: (b + root) / a, bounded: true };

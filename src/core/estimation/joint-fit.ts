@@ -1,5 +1,6 @@
 import type { Uncertain } from "../quantity/quantity.js";
 import { choleskyInPlace, forwardSubstitute } from "../statistics/cholesky.js";
+import { squared } from "../statistics/portable-power.js";
 import { type Answer, unanswered } from "./answer.js";
 import { nonlinearLeastSquares } from "./nonlinear-least-squares.js";
 
@@ -45,7 +46,7 @@ export function jointFit(input: JointFitInput): Answer<JointFit> {
   const start = startOf(input, loads, known);
   if (start === null) return unanswered("reference-too-weak");
   const factor = Float64Array.from(input.covarianceV2);
-  if (factor.length !== depths.length ** 2 || !choleskyInPlace(factor, depths.length)) {
+  if (factor.length !== squared(depths.length) || !choleskyInPlace(factor, depths.length)) {
     throw new RangeError(
       `Cannot fit jointly: the covariance of ${depths.length} depths must be a positive definite ${depths.length} x ${depths.length} matrix`,
     );

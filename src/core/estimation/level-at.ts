@@ -1,4 +1,5 @@
 import { firstAtOrAfter } from "../detection/switching-template.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 
 /** Level of a series at a stated time, from the readings around it. */
 export interface LevelAt {
@@ -44,7 +45,7 @@ export function levelAt(
   return {
     level: values[below] + share * (values[above] - values[below]),
     slope: (values[above] - values[below]) / gap,
-    noiseFactor: Math.hypot(1 - share, share),
+    noiseFactor: rootSumSquares(1 - share, share),
   };
 }
 
@@ -83,6 +84,6 @@ function line(
   return {
     level: mean - slope * middleS,
     slope,
-    noiseFactor: Math.sqrt((1 / count + middleS ** 2 / squares) * (count / independent)),
+    noiseFactor: Math.sqrt((1 / count + squared(middleS) / squares) * (count / independent)),
   };
 }

@@ -1,3 +1,5 @@
+import { squared } from "../statistics/portable-power.js";
+
 /** Level of a few readings at one of their ends. */
 export interface SideLevel {
   readonly level: number;
@@ -28,11 +30,11 @@ export function levelBeside(
   let squares = 0;
   for (let k = from; k < to; k++) {
     products += (k - from - middle) * (values[k] - mean);
-    squares += (k - from - middle) ** 2;
+    squares += squared(k - from - middle);
   }
   const slope = products / squares;
   if (Math.abs(slope) * Math.sqrt(squares) <= 3 * sigma)
     return { level: mean, noiseFactor: 1 / Math.sqrt(count), slopes: false };
   const reach = side === "end" ? count - 0.5 - middle : -0.5 - middle;
-  return { level: mean + slope * reach, noiseFactor: Math.sqrt(1 / count + reach ** 2 / squares), slopes: true };
+  return { level: mean + slope * reach, noiseFactor: Math.sqrt(1 / count + squared(reach) / squares), slopes: true };
 }

@@ -1,6 +1,8 @@
 import type { UncertaintyBudget } from "../analysis.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import { normalQuantile } from "../statistics/distribution.js";
+import { exponential, logarithmOfOnePlus } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { type Answer, unanswered } from "./answer.js";
 import { fiellerInterval } from "./fieller.js";
@@ -46,13 +48,13 @@ export function currentFromResistance(
       sensitivity: -currentA / resistance.value,
     },
   ];
-  const uA = Math.hypot(...rows.map((row) => row.sensitivity * row.u));
+  const uA = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
   const half = normalQuantile((1 + options.coverage) / 2) * uA;
   const firstOrder = { currentA, uA, low: currentA - half, high: currentA + half, rows };
   // The median of the log-normal stays at the stated value; its logarithm has this standard deviation.
-  const spread = Math.sqrt(Math.log1p((resistance.u / resistance.value) ** 2));
+  const spread = Math.sqrt(logarithmOfOnePlus(squared(resistance.u / resistance.value)));
   const drawn = monteCarlo(
-    (random) => (depth.value + depth.u * random.normal()) / (resistance.value * Math.exp(spread * random.normal())),
+    (random) => (depth.value + depth.u * random.normal()) / (resistance.value * exponential(spread * random.normal())),
     options.random,
     options.drawCount ?? 100_000,
   );
@@ -107,7 +109,7 @@ export function currentByReference(input: ReferenceRatioInput, options: { covera
   ];
   const covariance = correlation * depth.u * referenceDepth.u;
   const variance =
-    rows.reduce((sum, row) => sum + (row.sensitivity * row.u) ** 2, 0) + 2 * byDepth * byReferenceDepth * covariance;
+    rows.reduce((sum, row) => sum + squared(row.sensitivity * row.u), 0) + 2 * byDepth * byReferenceDepth * covariance;
   const uA = Math.sqrt(Math.max(0, variance));
   const factor = normalQuantile((1 + options.coverage) / 2);
   if (strength >= FIRST_ORDER_RATIO) {
@@ -117,7 +119,7 @@ export function currentByReference(input: ReferenceRatioInput, options: { covera
   const interval = fiellerInterval(
     {
       numerator: referenceCurrentA.value * depth.value,
-      uNumerator: Math.hypot(referenceCurrentA.value * depth.u, depth.value * referenceCurrentA.u),
+      uNumerator: rootSumSquares(referenceCurrentA.value * depth.u, depth.value * referenceCurrentA.u),
       denominator: referenceDepth.value,
       uDenominator: referenceDepth.u,
       covariance: referenceCurrentA.value * covariance,

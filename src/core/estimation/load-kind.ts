@@ -1,4 +1,5 @@
 import type { LoadKind, RatedLoad } from "../profile.js";
+import { squared } from "../statistics/portable-power.js";
 
 /**
  * How a load draws: `R` of a resistor, `P` of a constant-power load or `I` of a constant-current load.
@@ -19,7 +20,7 @@ export function loadLaw(kind: LoadKind, rated: RatedLoad): LoadLaw {
   if ("currentA" in rated) return { kind: "current", currentA: rated.currentA };
   if (kind === "constant-power") return { kind: "power", powerW: rated.powerW };
   if (kind === "constant-current") return { kind: "current", currentA: rated.powerW / rated.atV };
-  return { kind: "resistance", resistanceOhm: rated.atV ** 2 / rated.powerW };
+  return { kind: "resistance", resistanceOhm: squared(rated.atV) / rated.powerW };
 }
 
 /** Current of a load at a given terminal voltage. */
@@ -37,6 +38,6 @@ export function currentAtVoltage(law: LoadLaw, terminalV: number): number {
 export function currentFromSource(law: LoadLaw, sourceV: number, sourceOhm: number): number | null {
   if (law.kind === "current") return law.currentA;
   if (law.kind === "resistance") return sourceV / (law.resistanceOhm + sourceOhm);
-  const discriminant = sourceV ** 2 - 4 * sourceOhm * law.powerW;
+  const discriminant = squared(sourceV) - 4 * sourceOhm * law.powerW;
   return discriminant < 0 ? null : (2 * law.powerW) / (sourceV + Math.sqrt(discriminant));
 }

@@ -2,6 +2,7 @@ import type { OnTime } from "../detection/switching-template.js";
 import { firstAtOrAfter } from "../detection/switching-template.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { CurrentSeries } from "../series/recording.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { currentNoise } from "./current-step.js";
 
 /** Standard uncertainty of the gain of a current clamp where it is not told. Common practice, no source. */
@@ -37,14 +38,15 @@ export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[
     if (on.count < 2 || off < 2) return;
     const offMean = (before.sum + after.sum) / off;
     changes.push(on.sum / on.count - offMean);
-    variance += sigmaA ** 2 * (1 / on.count + 1 / off);
+    variance += squared(sigmaA) * (1 / on.count + 1 / off);
   });
   const count = changes.length;
   if (count === 0) return null;
   const mean = changes.reduce((sum, change) => sum + change, 0) / count;
-  const between = count < 2 ? 0 : changes.reduce((sum, change) => sum + (change - mean) ** 2, 0) / (count - 1) / count;
-  const u = Math.hypot(
-    Math.sqrt(Math.max(variance / count ** 2, between)),
+  const between =
+    count < 2 ? 0 : changes.reduce((sum, change) => sum + squared(change - mean), 0) / (count - 1) / count;
+  const u = rootSumSquares(
+    Math.sqrt(Math.max(variance / squared(count), between)),
     quantumA / Math.sqrt(6),
     CLAMP_GAIN_FRACTION * mean,
   );

@@ -1,3 +1,4 @@
+import { power, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 
 /** Distribution of a model's output by draws. */
@@ -91,15 +92,20 @@ export function adaptiveMonteCarlo(
   return { ...pooled(draws), stable: false };
 }
 
+/** Power of ten of the first significant digit. */
+function decimalExponent(x: number): number {
+  return Number(x.toExponential().split("e")[1]);
+}
+
 /** Half a unit in the last significant digit kept. Source: JCGM 101:2008, 7.9.2. */
 function tolerance(u: number, digits: number): number {
-  return u === 0 ? Number.POSITIVE_INFINITY : 0.5 * 10 ** (Math.floor(Math.log10(u)) - digits + 1);
+  return u === 0 ? Number.POSITIVE_INFINITY : 0.5 * power(10, decimalExponent(u) - digits + 1);
 }
 
 function deviationOfMean(rows: readonly number[][], column: number): number {
   const count = rows.length;
   const mean = rows.reduce((sum, row) => sum + row[column], 0) / count;
-  const squares = rows.reduce((sum, row) => sum + (row[column] - mean) ** 2, 0);
+  const squares = rows.reduce((sum, row) => sum + squared(row[column] - mean), 0);
   return Math.sqrt(squares / (count * (count - 1)));
 }
 

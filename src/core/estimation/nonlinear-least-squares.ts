@@ -6,6 +6,7 @@ import {
   type QrFactors,
   solveUpper,
 } from "../statistics/householder.js";
+import { squared } from "../statistics/portable-power.js";
 import { dampedStep, scaledNorm } from "./damped-step.js";
 
 /** What is to be fitted. Residuals are observed less modelled, divided by their uncertainty where that is known. */
@@ -241,7 +242,7 @@ function evaluateJacobian(problem: NonlinearProblem, parameters: Float64Array, o
 function growScales(jacobian: Float64Array, scales: Float64Array, count: number): void {
   for (let j = 0; j < count; j++) {
     let square = 0;
-    for (let k = j; k < jacobian.length; k += count) square += jacobian[k] ** 2;
+    for (let k = j; k < jacobian.length; k += count) square += squared(jacobian[k]);
     const length = Math.sqrt(square);
     scales[j] = Math.max(scales[j], length, scales[j] === 0 && length === 0 ? 1 : 0);
   }

@@ -1,3 +1,5 @@
+import { exponential, exponentialLessOne } from "../statistics/portable-exponential.js";
+
 /** A level of the current that holds from `timeS` until the next one; zero before the first. */
 export interface CurrentLevel {
   readonly timeS: number;
@@ -27,7 +29,7 @@ export function relaxationColumns(
   let nowS = levels.length > 0 ? levels[0].timeS : 0;
   let next = 0;
   const advance = (toS: number) => {
-    for (let k = 0; k < width; k++) decays[k] *= constants[k] > 0 ? Math.exp(-(toS - nowS) / constants[k]) : 0;
+    for (let k = 0; k < width; k++) decays[k] *= constants[k] > 0 ? exponential(-(toS - nowS) / constants[k]) : 0;
     nowS = toS;
   };
   for (let i = 0; i < timesS.length; i++) {
@@ -55,5 +57,5 @@ function apartFrom(tau: number, lagS: number): number {
 
 /** Resistance that a step shows `atS` seconds after it, as weights of the same columns. */
 export function stepWeights(atS: number, timeConstantsS: ArrayLike<number>): Float64Array {
-  return Float64Array.from([1, ...Array.from(timeConstantsS, (tau) => -Math.expm1(-atS / tau))]);
+  return Float64Array.from([1, ...Array.from(timeConstantsS, (tau) => -exponentialLessOne(-atS / tau))]);
 }

@@ -1,6 +1,8 @@
 import type { Uncertain } from "../quantity/quantity.js";
 import { lagOneAutocorrelation } from "../statistics/autocorrelation.js";
 import { type LinearFit, linearFit } from "../statistics/linear-regression.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
 import { type CurrentLevel, relaxationColumns, stepWeights } from "./relaxation-columns.js";
 import { variableProjection } from "./variable-projection.js";
 
@@ -52,10 +54,10 @@ function logSpread(taus: readonly number[], shares: readonly number[]): number {
   let square = 0;
   taus.forEach((tau, k) => {
     total += shares[k];
-    mean += shares[k] * Math.log(tau);
-    square += shares[k] * Math.log(tau) ** 2;
+    mean += shares[k] * logarithm(tau);
+    square += shares[k] * squared(logarithm(tau));
   });
-  return Math.sqrt(Math.max(0, square / total - (mean / total) ** 2));
+  return Math.sqrt(Math.max(0, square / total - squared(mean / total)));
 }
 
 /** Level, linear drift and relaxation of one stretch of readings for a given lag of the meter. */
@@ -79,17 +81,17 @@ export class RelaxationProblem {
 
   /** Fits with one pair over the whole range of time constants. */
   grid(): GridFit {
-    const ratio = (this.highTauS / this.lowTauS) ** (1 / (GRID_COUNT - 1));
-    const taus = Array.from({ length: GRID_COUNT }, (_, k) => this.lowTauS * ratio ** k);
+    const ratio = power(this.highTauS / this.lowTauS, 1 / (GRID_COUNT - 1));
+    const taus = Array.from({ length: GRID_COUNT }, (_, k) => this.lowTauS * power(ratio, k));
     const fits = taus.map((tauS) => this.linear([tauS]));
     const best = fits.reduce((least, fit, k) => (fit.residualSquares < fits[least].residualSquares ? k : least), 0);
     const widening = this.widening(fits[best]);
     const halfCount = this.readings.timesS.length / widening / 2;
-    const scores = fits.map((fit) => -halfCount * Math.log(fit.residualSquares));
-    const shares = scores.map((score) => Math.exp(score - scores[best]));
+    const scores = fits.map((fit) => -halfCount * logarithm(fit.residualSquares));
+    const shares = scores.map((score) => exponential(score - scores[best]));
     const total = shares.reduce((sum, share) => sum + share, 0);
     const slower = BEYOND.map((factor) => this.linear([factor * this.highTauS]).residualSquares);
-    const asGood = slower.some((squares) => scores[best] + halfCount * Math.log(squares) < CLEARLY_WORSE);
+    const asGood = slower.some((squares) => scores[best] + halfCount * logarithm(squares) < CLEARLY_WORSE);
     return {
       bestTauS: taus[best],
       edge: best === 0 ? "low" : best === GRID_COUNT - 1 || asGood ? "high" : null,
@@ -101,9 +103,9 @@ export class RelaxationProblem {
         fits.forEach((fit, k) => {
           const one = combination(fit, weights(taus[k]));
           mean += (shares[k] / total) * one.value;
-          square += (shares[k] / total) * (one.value ** 2 + widening * one.u ** 2);
+          square += (shares[k] / total) * (squared(one.value) + widening * squared(one.u));
         });
-        return { value: mean, u: Math.sqrt(Math.max(0, square - mean ** 2)) };
+        return { value: mean, u: Math.sqrt(Math.max(0, square - squared(mean))) };
       },
     };
   }
@@ -116,14 +118,14 @@ export class RelaxationProblem {
       {
         y: voltagesV,
         columnCount: pairCount + 3,
-        start: Float64Array.from(startTausS, Math.log),
-        columns: (logs, out) => out.set(this.design(Array.from(logs, Math.exp))),
+        start: Float64Array.from(startTausS, logarithm),
+        columns: (logs, out) => out.set(this.design(Array.from(logs, exponential))),
         ...(weights === undefined ? {} : { weights }),
       },
       { mostSteps: 30 },
     );
     if (!fit.converged) return null;
-    const taus = Array.from(fit.shape, Math.exp);
+    const taus = Array.from(fit.shape, exponential);
     if (!taus.every((tauS) => tauS > this.lowTauS && tauS < this.highTauS)) return null;
     const linear = this.linear(taus);
     const widening = this.widening(linear);
@@ -142,7 +144,7 @@ export class RelaxationProblem {
         const slopes = new Float64Array(width);
         slopes.set(stepWeights(atS, taus));
         taus.forEach((tauS, k) => {
-          slopes[pairCount + 3 + k] = -fit.coefficients[k + 1] * (atS / tauS) * Math.exp(-atS / tauS);
+          slopes[pairCount + 3 + k] = -fit.coefficients[k + 1] * (atS / tauS) * exponential(-atS / tauS);
         });
         const value = slopes.subarray(0, pairCount + 1).reduce((sum, slope, k) => sum + slope * fit.coefficients[k], 0);
         return { value, u: root * Math.sqrt(quadraticForm(fit.covariance, slopes)) };

@@ -2,6 +2,7 @@ import type { BudgetSource } from "../analysis.js";
 import type { UnknownReason } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Route, Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { jointFit } from "./joint-fit.js";
 import { CLAMP_GAIN_FRACTION } from "./measured-current.js";
 import { type Draw, normalDraw } from "./propagated-quantity.js";
@@ -79,7 +80,7 @@ function together(found: readonly FromOneDip[]): SourceResistance | null {
   const count = found.length;
   const covarianceV2 = new Float64Array(count * count);
   found.forEach(({ depth }, k) => {
-    covarianceV2[k * count + k] = depth.u ** 2;
+    covarianceV2[k * count + k] = squared(depth.u);
   });
   const fit = jointFit({
     depths: found.map(({ load, depth }) => ({ load, valueV: depth.value })),
@@ -90,7 +91,7 @@ function together(found: readonly FromOneDip[]): SourceResistance | null {
     return found.reduce((best, one) => (one.uOhm / one.resistanceOhm < best.uOhm / best.resistanceOhm ? one : best));
   }
   const disagreement = Math.sqrt(Math.max(1, fit.chiSquare / fit.dof));
-  const weights = found.map(({ uOhm, resistanceOhm }) => (resistanceOhm / uOhm) ** 2);
+  const weights = found.map(({ uOhm, resistanceOhm }) => squared(resistanceOhm / uOhm));
   const total = weights.reduce((sum, weight) => sum + weight, 0);
   const rows = found.flatMap((one, k) =>
     one.rows.map((input) => ({
@@ -102,7 +103,7 @@ function together(found: readonly FromOneDip[]): SourceResistance | null {
   return {
     known: true,
     resistanceOhm: fit.resistanceOhm.value,
-    uOhm: Math.hypot(...rows.map(({ sensitivity, u }) => sensitivity * u)),
+    uOhm: rootSumSquares(...rows.map(({ sensitivity, u }) => sensitivity * u)),
     route: found[0].route,
     load: null,
     current: null,
@@ -133,7 +134,7 @@ function withGain(source: SourceResistance): SourceResistance {
   const gain = row("measured-current", { value: 1, u: CLAMP_GAIN_FRACTION }, "1", -source.resistanceOhm);
   return {
     ...source,
-    uOhm: Math.hypot(source.uOhm, CLAMP_GAIN_FRACTION * source.resistanceOhm),
+    uOhm: rootSumSquares(source.uOhm, CLAMP_GAIN_FRACTION * source.resistanceOhm),
     rows: [...source.rows, gain],
     draw: (random) => source.draw(random) / (1 + CLAMP_GAIN_FRACTION * random.normal()),
   };
@@ -152,7 +153,7 @@ function fromMeasured(dip: EstimatedDip): FromOneDip[] {
     {
       known: true,
       resistanceOhm,
-      uOhm: Math.hypot(...rows.map(({ sensitivity, u }) => sensitivity * u)),
+      uOhm: rootSumSquares(...rows.map(({ sensitivity, u }) => sensitivity * u)),
       route: "measured-current",
       load: dip.id,
       current: measuredA,
@@ -168,7 +169,7 @@ function fromMeasured(dip: EstimatedDip): FromOneDip[] {
 
 /** A measured current less the gain of the clamp in its uncertainty. */
 function withoutGain({ value, u }: Uncertain): Uncertain {
-  return { value, u: Math.sqrt(Math.max(u ** 2 - (CLAMP_GAIN_FRACTION * value) ** 2, (0.1 * u) ** 2)) };
+  return { value, u: Math.sqrt(Math.max(squared(u) - squared(CLAMP_GAIN_FRACTION * value), squared(0.1 * u))) };
 }
 
 function fromReference(
@@ -205,7 +206,7 @@ function fromProfile(profile: BusProfile | null): SourceAnswer {
   return {
     known: true,
     resistanceOhm: battery.value + path.value,
-    uOhm: Math.hypot(battery.u, path.u),
+    uOhm: rootSumSquares(battery.u, path.u),
     route: "known-resistance",
     load: null,
     current: null,
@@ -230,6 +231,6 @@ export function lowestProfileResistanceOhm(profile: BusProfile | null): number |
   if (battery === undefined) return null;
   const path = profile?.pathResistanceOhm;
   const value = battery.value + (path?.value ?? 0);
-  const low = value - 1.96 * Math.hypot(battery.u, path?.u ?? 0);
+  const low = value - 1.96 * rootSumSquares(battery.u, path?.u ?? 0);
   return low > 0 ? low : null;
 }

@@ -1,5 +1,6 @@
 import type { LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { type Answer, unanswered } from "./answer.js";
 import { currentAtVoltage, type LoadLaw, loadLaw } from "./load-kind.js";
 import type { Draw } from "./propagated-quantity.js";
@@ -63,9 +64,9 @@ export function resistanceFromReference(
   return {
     known: true,
     resistanceOhm,
-    uOhm: Math.hypot(...rows.map((row) => row.sensitivity * row.u)),
+    uOhm: rootSumSquares(...rows.map((row) => row.sensitivity * row.u)),
     currentA,
-    uCurrentA: Math.hypot(currentA * uRated, byBusA * busV.u),
+    uCurrentA: rootSumSquares(currentA * uRated, byBusA * busV.u),
     toleranceFraction,
     rows,
     drawA: (random) => {
@@ -85,7 +86,7 @@ function slopesOf(law: LoadLaw, depthV: number, busV: number, currentA: number):
   if (law.kind === "power") return { byDepth: (busV - 2 * depthV) / law.powerW, byBus: depthV / law.powerW };
   const terminalV = busV - depthV;
   return {
-    byDepth: (law.resistanceOhm * busV) / terminalV ** 2,
-    byBus: (-law.resistanceOhm * depthV) / terminalV ** 2,
+    byDepth: (law.resistanceOhm * busV) / squared(terminalV),
+    byBus: (-law.resistanceOhm * depthV) / squared(terminalV),
   };
 }

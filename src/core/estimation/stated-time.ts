@@ -1,3 +1,5 @@
+import { exponentialLessOne } from "../statistics/portable-exponential.js";
+
 /** Time after the step at which a resistance from fitted dips is stated, seconds. */
 export const STATED_TIME_S = 1;
 
@@ -12,6 +14,6 @@ export function growthToStatedTime(shape: { readonly polarization: number; reado
   readonly value: number;
   readonly u: number;
 } {
-  const value = Math.max(0, shape.polarization) * -Math.expm1(-STATED_TIME_S / shape.polarizationS);
+  const value = Math.max(0, shape.polarization) * -exponentialLessOne(-STATED_TIME_S / shape.polarizationS);
   return { value, u: GROWTH_SHARE * value };
 }

@@ -1,6 +1,7 @@
 import { firstAtOrAfter } from "../detection/switching-template.js";
 import { displayStepV } from "../noise/display-step.js";
 import type { CurrentSeries, Recording } from "../series/recording.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { type ReadingNoise, readingNoise } from "../statistics/reading-noise.js";
 import { type Answer, unanswered } from "./answer.js";
 import { type Baseline, baselineBefore } from "./baseline.js";
@@ -113,11 +114,11 @@ export function dischargeSign(answers: readonly TimedAnswer[]): 1 | -1 | null {
   let variance = 0;
   for (const { answer } of answers) {
     if (!answer.known) continue;
-    const weight = answer.changeA ** 2;
+    const weight = squared(answer.changeA);
     sum += weight * (answer.changeV / answer.changeA);
-    variance += (weight * answer.uOhm) ** 2;
+    variance += squared(weight * answer.uOhm);
   }
-  if (!(sum ** 2 > 4 * variance)) return null;
+  if (!(squared(sum) > 4 * variance)) return null;
   return sum < 0 ? 1 : -1;
 }
 
@@ -144,9 +145,9 @@ function unlessAsynchronous(
   let apart = 0;
   let together = 0;
   for (const { step, answers } of ratios) {
-    if (answers.some(({ answer }) => answer.known)) together += step.deltaA ** 2;
+    if (answers.some(({ answer }) => answer.known)) together += squared(step.deltaA);
     else if (answers.some(({ answer }) => !answer.known && answer.reason === "not-sampled-together")) {
-      apart += step.deltaA ** 2;
+      apart += squared(step.deltaA);
     }
   }
   if (apart <= together) return ratios;
@@ -164,7 +165,7 @@ function loosened(step: CurrentStep, clockUncertaintyS: number): CurrentStep {
     ...step,
     beforeS: Math.max(step.quietFromS, step.beforeS - reachS),
     afterS: Math.min(step.quietToS, step.afterS + reachS),
-    uOnsetS: Math.hypot(step.uOnsetS, clockUncertaintyS),
+    uOnsetS: rootSumSquares(step.uOnsetS, clockUncertaintyS),
   };
 }
 
@@ -250,7 +251,7 @@ function firstSettled(setting: Setting, step: CurrentStep, base: Baseline): numb
 function movedAfter(setting: Setting, step: CurrentStep, base: Baseline): boolean {
   const { timesS, voltagesV, sigmaV } = setting;
   const first = firstAtOrAfter(timesS, step.afterS - 1e-9 * Math.max(1, Math.abs(step.afterS)));
-  const threshold = 8 * Math.hypot(sigmaV, base.uLevel);
+  const threshold = 8 * rootSumSquares(sigmaV, base.uLevel);
   let held = 0;
   for (let k = first; k < timesS.length && timesS[k] <= Math.min(step.quietToS, step.onsetS + FIRST_WITHIN_S); k++) {
     const moved = Math.abs(voltagesV[k] - base.level - base.slope * (timesS[k] - step.onsetS));
@@ -272,7 +273,7 @@ function movedBefore(setting: Setting, step: CurrentStep, lastBefore: number, fi
   const sinceS = timesS[lastBefore] - step.onsetS;
   const moved = voltagesV[lastBefore] - (earlier.level + earlier.slope * sinceS);
   const whole = voltagesV[firstAfter] - (earlier.level + earlier.slope * sinceS);
-  const uMoved = Math.hypot(sigmaV, earlier.uLevel, earlier.uSlope * sinceS);
+  const uMoved = rootSumSquares(sigmaV, earlier.uLevel, earlier.uSlope * sinceS);
   return Math.abs(moved) > 6 * uMoved && moved / whole > 0.3;
 }
 
@@ -301,16 +302,19 @@ function ratioAt(
   const changeA = currentAfter - step.beforeA;
   const perAmpere = 1 / changeA;
   const uDisplay = setting.quantumV / Math.sqrt(12);
-  const sigmaV = Math.sqrt(Math.max(0, setting.sigmaV ** 2 - uDisplay ** 2));
-  const uBase = Math.hypot(
+  const sigmaV = Math.sqrt(Math.max(0, squared(setting.sigmaV) - squared(uDisplay)));
+  const uBase = rootSumSquares(
     Math.sqrt(
-      Math.max(0, base.uLevel ** 2 + 2 * driftShare * base.covariance * atS + (driftShare * base.uSlope * atS) ** 2),
+      Math.max(
+        0,
+        squared(base.uLevel) + 2 * driftShare * base.covariance * atS + squared(driftShare * base.uSlope * atS),
+      ),
     ),
     uDriftShare * base.slope * atS,
   );
-  const uReadings = Math.hypot(sigmaV * after.noiseFactor, uBase);
+  const uReadings = rootSumSquares(sigmaV * after.noiseFactor, uBase);
   const uTiming = (after.slope - base.slope) * step.uOnsetS;
-  const uCurrent = Math.hypot(step.uDeltaA, setting.gainFraction * changeA);
+  const uCurrent = rootSumSquares(step.uDeltaA, setting.gainFraction * changeA);
   const ratio = changeV / changeA;
   const rows: BudgetInput[] = [
     { source: "reading-noise", value: changeV, unit: "V", u: uReadings, sensitivity: perAmpere },
@@ -318,8 +322,8 @@ function ratioAt(
     { source: "switching-time-and-shape", value: 0, unit: "V", u: Math.abs(uTiming), sensitivity: perAmpere },
     { source: "measured-current", value: changeA, unit: "A", u: uCurrent, sensitivity: -ratio / changeA },
   ];
-  const uOhm = Math.hypot(...rows.map((row) => row.sensitivity * row.u));
-  const uChangeV = Math.hypot(uReadings, Math.SQRT2 * uDisplay, uTiming);
+  const uOhm = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
+  const uChangeV = rootSumSquares(uReadings, Math.SQRT2 * uDisplay, uTiming);
   if (Math.abs(changeV) < 2 * uChangeV) {
     return unanswered(uDisplay > uReadings ? "below-one-digit" : "load-did-not-respond");
   }

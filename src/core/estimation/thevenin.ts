@@ -1,4 +1,6 @@
 import type { Uncertain } from "../quantity/quantity.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import { type CurrentLevel, stepWeights } from "./relaxation-columns.js";
 import { type GridFit, type PairFit, RelaxationProblem } from "./relaxation-problem.js";
 
@@ -79,7 +81,7 @@ export function theveninFit(input: TheveninInput): TheveninFit {
 
 /** Half the change from one standard uncertainty of the lag below it to one above is added in quadrature. */
 function widened(value: Uncertain, below: Uncertain, above: Uncertain): Uncertain {
-  return { value: value.value, u: Math.hypot(value.u, (above.value - below.value) / 2) };
+  return { value: value.value, u: rootSumSquares(value.u, (above.value - below.value) / 2) };
 }
 
 function widenedParts(
@@ -172,6 +174,6 @@ function twoPairs(problem: RelaxationProblem, one: PairFit): PairFit | null {
   const [fast, slow] = best.pairs.map(({ timeConstantS }) => timeConstantS.value);
   // Two parameters more, on the count of readings that the better fit leaves independent.
   const count = best.independentCount;
-  const earned = (count / 2) * Math.log(one.residualSquares / best.residualSquares) > Math.log(count);
+  const earned = (count / 2) * logarithm(one.residualSquares / best.residualSquares) > logarithm(count);
   return earned && slow >= LEAST_RATIO * fast ? best : null;
 }

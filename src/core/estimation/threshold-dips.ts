@@ -1,3 +1,5 @@
+import { exponentialLessOne, logarithm } from "../statistics/portable-exponential.js";
+
 /** A dip as power-quality meters count it. */
 export interface ThresholdDip {
   readonly onsetS: number;
@@ -41,7 +43,7 @@ export function thresholdDips(
 const REFERENCE_WEIGHT = 0.0033;
 const REFERENCE_INTERVAL_S = 0.2;
 /** The same as a time constant: 60.5 s, the "one minute" of the standard. */
-export const REFERENCE_TIME_S = -REFERENCE_INTERVAL_S / Math.log(1 - REFERENCE_WEIGHT);
+export const REFERENCE_TIME_S = -REFERENCE_INTERVAL_S / logarithm(1 - REFERENCE_WEIGHT);
 
 /**
  * Sliding reference voltage: a first-order low-pass of one minute that stands still while `inDip` says so.
@@ -57,7 +59,7 @@ export function slidingReference(
   if (voltagesV.length === 0) return reference;
   reference[0] = voltagesV[0];
   for (let k = 1; k < voltagesV.length; k++) {
-    const share = inDip(k) ? 0 : -Math.expm1(-(timesS[k] - timesS[k - 1]) / REFERENCE_TIME_S);
+    const share = inDip(k) ? 0 : -exponentialLessOne(-(timesS[k] - timesS[k - 1]) / REFERENCE_TIME_S);
     reference[k] = reference[k - 1] + share * (voltagesV[k] - reference[k - 1]);
   }
   return reference;

@@ -3,6 +3,7 @@ import { displayStepV } from "../noise/display-step.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import { readingNoise } from "../statistics/reading-noise.js";
 import { type CurrentStep, currentNoise, currentSteps } from "./current-step.js";
 import { levelAt } from "./level-at.js";
@@ -67,7 +68,7 @@ function figure(
 ): TwoCurrentFigure {
   const { resistanceOhm, shortCircuitA } = twoCurrentResistance(first, second);
   // The gain of the clamp is common to both currents.
-  const withGain = ({ value, u }: Uncertain) => Math.hypot(u, CLAMP_GAIN_FRACTION * value);
+  const withGain = ({ value, u }: Uncertain) => rootSumSquares(u, CLAMP_GAIN_FRACTION * value);
   return {
     standard,
     firstA: normalQuantity(first.currentA.value, withGain(first.currentA), "A", "measured-current"),
@@ -106,11 +107,11 @@ function levelOf(recording: Recording, step: CurrentStep, atS: number): Discharg
   return {
     terminalV: {
       value: volts.level,
-      u: Math.hypot(noiseV.sigma * volts.noiseFactor, uDisplayV, volts.slope * step.uOnsetS),
+      u: rootSumSquares(noiseV.sigma * volts.noiseFactor, uDisplayV, volts.slope * step.uOnsetS),
     },
     currentA: {
       value: Math.abs(amperes.level),
-      u: Math.hypot(sigmaA * amperes.noiseFactor, quantumA / Math.sqrt(12)),
+      u: rootSumSquares(sigmaA * amperes.noiseFactor, quantumA / Math.sqrt(12)),
     },
   };
 }

@@ -1,4 +1,5 @@
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 
 /** A discharge level: the current and the terminal voltage read at its end. */
 export interface DischargeLevel {
@@ -42,7 +43,7 @@ export function twoCurrentResistance(first: DischargeLevel, second: DischargeLev
   const resistance = drop / rise;
   const shortCircuit = (ua * ib - ub * ia) / drop;
   const u = (slopes: readonly [number, number, number, number]) =>
-    Math.hypot(
+    rootSumSquares(
       slopes[0] * first.terminalV.u,
       slopes[1] * second.terminalV.u,
       slopes[2] * first.currentA.u,

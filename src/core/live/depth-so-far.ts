@@ -1,5 +1,6 @@
 import type { OnTime } from "../detection/switching-template.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { squared } from "../statistics/portable-power.js";
 
 /** Means of short blocks of readings, ascending times. */
 export interface BlockMeans {
@@ -24,8 +25,8 @@ export function depthSoFar(blocks: BlockMeans, onTimes: readonly OnTime[]): Unce
   const count = looks.length;
   if (count === 0) return null;
   const value = looks.reduce((sum, look) => sum + look.value, 0) / count;
-  const within = Math.sqrt(looks.reduce((sum, look) => sum + look.u ** 2, 0)) / count;
-  const squares = looks.reduce((sum, look) => sum + (look.value - value) ** 2, 0);
+  const within = Math.sqrt(looks.reduce((sum, look) => sum + squared(look.u), 0)) / count;
+  const squares = looks.reduce((sum, look) => sum + squared(look.value - value), 0);
   const between = count < 3 ? 0 : Math.sqrt(squares / (count - 1) / count);
   return { value, u: Math.max(within, between) };
 }

@@ -1,3 +1,5 @@
+import { power } from "../statistics/portable-power.js";
+
 /**
  * Step of a digital display in volts, from the readings; null where they show none.
  *
@@ -46,5 +48,5 @@ function fittedStep(distinct: Float64Array, first: number): number | null {
 /** Value of the last decimal place of a number: what a display that never changed may step by at the least. */
 function lastPlace(value: number): number {
   const decimals = /\.(\d+)$/.exec(String(value))?.[1].length ?? 0;
-  return 10 ** -Math.min(decimals, 6);
+  return power(10, -Math.min(decimals, 6));
 }

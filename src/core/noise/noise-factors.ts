@@ -1,4 +1,6 @@
 import { chiSquareSurvival, normalSurvival } from "../statistics/distribution.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 
 /** How the noise of a recording swells and fades. */
@@ -52,18 +54,18 @@ export function noiseFactors(
   let most = Number.NEGATIVE_INFINITY;
   for (const { start, end, logScatter, variance } of windows) {
     const off = logScatter - middle;
-    const own = off * Math.max(0, 1 - (ORDINARY ** 2 * variance) / off ** 2);
+    const own = off * Math.max(0, 1 - (squared(ORDINARY) * variance) / squared(off));
     for (let i = start; i < end; i++) logs[i] = Math.max(logs[i], own);
     least = Math.min(least, own);
     most = Math.max(most, own);
   }
-  if (most - least < Math.log(LEAST_RATIO)) return null;
-  return { factors: logs.map((log) => Math.exp(log)), ratio: Math.exp(most - least) };
+  if (most - least < logarithm(LEAST_RATIO)) return null;
+  return { factors: logs.map((log) => exponential(log)), ratio: exponential(most - least) };
 }
 
 /** Whether all together, or one alone, differ from the middle by more than chance makes them; half of the level each. */
 function isUnsteady(off: readonly number[]): boolean {
-  const chiSquare = off.reduce((sum, one) => sum + one ** 2, 0);
+  const chiSquare = off.reduce((sum, one) => sum + squared(one), 0);
   const furthest = off.reduce((most, one) => Math.max(most, Math.abs(one)), 0);
   const alone = 2 * normalSurvival(furthest) * off.length;
   return Math.min(chiSquareSurvival(chiSquare, off.length - 1), alone) < LEVEL / 2;
@@ -95,7 +97,7 @@ function windowsOf(timesS: Float64Array, valuesV: Float64Array, readingCounts: F
     windows.push({
       start: windows.length === 0 ? 0 : start,
       end: last ? n : end,
-      logScatter: Math.log(trimmedMean(sizes.slice(start, end))),
+      logScatter: logarithm(trimmedMean(sizes.slice(start, end))),
       variance: VARIANCE_TIMES_COUNT / (end - start),
     });
     if (last) break;

@@ -1,3 +1,5 @@
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+
 /**
  * Parts of the noise and of the slow drift of the bus voltage, in volts and seconds.
  *
@@ -23,21 +25,21 @@ export const NOISE_PARAMETER_COUNT = 5;
 /** Natural logarithms of the parameters, in the order of the interface. */
 export function toLogs(noise: NoiseParameters): Float64Array {
   return Float64Array.of(
-    Math.log(noise.whiteV),
-    Math.log(noise.colouredV),
-    Math.log(noise.colouredTimeS),
-    Math.log(noise.walkVPerSqrtS),
-    Math.log(noise.bendVPerS15),
+    logarithm(noise.whiteV),
+    logarithm(noise.colouredV),
+    logarithm(noise.colouredTimeS),
+    logarithm(noise.walkVPerSqrtS),
+    logarithm(noise.bendVPerS15),
   );
 }
 
 /** Inverse of {@link toLogs}. */
 export function fromLogs(logs: Float64Array): NoiseParameters {
   return {
-    whiteV: Math.exp(logs[0]),
-    colouredV: Math.exp(logs[1]),
-    colouredTimeS: Math.exp(logs[2]),
-    walkVPerSqrtS: Math.exp(logs[3]),
-    bendVPerS15: Math.exp(logs[4]),
+    whiteV: exponential(logs[0]),
+    colouredV: exponential(logs[1]),
+    colouredTimeS: exponential(logs[2]),
+    walkVPerSqrtS: exponential(logs[3]),
+    bendVPerS15: exponential(logs[4]),
   };
 }

@@ -1,4 +1,6 @@
 import { choleskyInPlace, inverseFromCholesky } from "../statistics/cholesky.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import { fromLogs, NOISE_PARAMETER_COUNT, type NoiseParameters } from "./noise-parameters.js";
 import {
   type ExplainedReadings,
@@ -33,14 +35,14 @@ export function nodesOf(objective: NoiseObjective, prior: NoisePrior, fit: Noise
   const spread = 1.1;
   const radius2 = n * spread * spread;
   const directions = compositeDirections(n);
-  const outerFactor = Math.exp(radius2 / 2) / (directions.length * spread * spread);
+  const outerFactor = exponential(radius2 / 2) / (directions.length * spread * spread);
   const nodes: { noise: NoiseParameters; weight: number }[] = [{ noise: fit.noise, weight: 1 - 1 / (spread * spread) }];
   for (const direction of directions) {
     const logs = Float64Array.from(fit.logs);
     for (let a = 0; a < n; a++) for (let b = 0; b <= a; b++) logs[a] += scale[a * n + b] * direction[b] * spread;
     const rise = Math.max(objective(logs) - fit.objective, radius2 / 2 - 2);
     if (!Number.isFinite(rise)) continue;
-    nodes.push({ noise: fromLogs(logs), weight: outerFactor * Math.exp(-rise) });
+    nodes.push({ noise: fromLogs(logs), weight: outerFactor * exponential(-rise) });
   }
   const total = nodes.reduce((sum, node) => sum + node.weight, 0);
   return nodes.map((node) => ({ noise: node.noise, weight: node.weight / total }));
@@ -52,7 +54,7 @@ function posteriorScale(objective: NoiseObjective, fit: NoiseFit, prior: NoisePr
   const curvature = numericCurvature(objective, fit);
   for (let k = 0; k < n; k++) {
     // The curvature at the mode can fall below the prior's own only by rounding or a flank: hold it there.
-    curvature[k * n + k] = Math.max(curvature[k * n + k], 0.25 / prior.sdLogs[k] ** 2);
+    curvature[k * n + k] = Math.max(curvature[k * n + k], 0.25 / squared(prior.sdLogs[k]));
   }
   const factor = Float64Array.from(curvature);
   let covariance: Float64Array = new Float64Array(n * n);

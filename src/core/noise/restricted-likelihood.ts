@@ -1,4 +1,5 @@
 import { choleskyInPlace, logDeterminantOfCholesky, solveCholesky } from "../statistics/cholesky.js";
+import { logarithm } from "../statistics/portable-exponential.js";
 import { fromLogs, NOISE_PARAMETER_COUNT, type NoiseParameters } from "./noise-parameters.js";
 import { type SampledTimes, whitenedProducts } from "./whitening.js";
 
@@ -23,11 +24,11 @@ export interface NoisePrior {
 export function weakNoisePrior(scaleV: number, intervalS: number): NoisePrior {
   return {
     meanLogs: Float64Array.of(
-      Math.log(scaleV),
-      Math.log(0.5 * scaleV),
-      Math.log(Math.max(0.8, 3 * intervalS)),
-      Math.log(0.12 * scaleV),
-      Math.log(0.004 * scaleV),
+      logarithm(scaleV),
+      logarithm(0.5 * scaleV),
+      logarithm(Math.max(0.8, 3 * intervalS)),
+      logarithm(0.12 * scaleV),
+      logarithm(0.004 * scaleV),
     ),
     sdLogs: Float64Array.of(2, 1.5, 1, 1.3, 1.5),
   };

@@ -1,4 +1,6 @@
 import { complementaryErrorFunction } from "../statistics/error-function.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import type { NoiseParameters } from "./noise-parameters.js";
 import type { SampledTimes } from "./whitening.js";
 
@@ -35,19 +37,19 @@ export function roundedLogLikelihood(
 ): number {
   const { sampled, shownV, othersV, stepV } = readings;
   const { timesS } = sampled;
-  const white = noise.whiteV ** 2;
-  const coloured = noise.colouredV ** 2;
-  const walk = noise.walkVPerSqrtS ** 2;
-  const bend = noise.bendVPerS15 ** 2;
+  const white = squared(noise.whiteV);
+  const coloured = squared(noise.colouredV);
+  const walk = squared(noise.walkVPerSqrtS);
+  const bend = squared(noise.bendVPerS15);
   let a = 0;
   let l = 0;
   let s = 0;
   let paa = coloured;
   let pal = 0;
   let pas = 0;
-  let pll = (LEVEL_SPREAD_V + stepV) ** 2;
+  let pll = squared(LEVEL_SPREAD_V + stepV);
   let pls = 0;
-  let pss = SLOPE_SPREAD_V_PER_S ** 2;
+  let pss = squared(SLOPE_SPREAD_V_PER_S);
   let logLikelihood = 0;
   let previousDt = -1;
   let decay = 1;
@@ -56,7 +58,7 @@ export function roundedLogLikelihood(
     if (i > 0) {
       const dt = timesS[i] - timesS[i - 1];
       if (dt !== previousDt) {
-        decay = Math.exp(-dt / noise.colouredTimeS);
+        decay = exponential(-dt / noise.colouredTimeS);
         colouredStep = coloured * (1 - decay * decay);
         previousDt = dt;
       }
@@ -96,7 +98,7 @@ export function roundedLogLikelihood(
 const cut = { logMass: 0, mean: 0, variance: 0 };
 
 const ROOT_HALF = Math.SQRT1_2;
-const LOG_ROOT_2PI = 0.5 * Math.log(2 * Math.PI);
+const LOG_ROOT_2PI = 0.5 * logarithm(2 * Math.PI);
 /** Beyond so many standard deviations the cut distribution is an exponential one at the nearer bound. */
 const FAR = 25;
 
@@ -106,16 +108,16 @@ function cutNormal(from: number, to: number): void {
   const low = mirrored ? -to : from;
   const high = mirrored ? -from : to;
   if (high < -FAR) {
-    cut.logMass = -0.5 * high * high - LOG_ROOT_2PI - Math.log(-high);
+    cut.logMass = -0.5 * high * high - LOG_ROOT_2PI - logarithm(-high);
     cut.mean = mirrored ? -high : high;
     cut.variance = 1 / (high * high);
     return;
   }
   const mass = 0.5 * (complementaryErrorFunction(-high * ROOT_HALF) - complementaryErrorFunction(-low * ROOT_HALF));
-  const atLow = Math.exp(-0.5 * low * low - LOG_ROOT_2PI);
-  const atHigh = Math.exp(-0.5 * high * high - LOG_ROOT_2PI);
+  const atLow = exponential(-0.5 * low * low - LOG_ROOT_2PI);
+  const atHigh = exponential(-0.5 * high * high - LOG_ROOT_2PI);
   const mean = (atLow - atHigh) / mass;
-  cut.logMass = Math.log(mass);
+  cut.logMass = logarithm(mass);
   cut.mean = mirrored ? -mean : mean;
   // A narrow interval leaves no more than an even distribution over it.
   const width = high - low;

@@ -1,3 +1,5 @@
+import { exponential } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
 import type { NoiseParameters } from "./noise-parameters.js";
 import type { SampledTimes } from "./whitening.js";
 
@@ -20,10 +22,10 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
   const { timesS, readingCounts } = sampled;
   const factors = sampled.noiseFactors ?? null;
   const n = timesS.length;
-  const white = noise.whiteV ** 2;
-  const coloured = noise.colouredV ** 2;
-  const walk = noise.walkVPerSqrtS ** 2;
-  const bend = noise.bendVPerS15 ** 2;
+  const white = squared(noise.whiteV);
+  const coloured = squared(noise.colouredV);
+  const walk = squared(noise.walkVPerSqrtS);
+  const bend = squared(noise.bendVPerS15);
   const mean = new Float64Array(3);
   let p = Float64Array.of(coloured, 0, 0, 0, 0, 0); // aa al as ll ls ss
   const predictedLevel = new Float64Array(n);
@@ -32,13 +34,13 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
   for (let i = 0; i < n; i++) {
     if (i > 0) {
       const dt = timesS[i] - timesS[i - 1];
-      decay = Math.exp(-dt / noise.colouredTimeS);
+      decay = exponential(-dt / noise.colouredTimeS);
       const [aa, al, as, ll, ls, ss] = p;
       p = Float64Array.of(
         decay * decay * aa + coloured * (1 - decay * decay),
         decay * (al + dt * as),
         decay * as,
-        ll + dt * (2 * ls + dt * ss) + walk * dt + (bend * dt ** 3) / 3,
+        ll + dt * (2 * ls + dt * ss) + walk * dt + (bend * power(dt, 3)) / 3,
         ls + dt * ss + (bend * dt * dt) / 2,
         ss + bend * dt,
       );

@@ -1,3 +1,5 @@
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import type { NoiseParameters } from "./noise-parameters.js";
 
 /** Readings as the noise model sees them: times in seconds, and how many raw readings each stands for. */
@@ -66,10 +68,10 @@ function filterColumns(
 ): number {
   const { timesS, readingCounts } = sampled;
   const factors = sampled.noiseFactors ?? null;
-  const whiteVariance = noise.whiteV ** 2;
-  const colouredVariance = noise.colouredV ** 2;
-  const walkVariance = noise.walkVPerSqrtS ** 2;
-  const bendVariance = noise.bendVPerS15 ** 2;
+  const whiteVariance = squared(noise.whiteV);
+  const colouredVariance = squared(noise.colouredV);
+  const walkVariance = squared(noise.walkVPerSqrtS);
+  const bendVariance = squared(noise.bendVPerS15);
   let paa = colouredVariance;
   let pal = 0;
   let pas = 0;
@@ -88,7 +90,7 @@ function filterColumns(
     const dt = i === 0 ? 0 : timesS[i] - timesS[i - 1];
     if (i > 0) {
       if (dt !== previousDt) {
-        decay = Math.exp(-dt / noise.colouredTimeS);
+        decay = exponential(-dt / noise.colouredTimeS);
         colouredStep = colouredVariance * (1 - decay * decay);
         previousDt = dt;
       }
@@ -109,7 +111,7 @@ function filterColumns(
     const gs = size * pas + pls;
     const variance = (size * ga + gl) * (1 + LEAST_WHITE) + (size * size * whiteVariance) / readingCounts[i];
     const root = 1 / Math.sqrt(variance);
-    logDeterminant += Math.log(variance);
+    logDeterminant += logarithm(variance);
     const ka = ga / variance;
     const kl = gl / variance;
     const ks = gs / variance;

@@ -1,3 +1,4 @@
+import { exponential } from "../statistics/portable-exponential.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { PlannedStretch } from "./planned-stretch.js";
 
@@ -9,7 +10,7 @@ export function drawnNoise({ sampled, noise }: PlannedStretch, random: RandomGen
   let slope = 0;
   return timesS.map((timeS, i) => {
     const dt = i === 0 ? 0 : timeS - timesS[i - 1];
-    const decay = Math.exp(-dt / noise.colouredTimeS);
+    const decay = exponential(-dt / noise.colouredTimeS);
     coloured = decay * coloured + noise.colouredV * Math.sqrt(1 - decay * decay) * random.normal();
     level += slope * dt + noise.walkVPerSqrtS * Math.sqrt(dt) * random.normal();
     slope += noise.bendVPerS15 * Math.sqrt(dt) * random.normal();

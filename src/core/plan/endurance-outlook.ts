@@ -4,6 +4,8 @@ import type { Answer } from "../estimation/answer.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import { COVERAGE } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { power, rootSumSquares } from "../statistics/portable-power.js";
 import { randomGenerator } from "../statistics/random.js";
 import { nominalCurrent, restedBusV } from "./expected-dip.js";
 
@@ -59,11 +61,11 @@ function shedsOf(profile: BusProfile, busV: Uncertain, current: BusCurrent, all:
       const leftA = current.value - currentA.value;
       if (!(leftA > 0.02 * current.value)) return { load, currentA, minutes: null, gain: null };
       const ratio = current.value / leftA;
-      const minutes = all.minutes * ratio ** peukert.value;
+      const minutes = all.minutes * power(ratio, peukert.value);
       const value = minutes - all.minutes;
-      const u = Math.hypot(
+      const u = rootSumSquares(
         value * (all.uMin / all.minutes),
-        minutes * Math.log(ratio) * peukert.u,
+        minutes * logarithm(ratio) * peukert.u,
         (peukert.value * minutes * currentA.u) / leftA,
       );
       return { load, currentA, minutes, gain: { value, u } };

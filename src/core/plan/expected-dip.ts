@@ -4,6 +4,7 @@ import { RATING_TOLERANCE_FRACTION } from "../estimation/source-resistance.js";
 import { rectangularU } from "../estimation/uncertainty-budget.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 
 /** Source resistance that the plan reckons with, ohms, and who vouches for it. */
 export interface PlannedSource extends Uncertain {
@@ -33,7 +34,7 @@ export function plannedSource(
   // Without the path it is the battery's alone, which errs towards a smaller dip.
   const path = profile.pathResistanceOhm ?? { value: 0, u: 0 };
   const value = battery.value + path.value;
-  const u = Math.hypot(battery.u, path.u);
+  const u = rootSumSquares(battery.u, path.u);
   return { value, u, from: "profile", lowOhm: Math.max(0, value - 2 * u) };
 }
 
@@ -54,7 +55,7 @@ export function expectedDip(load: LoadProfile, source: PlannedSource | null, bus
       ? null
       : {
           value: current.value * source.value,
-          u: Math.hypot(current.u * source.value, current.value * source.u),
+          u: rootSumSquares(current.u * source.value, current.value * source.u),
         };
   const lowestV = load.acceptA === undefined ? null : load.acceptA[0] * source.lowOhm;
   return { nominal, lowestV, plannedV: lowestV ?? (nominal === null ? null : lowEnd(nominal)) };
@@ -69,7 +70,7 @@ export function nominalCurrent(load: LoadProfile, sourceOhm: number, busV: Uncer
       const byVoltage = law.kind === "current" ? 0 : busV.u / busV.value;
       return {
         value,
-        u: value * Math.hypot(rectangularU(load.rated.toleranceFraction ?? RATING_TOLERANCE_FRACTION), byVoltage),
+        u: value * rootSumSquares(rectangularU(load.rated.toleranceFraction ?? RATING_TOLERANCE_FRACTION), byVoltage),
       };
     }
   }

@@ -1,3 +1,5 @@
+import { power } from "../statistics/portable-power.js";
+
 /** What a recording of the check will itself leave open of its noise. */
 export interface NoiseKnowledge {
   /** Standard deviation of the logarithm of the scores' scale. */
@@ -17,5 +19,5 @@ const KNOWN_SPAN_S = 80;
  */
 export function noiseKnowledge(spanS: number): NoiseKnowledge {
   const ratio = KNOWN_SPAN_S / spanS;
-  return { scaleSd: Math.min(0.3, 0.083 * Math.sqrt(ratio)), shrink: 1 - Math.min(0.1, 0.018 * ratio ** 1.5) };
+  return { scaleSd: Math.min(0.3, 0.083 * Math.sqrt(ratio)), shrink: 1 - Math.min(0.1, 0.018 * power(ratio, 1.5)) };
 }

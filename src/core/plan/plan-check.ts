@@ -1,6 +1,7 @@
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { SwitchingMark } from "../series/recording.js";
+import { squared } from "../statistics/portable-power.js";
 import { checkOrder } from "./check-order.js";
 import type { CheckPlan, NeedlePlan, Obstacle, PlannedItem } from "./check-plan.js";
 import { type ExpectedDip, expectedDip, plannedSource, restedBusV } from "./expected-dip.js";
@@ -191,7 +192,7 @@ function bestRhythm(
     obstacle: !short
       ? null
       : limited
-        ? { code: "time-limit", limitS, neededS: Math.ceil(rhythm.pattern.totalOnS * quieterBy ** 2), quieterBy }
+        ? { code: "time-limit", limitS, neededS: Math.ceil(rhythm.pattern.totalOnS * squared(quieterBy)), quieterBy }
         : { code: "too-small", quieterBy },
   };
 }

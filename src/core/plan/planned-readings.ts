@@ -7,6 +7,7 @@ import type { MeterProfile } from "../profile.js";
 import { recordingFacts } from "../recording-facts.js";
 import type { Recording } from "../series/recording.js";
 import { medianOf, type WorkingSeries } from "../series/working-series.js";
+import { power, rootSumSquares } from "../statistics/portable-power.js";
 
 /** What the readings of the check are expected to be like. */
 export interface PlannedReadings {
@@ -61,7 +62,7 @@ function quietNoise(series: WorkingSeries): NoiseParameters {
 
 /** How far the level moves in the ten seconds of an on-time and its surroundings, volts. */
 function wanderV({ walkVPerSqrtS, bendVPerS15 }: NoiseParameters): number {
-  return Math.hypot(walkVPerSqrtS * Math.sqrt(10), (bendVPerS15 * 10 ** 1.5) / Math.sqrt(3));
+  return rootSumSquares(walkVPerSqrtS * Math.sqrt(10), (bendVPerS15 * power(10, 1.5)) / Math.sqrt(3));
 }
 
 function noiseOfLongPieces(series: WorkingSeries): NoiseParameters {

@@ -5,6 +5,7 @@ import { dipTemplate, type OnTime } from "../detection/switching-template.js";
 import type { LoadKind, MeterProfile } from "../profile.js";
 import { pivotedCholesky } from "../statistics/cholesky.js";
 import { normalCdf, normalQuantile } from "../statistics/distribution.js";
+import { squared } from "../statistics/portable-power.js";
 import { type RandomGenerator, randomGenerator } from "../statistics/random.js";
 import type { CriticalOffset } from "./critical-offset.js";
 import type { NoiseKnowledge } from "./noise-knowledge.js";
@@ -175,7 +176,7 @@ function drawScores(
 ): ScoreDraw[] {
   // The members and the true dips together.
   const rows = [...members, ...Array.from({ length: size - bankSize }, (_, k) => bankSize + k)];
-  const among = new Float64Array(rows.length ** 2);
+  const among = new Float64Array(squared(rows.length));
   rows.forEach((row, a) => {
     for (let b = 0; b < rows.length; b++) among[a * rows.length + b] = correlations[row * size + rows[b]];
   });

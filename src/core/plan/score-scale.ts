@@ -1,4 +1,5 @@
 import { normalQuantile } from "../statistics/distribution.js";
+import { exponential } from "../statistics/portable-exponential.js";
 
 export const SCALE_STRATA = 16;
 
@@ -6,5 +7,5 @@ export const SCALE_STRATA = 16;
 export function scaleAt(scaleSd: number, k: number): number {
   if (!(scaleSd > 0)) return 1;
   const z = normalQuantile(((k % SCALE_STRATA) + 0.5) / SCALE_STRATA);
-  return Math.exp(Math.max(-1.5, Math.min(1.5, scaleSd * z)));
+  return exponential(Math.max(-1.5, Math.min(1.5, scaleSd * z)));
 }

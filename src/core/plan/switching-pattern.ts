@@ -1,4 +1,6 @@
 import type { OnTime } from "../detection/switching-template.js";
+import { cosine, sine } from "../statistics/portable-angle.js";
+import { power } from "../statistics/portable-power.js";
 import { type RandomGenerator, randomGenerator } from "../statistics/random.js";
 
 /** Whole seconds on and off that a person can follow; the last off is the end. */
@@ -115,15 +117,15 @@ function centredWave(onS: readonly number[], offS: readonly number[]): Float64Ar
 }
 
 const STEP_S = 1;
-const PERIODS_S: readonly number[] = Array.from({ length: 48 }, (_, k) => 3 * 1.05 ** k);
+const PERIODS_S: readonly number[] = Array.from({ length: 48 }, (_, k) => 3 * power(1.05, k));
 
 /** Largest share of the wave that a sine of any period from 3 s to half a minute explains, as a correlation. */
 function cycleLikeness(wave: Float64Array): number {
   let most = 0;
   for (const periodS of PERIODS_S) {
     const turn = (2 * Math.PI * STEP_S) / periodS;
-    const stepCos = Math.cos(turn);
-    const stepSin = Math.sin(turn);
+    const stepCos = cosine(turn);
+    const stepSin = sine(turn);
     let [cos, sin, re, im] = [1, 0, 0, 0];
     for (const value of wave) {
       re += value * cos;

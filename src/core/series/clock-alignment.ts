@@ -1,4 +1,5 @@
 import { chiSquareQuantile } from "../statistics/distribution.js";
+import { power, squared } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 import { robustNoise } from "../statistics/robust-scale.js";
 import { coarseOffsets } from "./coarse-offset.js";
@@ -206,7 +207,7 @@ function coarseShift(
   reachS: number,
 ): { readonly offsetS: number; readonly sign: 1 | -1 } | "no-shared-event" | "two-offsets-fit" {
   const spanS = (times: Float64Array): number => times.at(-1)! - times[0]!;
-  const stepS = Math.max(series.slowerS, (spanS(series.voltageTimesS) + spanS(series.currentTimesS)) / 2 ** 18);
+  const stepS = Math.max(series.slowerS, (spanS(series.voltageTimesS) + spanS(series.currentTimesS)) / power(2, 18));
   const voltage = evenGrid(series.voltageTimesS, series.voltagesV, stepS, series.voltageIntervalS);
   const current = evenGrid(series.currentTimesS, series.currentsA, stepS, series.currentIntervalS);
   const noiseV = Math.max(robustNoise(voltage.values), 1e-9);
@@ -323,11 +324,11 @@ function sharedProportion(
     const { height, uHeight } = stepHeight(step.voltage, onsetS, found.voltageLagS, noise);
     return { ratio: (-sign * height) / step.height, u: uHeight / Math.abs(step.height) };
   });
-  const weight = ratios.reduce((sum, { u }) => sum + u ** -2, 0);
-  const mean = ratios.reduce((sum, { ratio, u }) => sum + ratio * u ** -2, 0) / weight;
+  const weight = ratios.reduce((sum, { u }) => sum + power(u, -2), 0);
+  const mean = ratios.reduce((sum, { ratio, u }) => sum + ratio * power(u, -2), 0) / weight;
   if (!(mean * Math.sqrt(weight) > LEAST_PROPORTION)) return null;
   const excess = ratios.reduce(
-    (sum, { ratio, u }) => sum + (ratio - mean) ** 2 / (u * u + (PROPORTION_SCATTER * mean) ** 2),
+    (sum, { ratio, u }) => sum + squared(ratio - mean) / (u * u + squared(PROPORTION_SCATTER * mean)),
     0,
   );
   // One step of the current that the voltage plainly does not show is enough.

@@ -53,7 +53,8 @@ export function coarseOffsets(
 
 /** Correlation at every cyclic shift, divided by the root of the current's energy in the overlap. */
 function scores(voltage: EvenGrid, current: EvenGrid): Float64Array {
-  const size = 2 ** Math.ceil(Math.log2(Math.max(4, voltage.values.length + current.values.length)));
+  let size = 4;
+  while (size < voltage.values.length + current.values.length) size *= 2;
   const fft = new FFT(size);
   const squares = current.values.map((value) => value * value);
   const product = correlate(fft, size, voltage.values, current.values);

@@ -1,4 +1,6 @@
 import { logGamma } from "../statistics/gamma-function.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
 
 /** Steps of two logs that were matched, and how well they agree. */
 export interface StepAgreement {
@@ -33,12 +35,12 @@ export function coincidence({ timesS, on, spreadsS, discord, wayCount }: StepAgr
   if (gapCount < 1 || freeCount < 1) return 1;
   // Offsets relative to each other that agree as well as these fill an ellipsoid.
   const logBall =
-    (gapCount / 2) * Math.log(Math.PI * Math.max(discord, LEAST_DISCORD * gapCount)) - logGamma(gapCount / 2 + 1);
-  const logSpreads = spreadsS.reduce((sum, spread) => sum + Math.log(spread), 0);
-  const logVolume = logBall + logSpreads + Math.log(spreadsS.reduce((sum, spread) => sum + spread ** -2, 0)) / 2;
+    (gapCount / 2) * logarithm(Math.PI * Math.max(discord, LEAST_DISCORD * gapCount)) - logGamma(gapCount / 2 + 1);
+  const logSpreads = spreadsS.reduce((sum, spread) => sum + logarithm(spread), 0);
+  const logVolume = logBall + logSpreads + logarithm(spreadsS.reduce((sum, spread) => sum + power(spread, -2), 0)) / 2;
   const [sum, total] = scatters(squares, freeCount).reduce(
     ([density, all], { scatterS, weight }) => [
-      density + weight * Math.exp(logVolume + logDensityOfNone(spreadsS, scatterS)),
+      density + weight * exponential(logVolume + logDensityOfNone(spreadsS, scatterS)),
       all + weight,
     ],
     [0, 0],
@@ -50,27 +52,27 @@ export function coincidence({ timesS, on, spreadsS, discord, wayCount }: StepAgr
 function scatters(squares: number, freeCount: number): readonly { scatterS: number; weight: number }[] {
   const usualS = Math.sqrt(Math.max(squares, 1e-8) / freeCount);
   return Array.from({ length: SCATTER_COUNT }, (_, i) => {
-    const scatterS = usualS * Math.exp(6 * ((i + 0.5) / SCATTER_COUNT) - 3);
+    const scatterS = usualS * exponential(6 * ((i + 0.5) / SCATTER_COUNT) - 3);
     // Prior even in the logarithm.
-    const logWeight = -freeCount * Math.log(scatterS / usualS) - (freeCount / 2) * (usualS / scatterS) ** 2;
-    return { scatterS, weight: Math.exp(logWeight) };
+    const logWeight = -freeCount * logarithm(scatterS / usualS) - (freeCount / 2) * squared(usualS / scatterS);
+    return { scatterS, weight: exponential(logWeight) };
   });
 }
 
 /** Logarithm of the density with which the gaps of two runs, as they are seen, differ by nothing at all. */
 function logDensityOfNone(spreadsS: readonly number[], scatterS: number): number {
-  const own = spreadsS.reduce((sum, spread) => sum + spread ** 2, 0) / spreadsS.length;
+  const own = spreadsS.reduce((sum, spread) => sum + squared(spread), 0) / spreadsS.length;
   // The gaps as seen scatter by the doubt about their ends as well.
-  const apart = Math.max(0, 2 * scatterS ** 2 - 2.5 * own);
+  const apart = Math.max(0, 2 * squared(scatterS) - 2.5 * own);
   let logDeterminant = 0;
   let [before, pivot] = [0, 1];
   for (let i = 1; i < spreadsS.length; i += 1) {
-    const diagonal = apart + spreadsS[i - 1]! ** 2 + spreadsS[i]! ** 2;
-    pivot = diagonal - before ** 2 / pivot;
-    before = spreadsS[i]! ** 2;
-    logDeterminant += Math.log(pivot);
+    const diagonal = apart + squared(spreadsS[i - 1]!) + squared(spreadsS[i]!);
+    pivot = diagonal - squared(before) / pivot;
+    before = squared(spreadsS[i]!);
+    logDeterminant += logarithm(pivot);
   }
-  return -0.5 * (logDeterminant + (spreadsS.length - 1) * Math.log(2 * Math.PI));
+  return -0.5 * (logDeterminant + (spreadsS.length - 1) * logarithm(2 * Math.PI));
 }
 
 /** Sum of squares of the gaps about the means of their kinds, and its degrees of freedom. */
@@ -83,7 +85,7 @@ function gapScatter(timesS: readonly number[], on: readonly boolean[]): { square
   let [squares, freeCount] = [0, 0];
   for (const gaps of kinds.values()) {
     const mean = gaps.reduce((sum, gap) => sum + gap, 0) / gaps.length;
-    squares += gaps.reduce((sum, gap) => sum + (gap - mean) ** 2, 0);
+    squares += gaps.reduce((sum, gap) => sum + squared(gap - mean), 0);
     freeCount += gaps.length - 1;
   }
   return { squares, freeCount };

@@ -1,3 +1,5 @@
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { type StepWindow, stepResiduals } from "./step-time-likelihood.js";
 
 /** One step seen by both instruments. */
@@ -183,13 +185,13 @@ function stepTables(
   return {
     logChance(v, c) {
       const sums = slide(chancesV[v]!.weights, chancesA[c]!.weights, shiftCount);
-      const scale = Math.exp(logScale(v, c) - best);
-      return smoothed(sums).map((sum) => Math.log(sum * scale + STRAY));
+      const scale = exponential(logScale(v, c) - best);
+      return smoothed(sums).map((sum) => logarithm(sum * scale + STRAY));
     },
     chances: (v, c) => ({
       voltage: chancesV[v]!.weights,
       current: chancesA[c]!.weights,
-      scale: Math.exp(logScale(v, c) - best),
+      scale: exponential(logScale(v, c) - best),
     }),
   };
 }
@@ -198,7 +200,7 @@ function stepTables(
 function chances(residuals: Float64Array, sigma: number): { weights: Float64Array; logScale: number } {
   const least = residuals.reduce((a, b) => Math.min(a, b));
   const scale = 1 / (2 * sigma * sigma);
-  return { weights: residuals.map((rss) => Math.exp((least - rss) * scale)), logScale: -least * scale };
+  return { weights: residuals.map((rss) => exponential((least - rss) * scale)), logScale: -least * scale };
 }
 
 /** Weighs each value with its neighbours, since what a clean log tells may be narrower than the grid. */
@@ -226,7 +228,7 @@ interface LayerOrigin {
 
 function logSum(a: number, b: number): number {
   const most = Math.max(a, b);
-  return most + Math.log(Math.exp(a - most) + Math.exp(b - most));
+  return most + logarithm(exponential(a - most) + exponential(b - most));
 }
 
 /** Weights over offsets and rates, summed over the lags. */
@@ -253,7 +255,7 @@ class Posterior {
     shiftOf: (rate: number, step: number) => number,
     { voltageLag, currentLag, phaseCount }: LayerOrigin,
   ): void {
-    const prior = Math.log(voltageLag.weight * currentLag.weight);
+    const prior = logarithm(voltageLag.weight * currentLag.weight);
     const sums = new Float64Array(this.shiftCount * this.rateCount).fill(prior);
     // The most that the steps could have had, each at an offset of its own.
     const alone = logs.reduce((sum, log) => sum + log.reduce((a, b) => Math.max(a, b)), prior);
@@ -265,13 +267,13 @@ class Posterior {
     }
     const together = sums.reduce((a, b) => Math.max(a, b));
     // A phase of its own has one chance in so many for every step, a common one for all of them at once.
-    const ownPrior = -logs.length * Math.log(phaseCount);
+    const ownPrior = -logs.length * logarithm(phaseCount);
     for (let rate = 0; rate < this.rateCount; rate += 1) {
       const shared = common?.(rate);
       for (let m = 0; m < this.shiftCount; m += 1) {
         const at = rate * this.shiftCount + m;
         const own = sums[at]! + ownPrior;
-        sums[at] = shared === undefined ? own : logSum(own, Math.log(shared[m]! / phaseCount) + prior);
+        sums[at] = shared === undefined ? own : logSum(own, logarithm(shared[m]! / phaseCount) + prior);
       }
     }
     const most = sums.reduce((a, b) => Math.max(a, b));
@@ -295,13 +297,13 @@ class Posterior {
     for (const { logs, voltageLagS, currentLagS } of this.layers) {
       let layerTotal = 0;
       for (let k = 0; k < logs.length; k += 1) {
-        const weight = Math.exp(logs[k]! - most);
+        const weight = exponential(logs[k]! - most);
         layerTotal += weight;
         overShifts[k % this.shiftCount]! += weight;
         overRates[Math.floor(k / this.shiftCount)]! += weight;
       }
       voltageLag += layerTotal * voltageLagS;
-      voltageLagSquare += layerTotal * voltageLagS ** 2;
+      voltageLagSquare += layerTotal * squared(voltageLagS);
       currentLag += layerTotal * currentLagS;
       total += layerTotal;
     }
@@ -310,17 +312,17 @@ class Posterior {
     return {
       offsetS: offset.mean,
       // The grid itself blurs what it shows.
-      uOffsetS: Math.hypot(offset.deviation, stepS / Math.sqrt(12)),
+      uOffsetS: rootSumSquares(offset.deviation, stepS / Math.sqrt(12)),
       lowS: firstS + stepS * quantileAt(overShifts, total * 0.025) - stepS / 2,
       highS: firstS + stepS * quantileAt(overShifts, total * 0.975) + stepS / 2,
       rate: rate.mean,
       uRate: rate.deviation,
       voltageLagS: voltageLag / total,
-      uVoltageLagS: Math.sqrt(Math.max(0, voltageLagSquare / total - (voltageLag / total) ** 2)),
+      uVoltageLagS: Math.sqrt(Math.max(0, voltageLagSquare / total - squared(voltageLag / total))),
       currentLagS: currentLag / total,
       spreadsS: this.layers
         .reduce((a, b) => (b.most > a.most ? b : a))
-        .spreads.map((spread) => stepS * Math.hypot(spread, 1 / Math.sqrt(12))),
+        .spreads.map((spread) => stepS * rootSumSquares(spread, 1 / Math.sqrt(12))),
       discord: 2 * Math.min(...this.layers.filter((layer) => layer.most > most - 3).map((layer) => layer.discord)),
     };
   }
@@ -329,7 +331,7 @@ class Posterior {
 /** Standard deviation of one step's likelihood over the offsets, in steps of the grid, the floor for strays taken off. */
 function spreadOf(logs: Float64Array): number {
   return momentsOf(
-    logs.map((log) => Math.max(0, Math.exp(log) - STRAY)),
+    logs.map((log) => Math.max(0, exponential(log) - STRAY)),
     (m) => m,
   ).deviation;
 }
@@ -348,7 +350,7 @@ function momentsOf(weights: Float64Array, at: (index: number) => number): { mean
     first += weight * at(i);
   });
   const mean = first / total;
-  const second = weights.reduce((sum, weight, i) => sum + weight * (at(i) - mean) ** 2, 0);
+  const second = weights.reduce((sum, weight, i) => sum + weight * squared(at(i) - mean), 0);
   return { mean, deviation: Math.sqrt(second / total) };
 }
 

@@ -1,3 +1,4 @@
+import { squared } from "../statistics/portable-power.js";
 import type { SharedStep, StepNoise } from "./fine-offset.js";
 import { SLOPE_READINGS, type StepWindow, stepResiduals, stepResponse } from "./step-time-likelihood.js";
 
@@ -70,7 +71,7 @@ function pooledFit(searches: readonly Search[], whitening: Whitening): PooledFit
     const { height, residuals } = fitStep(window, fits[k]![lag]!.onsetS, LAGS_S[lag]!);
     heights.push(Math.abs(height));
     for (let i = 0; i < residuals.length; i += 1) {
-      squares += residuals[i]! ** 2;
+      squares += squared(residuals[i]!);
       if (i > 0) products += residuals[i]! * residuals[i - 1]!;
     }
     count += window.values.length;
@@ -115,7 +116,7 @@ export function stepHeight(
   const { height, size } = fitStep(window, onsetS, lagS);
   const { correlationV, sigmaV } = noise;
   // Correlated readings tell less of a level: as many as a share (1 - r) / (1 + r) of them.
-  const sigma = (sigmaV / Math.sqrt(1 - correlationV ** 2)) * Math.sqrt((1 + correlationV) / (1 - correlationV));
+  const sigma = (sigmaV / Math.sqrt(1 - squared(correlationV))) * Math.sqrt((1 + correlationV) / (1 - correlationV));
   return { height, uHeight: size > 0 ? sigma / Math.sqrt(size) : Number.POSITIVE_INFINITY };
 }
 

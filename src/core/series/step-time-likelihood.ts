@@ -1,3 +1,6 @@
+import { exponential } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
+
 /** Readings around one step of a series, with what is known of their noise. */
 export interface StepWindow {
   readonly timesS: Float64Array;
@@ -48,7 +51,7 @@ export function stepResiduals(window: StepWindow, search: StepSearch): Float64Ar
       for (const direction of basis) takeOff(seen, direction);
       const size = dot(seen, seen);
       // A step outside the window, or hidden in its level and slope, explains nothing.
-      return size < 1e-9 * shape.length ? total : Math.max(0, total - dot(readings, seen) ** 2 / size);
+      return size < 1e-9 * shape.length ? total : Math.max(0, total - squared(dot(readings, seen)) / size);
     }),
   );
 }
@@ -56,13 +59,13 @@ export function stepResiduals(window: StepWindow, search: StepSearch): Float64Ar
 /** Response of a first-order instrument to a unit step, `afterS` behind it. */
 export function stepResponse(afterS: number, lagS: number): number {
   if (afterS < 0) return 0;
-  return lagS === 0 ? 1 : 1 - Math.exp(-afterS / lagS);
+  return lagS === 0 ? 1 : 1 - exponential(-afterS / lagS);
 }
 
 function whitener(timesS: Float64Array, search: StepSearch): (series: Float64Array) => Float64Array {
   if (search.correlation <= 0) return (series) => series.slice();
   const kept = timesS.map((time, i) =>
-    i === 0 ? 0 : search.correlation ** ((time - timesS[i - 1]!) / search.intervalS),
+    i === 0 ? 0 : power(search.correlation, (time - timesS[i - 1]!) / search.intervalS),
   );
   const scale = kept.map((share) => 1 / Math.sqrt(Math.max(1e-6, 1 - share * share)));
   return (series) => series.map((value, i) => (i === 0 ? value : (value - kept[i]! * series[i - 1]!) * scale[i]!));

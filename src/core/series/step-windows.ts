@@ -1,4 +1,5 @@
 import { changePoints } from "../detection/change-point.js";
+import { logarithm } from "../statistics/portable-exponential.js";
 import { robustNoise } from "../statistics/robust-scale.js";
 import type { StepWindow } from "./step-time-likelihood.js";
 
@@ -17,7 +18,7 @@ export function seriesSteps(timesS: Float64Array, values: Float64Array, lasting:
   const spread = values.reduce((a, b) => Math.max(a, b)) - values.reduce((a, b) => Math.min(a, b));
   if (!(spread > 0)) return [];
   const sigma = Math.max(robustNoise(values), 0.003 * spread);
-  const penalty = 6 * Math.log(values.length) * sigma * sigma;
+  const penalty = 6 * logarithm(values.length) * sigma * sigma;
   const { starts, levels } = changePoints(values, { penalty, minimumLength: Math.max(1, lasting) });
   const steps = Array.from({ length: starts.length - 1 }, (_, k) => ({
     timeS: (timesS[starts[k + 1]! - 1]! + timesS[starts[k + 1]!]!) / 2,

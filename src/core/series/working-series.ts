@@ -1,5 +1,6 @@
 import { noiseFactors } from "../noise/noise-factors.js";
 import type { SampledTimes } from "../noise/whitening.js";
+import { squared } from "../statistics/portable-power.js";
 
 /**
  * Readings prepared for judging: lone outliers left out and, where the recording is faster than needed, replaced by the
@@ -177,7 +178,7 @@ export function readingWeights(uncertaintiesV: Float64Array | undefined): Float6
   if (uncertaintiesV === undefined) return null;
   const typicalV = medianOf(uncertaintiesV);
   if (!(typicalV > 0)) return null;
-  return uncertaintiesV.map((u) => Math.min(Math.max((typicalV / u) ** 2, LEAST_WEIGHT), MOST_WEIGHT));
+  return uncertaintiesV.map((u) => Math.min(Math.max(squared(typicalV / u), LEAST_WEIGHT), MOST_WEIGHT));
 }
 
 function blockCapacity(timesS: Float64Array, range: IndexRange, blockS: number): number {

@@ -1,3 +1,6 @@
+import { logarithm } from "./portable-exponential.js";
+import { squared } from "./portable-power.js";
+
 /**
  * Replaces the lower triangle of a symmetric positive definite matrix (row-major, n x n) by its Cholesky factor.
  *
@@ -7,7 +10,7 @@ export function choleskyInPlace(matrix: Float64Array, n: number): boolean {
   for (let j = 0; j < n; j++) {
     let diagonal = matrix[j * n + j];
     const original = diagonal;
-    for (let k = 0; k < j; k++) diagonal -= matrix[j * n + k] ** 2;
+    for (let k = 0; k < j; k++) diagonal -= squared(matrix[j * n + k]);
     if (!(diagonal > original * 1e-14)) return false;
     const root = Math.sqrt(diagonal);
     matrix[j * n + j] = root;
@@ -45,7 +48,7 @@ export function forwardSubstitute(factor: Float64Array, n: number, b: Float64Arr
 /** `ln det A` from the factor of A. */
 export function logDeterminantOfCholesky(factor: Float64Array, n: number): number {
   let sum = 0;
-  for (let k = 0; k < n; k++) sum += Math.log(factor[k * n + k]);
+  for (let k = 0; k < n; k++) sum += logarithm(factor[k * n + k]);
   return 2 * sum;
 }
 
@@ -85,7 +88,7 @@ export function pivotedCholesky(
       for (const earlier of columns) value -= earlier[i] * earlier[pivot];
       column[i] = value / root;
     }
-    for (let i = 0; i < n; i++) left[i] -= column[i] ** 2;
+    for (let i = 0; i < n; i++) left[i] -= squared(column[i]);
     left[pivot] = 0;
     columns.push(column);
   }

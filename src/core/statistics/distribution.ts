@@ -2,6 +2,8 @@ import { complementaryErrorFunction } from "./error-function.js";
 import { logBeta, logGamma } from "./gamma-function.js";
 import { incompleteBeta } from "./incomplete-beta.js";
 import { incompleteGamma } from "./incomplete-gamma.js";
+import { exponential, logarithm, logarithmOfOnePlus } from "./portable-exponential.js";
+import { power } from "./portable-power.js";
 
 const LOG_ROOT_TWO_PI = 0.9189385332046728;
 
@@ -17,7 +19,7 @@ export function normalSurvival(x: number): number {
 
 /** Density of the standard normal distribution. */
 export function normalDensity(x: number): number {
-  return Math.exp(-0.5 * x * x - LOG_ROOT_TWO_PI);
+  return exponential(-0.5 * x * x - LOG_ROOT_TWO_PI);
 }
 
 /**
@@ -31,7 +33,7 @@ export function normalQuantile(probability: number): number {
   if (probability > 0.5) return -normalQuantile(1 - probability);
   if (probability === 0) return Number.NEGATIVE_INFINITY;
   // Abramowitz & Stegun 26.2.23, error 4.5e-4, then Halley's method.
-  const t = Math.sqrt(-2 * Math.log(probability));
+  const t = Math.sqrt(-2 * logarithm(probability));
   let x = (2.515517 + t * (0.802853 + t * 0.010328)) / (1 + t * (1.432788 + t * (0.189269 + t * 0.001308))) - t;
   for (let step = 0; step < 3; step++) {
     const excess = (normalCdf(x) - probability) / normalDensity(x);
@@ -74,17 +76,17 @@ export function studentTQuantile(probability: number, dof: number): number {
   // Near the median the distance from it keeps its digits, in the tail the logarithm of the probability does.
   const central = probability > 0.25;
   const logDensity = (t: number) =>
-    -0.5 * (dof + 1) * Math.log1p((t * t) / dof) - logBeta(0.5, 0.5 * dof) - 0.5 * Math.log(dof);
+    -0.5 * (dof + 1) * logarithmOfOnePlus((t * t) / dof) - logBeta(0.5, 0.5 * dof) - 0.5 * logarithm(dof);
   const misfit = central
     ? (t: number) => {
         const inner = 0.5 * incompleteBeta(0.5, 0.5 * dof, 1 / (1 + dof / (t * t)), 1 / (1 + (t * t) / dof));
-        return { excess: inner - (0.5 - probability), slope: Math.exp(logDensity(t)) };
+        return { excess: inner - (0.5 - probability), slope: exponential(logDensity(t)) };
       }
     : (t: number) => {
         const survival = studentTSurvival(t, dof);
         return {
-          excess: Math.log(probability) - Math.log(survival),
-          slope: Math.exp(logDensity(t)) / survival,
+          excess: logarithm(probability) - logarithm(survival),
+          slope: exponential(logDensity(t)) / survival,
         };
       };
   return -rootOfRising(misfit, -normalQuantile(probability));
@@ -113,17 +115,17 @@ export function chiSquareQuantile(probability: number, dof: number): number {
   requireDof(dof);
   if (probability === 0) return 0;
   if (probability === 1) return Number.POSITIVE_INFINITY;
-  const logDensity = (x: number) => (0.5 * dof - 1) * Math.log(0.5 * x) - 0.5 * x - logGamma(0.5 * dof) - Math.LN2;
+  const logDensity = (x: number) => (0.5 * dof - 1) * logarithm(0.5 * x) - 0.5 * x - logGamma(0.5 * dof) - Math.LN2;
   const misfit = (x: number) => {
     const { lower, upper } = incompleteGamma(0.5 * dof, 0.5 * x);
-    const density = Math.exp(logDensity(x));
-    if (probability < 0.5) return { excess: Math.log(lower) - Math.log(probability), slope: density / lower };
-    return { excess: Math.log1p(-probability) - Math.log(upper), slope: density / upper };
+    const density = exponential(logDensity(x));
+    if (probability < 0.5) return { excess: logarithm(lower) - logarithm(probability), slope: density / lower };
+    return { excess: logarithmOfOnePlus(-probability) - logarithm(upper), slope: density / upper };
   };
   // Wilson & Hilferty; below it the leading term of the series.
   const spread = 2 / (9 * dof);
-  const cube = (1 - spread + normalQuantile(probability) * Math.sqrt(spread)) ** 3;
-  const leading = 2 * Math.exp((Math.log(probability) + logGamma(0.5 * dof + 1)) / (0.5 * dof));
+  const cube = power(1 - spread + normalQuantile(probability) * Math.sqrt(spread), 3);
+  const leading = 2 * exponential((logarithm(probability) + logGamma(0.5 * dof + 1)) / (0.5 * dof));
   return rootOfRising(misfit, cube > 0.1 * dof ? cube : Math.max(leading, 1e-300));
 }
 

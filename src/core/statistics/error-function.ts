@@ -1,3 +1,5 @@
+import { exponential } from "./portable-exponential.js";
+
 // Rational Chebyshev coefficients, numerator and denominator from the highest power down.
 // Source: W. J. Cody, Math. Comp. 23 (1969) 631-637; coefficients from memory, checked against 40-digit values.
 const NEAR_P = [0.18577770618460315, 3.1611237438705655, 113.86415415105016, 377.485237685302, 3209.3775891384694];
@@ -50,7 +52,7 @@ function tail(x: number): number {
   // exp(-x^2) in two parts, because x^2 rounded to 53 bits would lose the last digits of the exponential
   const coarse = Math.trunc(x * 16) / 16;
   const rest = (x - coarse) * (x + coarse);
-  return Math.exp(-coarse * coarse) * Math.exp(-rest) * factor;
+  return exponential(-coarse * coarse) * exponential(-rest) * factor;
 }
 
 function polynomial(coefficients: readonly number[], x: number): number {

@@ -1,3 +1,5 @@
+import { rootSumSquares, squared } from "./portable-power.js";
+
 /** QR factorisation of a tall matrix, as {@link factorize} leaves it. */
 export interface QrFactors {
   readonly rowCount: number;
@@ -46,7 +48,7 @@ function columnNorm(packed: Float64Array, columnCount: number, j: number, rowCou
   for (let i = j; i < rowCount; i++) most = Math.max(most, Math.abs(packed[i * columnCount + j]));
   if (most === 0) return 0;
   let sum = 0;
-  for (let i = j; i < rowCount; i++) sum += (packed[i * columnCount + j] / most) ** 2;
+  for (let i = j; i < rowCount; i++) sum += squared(packed[i * columnCount + j] / most);
   return most * Math.sqrt(sum);
 }
 
@@ -115,7 +117,7 @@ export function independence({ packed, columnCount, diagonal }: QrFactors): numb
   let least = Number.POSITIVE_INFINITY;
   for (let j = 0; j < columnCount; j++) {
     let norm = Math.abs(diagonal[j]);
-    for (let i = 0; i < j; i++) norm = Math.hypot(norm, packed[i * columnCount + j]);
+    for (let i = 0; i < j; i++) norm = rootSumSquares(norm, packed[i * columnCount + j]);
     least = Math.min(least, norm === 0 ? 0 : Math.abs(diagonal[j]) / norm);
   }
   return least;

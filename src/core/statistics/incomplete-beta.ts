@@ -1,4 +1,6 @@
 import { logBeta } from "./gamma-function.js";
+import { exponential, logarithm, logarithmOfOnePlus } from "./portable-exponential.js";
+import { squared } from "./portable-power.js";
 
 const TINY = 1e-300;
 const PRECISION = 3e-16;
@@ -13,9 +15,9 @@ export function incompleteBeta(a: number, b: number, x: number, complement: numb
   if (x <= 0) return 0;
   if (complement <= 0) return 1;
   if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(b, a, complement, x);
-  const logX = complement < 0.5 ? Math.log1p(-complement) : Math.log(x);
-  const logComplement = x < 0.5 ? Math.log1p(-x) : Math.log(complement);
-  return Math.exp(a * logX + b * logComplement - logBeta(a, b)) * continuedFraction(a, b, x, complement);
+  const logX = complement < 0.5 ? logarithmOfOnePlus(-complement) : logarithm(x);
+  const logComplement = x < 0.5 ? logarithmOfOnePlus(-x) : logarithm(complement);
+  return exponential(a * logX + b * logComplement - logBeta(a, b)) * continuedFraction(a, b, x, complement);
 }
 
 /**
@@ -31,7 +33,7 @@ function continuedFraction(a: number, b: number, x: number, complement: number):
   let c = value;
   let d = 0;
   for (let m = 1; m < 1e6; m++) {
-    const numerator = ((a + m - 1) * (a + b + m - 1) * m * (b - m) * x * x) / (a + 2 * m - 1) ** 2;
+    const numerator = ((a + m - 1) * (a + b + m - 1) * m * (b - m) * x * x) / squared(a + 2 * m - 1);
     d = 1 / nonZero(denominator(m) + numerator * d);
     c = nonZero(denominator(m) + numerator / c);
     const factor = c * d;

@@ -1,4 +1,5 @@
 import { logOnePlusMinus, stirlingRemainder } from "./gamma-function.js";
+import { exponential, logarithm } from "./portable-exponential.js";
 
 const TINY = 1e-300;
 const PRECISION = 1e-16;
@@ -26,9 +27,9 @@ export function incompleteGamma(a: number, x: number): { lower: number; upper: n
 /** x^a e^-x / Gamma(a + 1). */
 function powerFactor(a: number, x: number): number {
   const away = (x - a) / a;
-  const bend = Math.abs(away) < 0.4 ? logOnePlusMinus(away) : Math.log(x / a) - away;
+  const bend = Math.abs(away) < 0.4 ? logOnePlusMinus(away) : logarithm(x / a) - away;
   const exponent = a * bend - stirlingRemainder(a);
-  return Math.exp(exponent) / Math.sqrt(2 * Math.PI * a);
+  return exponential(exponent) / Math.sqrt(2 * Math.PI * a);
 }
 
 function series(a: number, x: number): number {

@@ -1,4 +1,5 @@
 import { applyQ, applyTransposed, factorize, independence, inverseOfGram, solveUpper } from "./householder.js";
+import { power, squared } from "./portable-power.js";
 
 export interface LinearFit {
   readonly coefficients: Float64Array;
@@ -51,7 +52,7 @@ export function linearFit(design: Float64Array, y: Float64Array, options: Linear
   const coefficients = solveUpper(factors, rotated).map((value, j) => value / scales[j]);
   const rest = rotated.fill(0, 0, columnCount);
   let residualSquares = 0;
-  for (let i = columnCount; i < rowCount; i++) residualSquares += rest[i] ** 2;
+  for (let i = columnCount; i < rowCount; i++) residualSquares += squared(rest[i]);
   applyQ(factors, rest);
   const dof = rowCount - columnCount;
   const variance = absolute ? 1 : residualSquares / dof;
@@ -84,7 +85,7 @@ export function polynomialFit(
   const columnCount = degree + 1 - lowest;
   const design = new Float64Array(x.length * columnCount);
   x.forEach((value, i) => {
-    for (let j = 0; j < columnCount; j++) design[i * columnCount + j] = value ** (j + lowest);
+    for (let j = 0; j < columnCount; j++) design[i * columnCount + j] = power(value, j + lowest);
   });
   return linearFit(design, y, options);
 }

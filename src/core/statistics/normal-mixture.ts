@@ -1,4 +1,5 @@
 import { normalCdf } from "./distribution.js";
+import { squared } from "./portable-power.js";
 
 /** A weighted mixture of normal distributions; the weights need not be normalised. */
 export interface NormalMixture {
@@ -18,7 +19,7 @@ export function mixtureMoments(mixture: NormalMixture): { readonly mean: number;
   mean /= total;
   let variance = 0;
   for (let k = 0; k < mixture.means.length; k++) {
-    variance += mixture.weights[k] * (mixture.sds[k] ** 2 + (mixture.means[k] - mean) ** 2);
+    variance += mixture.weights[k] * (squared(mixture.sds[k]) + squared(mixture.means[k] - mean));
   }
   return { mean, sd: Math.sqrt(variance / total) };
 }

@@ -1,3 +1,5 @@
+import { logarithm } from "./portable-exponential.js";
+
 /** A seeded source of random numbers; passed in wherever the core draws, so that a result can be had again. */
 export interface RandomGenerator {
   /** Uniform on the open interval (0, 1), 53 bits. */
@@ -33,7 +35,7 @@ export function randomGenerator(seed: number): RandomGenerator {
         const v = 2 * uniform() - 1;
         const square = u * u + v * v;
         if (square >= 1 || square === 0) continue;
-        const factor = Math.sqrt((-2 * Math.log(square)) / square);
+        const factor = Math.sqrt((-2 * logarithm(square)) / square);
         spare = v * factor;
         return u * factor;
       }

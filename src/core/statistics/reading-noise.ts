@@ -1,3 +1,5 @@
+import { logarithm } from "./portable-exponential.js";
+import { squared } from "./portable-power.js";
 import { robustDeviation } from "./robust-scale.js";
 
 /** Noise of single readings and its correlation time. */
@@ -25,7 +27,7 @@ export function readingNoise(timesS: Float64Array, values: Float64Array): Readin
   const intervalS = (timesS[timesS.length - 1] - timesS[0]) / (timesS.length - 1);
   return {
     sigma: Math.sqrt(far / 6),
-    correlationS: correlation > 0 && correlation < 1 ? -intervalS / Math.log(correlation) : 0,
+    correlationS: correlation > 0 && correlation < 1 ? -intervalS / logarithm(correlation) : 0,
   };
 }
 
@@ -37,5 +39,5 @@ function secondDifferenceVariance(values: Float64Array, distance: number): numbe
   for (let k = 0; k < count; k += stride) {
     differences.push(values[k] - 2 * values[k + distance] + values[k + 2 * distance]);
   }
-  return robustDeviation(Float64Array.from(differences)) ** 2;
+  return squared(robustDeviation(Float64Array.from(differences)));
 }

@@ -1,4 +1,5 @@
 import { lagOneAutocorrelation } from "../statistics/autocorrelation.js";
+import { squared } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 
 /** Level and scatter of a battery's first flights, with outliers held at arm's length. */
@@ -34,12 +35,12 @@ export function baselineOf(readings: ArrayLike<number>, count: number = readings
   let mean = median(first);
   let sigma = MAD_TO_SIGMA * median(first.map((reading) => Math.abs(reading - mean)));
   // More than half of the flights read the same: fall back on all of them.
-  if (sigma === 0) sigma = Math.sqrt(first.reduce((sum, reading) => sum + (reading - mean) ** 2, 0) / count);
+  if (sigma === 0) sigma = Math.sqrt(first.reduce((sum, reading) => sum + squared(reading - mean), 0) / count);
   if (sigma === 0) return { mean, sigma: 0, r1: 0, flightCount: count };
   for (let pass = 0; pass < 4; pass++) {
     const z = first.map((reading) => winsorize((reading - mean) / sigma));
     const centre = z.reduce((sum, each) => sum + each, 0) / count;
-    const variance = z.reduce((sum, each) => sum + (each - centre) ** 2, 0) / (count - 1);
+    const variance = z.reduce((sum, each) => sum + squared(each - centre), 0) / (count - 1);
     mean += sigma * centre;
     sigma *= Math.sqrt(variance) / WINSORISED_NORMAL_SIGMA;
   }

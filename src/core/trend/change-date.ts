@@ -1,4 +1,5 @@
 import { changePoints } from "../detection/change-point.js";
+import { logarithm } from "../statistics/portable-exponential.js";
 import { WINSOR } from "./baseline.js";
 import { correlationFactor } from "./flight-correlation.js";
 
@@ -14,7 +15,7 @@ const PENALTY = 3;
  * constant fit, each flight's loss bounded at 2.5 scatters.
  */
 export function worseSince(z: Float64Array, phi: number): number | null {
-  const penalty = PENALTY * Math.log(z.length) * correlationFactor(phi);
+  const penalty = PENALTY * logarithm(z.length) * correlationFactor(phi);
   const { starts, levels } = changePoints(z, { penalty, outlierLimit: WINSOR });
   let since: number | null = null;
   for (let segment = levels.length - 1; segment >= 0 && levels[segment] > WORSE; segment--) since = starts[segment];

@@ -1,3 +1,4 @@
+import { logarithm } from "../statistics/portable-exponential.js";
 import type { TrendJudgement } from "./trend.js";
 
 /** How much a battery asks for attention: a higher class first, within a class the larger measure. */
@@ -29,7 +30,7 @@ export function concernOf(judgement: TrendJudgement, nowS: number): Concern {
 function limitShare({ chart }: TrendJudgement): number {
   if (!chart || chart.average.length === 0) return 0;
   const last = chart.average[chart.average.length - 1];
-  return Math.log(last / chart.baseline) / Math.log(chart.averageLimit / chart.baseline);
+  return logarithm(last / chart.baseline) / logarithm(chart.averageLimit / chart.baseline);
 }
 
 /** Orders concerns, the greatest first. */

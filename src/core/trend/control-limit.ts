@@ -1,3 +1,4 @@
+import { logarithm } from "../statistics/portable-exponential.js";
 import type { ChartKind } from "./chart-kind.js";
 import { CONTROL_LIMITS } from "./control-limit-table.js";
 
@@ -31,7 +32,7 @@ export function controlLimit(chart: ChartKind, conditions: LimitConditions): num
     limitIn(table, conditions),
   );
   const [oftenRate, seldomRate] = CONTROL_LIMITS.rates;
-  const share = Math.log(oftenRate / conditions.falseCallRate) / Math.log(oftenRate / seldomRate);
+  const share = logarithm(oftenRate / conditions.falseCallRate) / logarithm(oftenRate / seldomRate);
   return often + share * (seldom - often);
 }
 

@@ -1,3 +1,5 @@
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 import { baselineOf } from "./baseline.js";
 import type { FleetScatter } from "./regime.js";
@@ -27,13 +29,13 @@ export function fleetScatter(histories: readonly ArrayLike<number>[], baselineFl
   const r1 = mean((index) => baselines[index].r1);
   const correlation = Math.min(0.6, Math.max(0, r1 + (1 + 4 * r1) / baselineFlights));
   // Flights that resemble each other tell the scatter less well.
-  const dof = ((baselineFlights - 1) * (1 - correlation ** 2)) / (1 + correlation ** 2);
+  const dof = ((baselineFlights - 1) * (1 - squared(correlation))) / (1 + squared(correlation));
   // Quartiles of the logarithms, since a battery with an outlier among its flights seems to scatter more.
-  const logs = baselines.map((baseline) => Math.log(baseline.sigma)).sort((a, b) => a - b);
+  const logs = baselines.map((baseline) => logarithm(baseline.sigma)).sort((a, b) => a - b);
   const spread = (logs[Math.floor(0.75 * (count - 1))] - logs[Math.ceil(0.25 * (count - 1))]) / NORMAL_QUARTILES;
   const usual = OUTLIER_SPREAD * Math.sqrt(1 / (2 * dof)) * (1 + (2.6 * QUARTILE_ERROR) / Math.sqrt(count));
   if (spread > usual) return null;
   // The median of a chi-square variable lies below its mean (Wilson & Hilferty).
-  const sigma = Math.exp(median(Float64Array.from(logs))) / (1 - 2 / (9 * dof)) ** 1.5;
+  const sigma = exponential(median(Float64Array.from(logs))) / power(1 - 2 / (9 * dof), 1.5);
   return { sigma, correlation: { value: correlation, u: 1 / Math.sqrt(count * baselineFlights) } };
 }

@@ -1,4 +1,5 @@
 import type { Uncertain } from "../quantity/quantity.js";
+import { power, squared } from "../statistics/portable-power.js";
 
 /**
  * What is assumed of the lag-one correlation from flight to flight before a battery's own flights have told.
@@ -18,8 +19,8 @@ const LARGEST = 0.6;
  */
 export function flightCorrelation(r1: number, flightCount: number, assumed: Uncertain = ASSUMED_CORRELATION): number {
   const corrected = r1 + (1 + 4 * r1) / flightCount;
-  const ownWeight = 1 / Math.max(1e-3, (1 - Math.min(0.9, Math.abs(corrected)) ** 2) / flightCount);
-  const assumedWeight = assumed.u > 0 ? 1 / assumed.u ** 2 : Number.POSITIVE_INFINITY;
+  const ownWeight = 1 / Math.max(1e-3, (1 - squared(Math.min(0.9, Math.abs(corrected)))) / flightCount);
+  const assumedWeight = assumed.u > 0 ? 1 / squared(assumed.u) : Number.POSITIVE_INFINITY;
   const settled =
     assumedWeight === Number.POSITIVE_INFINITY
       ? assumed.value
@@ -34,5 +35,5 @@ export function correlationFactor(phi: number): number {
 
 /** Variance of the mean of `count` flights in units of one flight's variance, for lag-one correlation `phi`. */
 export function varianceOfMean(count: number, phi: number): number {
-  return (correlationFactor(phi) - (2 * phi * (1 - phi ** count)) / (count * (1 - phi) ** 2)) / count;
+  return (correlationFactor(phi) - (2 * phi * (1 - power(phi, count))) / (count * squared(1 - phi))) / count;
 }

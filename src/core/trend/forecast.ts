@@ -1,5 +1,6 @@
 import { lagOneAutocorrelation } from "../statistics/autocorrelation.js";
 import { studentTQuantile } from "../statistics/distribution.js";
+import { power, squared } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 import { correlationFactor, flightCorrelation } from "./flight-correlation.js";
 
@@ -63,14 +64,14 @@ export function limitForecast(request: ForecastRequest): LimitForecast {
   // Flights that resemble each other count for fewer.
   const dof = Math.max(2, count / factor - FITTED);
   const variance = best.squares / Math.max(2, count - FITTED * factor);
-  const allowed = studentTQuantile(0.5 + 0.5 * coverage, dof) ** 2 * variance * factor;
+  const allowed = squared(studentTQuantile(0.5 + 0.5 * coverage, dof)) * variance * factor;
   const inside = profile.courses.filter((course) => course.squares - best.squares <= allowed);
   const notBefore = first + span * inside[0].crossing;
   if (flatSquares - best.squares <= allowed) {
     // The evidence for a rise grows as the cube of the flights since it began.
     const since = count - best.onset;
     const ratio = allowed / Math.max(1e-9, flatSquares - best.squares);
-    const moreFlights = ratio > 64 ? null : Math.ceil(since * (Math.cbrt(ratio) - 1)) + 1;
+    const moreFlights = ratio > 64 ? null : Math.ceil(since * (power(ratio, 1 / 3) - 1)) + 1;
     return { known: false, reason: moreFlights === null ? "no-rise" : "too-few-flights", notBefore, moreFlights };
   }
   const last = inside[inside.length - 1].crossing;
@@ -91,7 +92,7 @@ interface Course {
 function crossingProfile(times: Float64Array, readings: Float64Array, logLimit: number) {
   const onsets = onsetCandidates(times.length);
   const courses = Array.from({ length: GRID }, (_, step): Course => {
-    const crossing = 0.5 * (8 * (1 + FARTHEST_SPANS)) ** (step / (GRID - 1));
+    const crossing = 0.5 * power(8 * (1 + FARTHEST_SPANS), step / (GRID - 1));
     let better: Course = { crossing, onset: 0, squares: Number.POSITIVE_INFINITY };
     for (const onset of onsets) {
       if (times[onset] > crossing - 0.05) break;
@@ -101,7 +102,7 @@ function crossingProfile(times: Float64Array, readings: Float64Array, logLimit: 
     return better;
   });
   const mean = readings.reduce((sum, reading) => sum + reading, 0) / readings.length;
-  const flatSquares = readings.reduce((sum, reading) => sum + (reading - mean) ** 2, 0);
+  const flatSquares = readings.reduce((sum, reading) => sum + squared(reading - mean), 0);
   const best = courses.reduce((better, course) => (course.squares < better.squares ? course : better));
   return { courses, best, flatSquares };
 }

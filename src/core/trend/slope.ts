@@ -1,4 +1,5 @@
 import { lagOneAutocorrelation } from "../statistics/autocorrelation.js";
+import { power } from "../statistics/portable-power.js";
 import { median } from "../statistics/quantile.js";
 import { correlationFactor, flightCorrelation } from "./flight-correlation.js";
 import { type MannKendall, mannKendall } from "./mann-kendall.js";
@@ -43,7 +44,7 @@ export function flightSlope(logReadings: ArrayLike<number>): FlightSlope {
     return { known: true, perFlight: line.slope, low: line.low, high: line.high, test };
   }
   // The half-width falls as the power 1.5 of the number of flights.
-  const needed = Number.isFinite(halfWidth) ? count * (halfWidth / USEFUL_HALF_WIDTH) ** (2 / 3) : USUAL_FLIGHTS;
+  const needed = Number.isFinite(halfWidth) ? count * power(halfWidth / USEFUL_HALF_WIDTH, 2 / 3) : USUAL_FLIGHTS;
   return {
     known: false,
     reason: "too-few-flights",

@@ -1,5 +1,6 @@
 import type { Uncertain } from "../quantity/quantity.js";
 import { studentTQuantile } from "../statistics/distribution.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
 import { median } from "../statistics/quantile.js";
 import { worseSince } from "./change-date.js";
 import { firstBeyond } from "./control-chart.js";
@@ -127,7 +128,7 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
   const { points } = request;
   const sign = request.worse === "up" ? 1 : -1;
   const baselineFlights = request.baselineFlights ?? BASELINE_FLIGHTS;
-  const logs = Float64Array.from(points, (point) => sign * Math.log(point.value));
+  const logs = Float64Array.from(points, (point) => sign * logarithm(point.value));
   const falseCallRate = request.falseCallRate ?? FALSE_CALL_RATE;
   const { fleet } = request;
   const { regimes, shifts } = regimesOf(logs, {
@@ -167,7 +168,7 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
         : limitForecast({
             moments: points.slice(regime.start).map((point) => point.atS),
             logReadings: logs.subarray(regime.start),
-            logLimit: sign * Math.log(limit),
+            logLimit: sign * logarithm(limit),
           }),
   };
 }
@@ -176,7 +177,7 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
 function calm(chart: TrendChart | null): boolean {
   if (!chart || chart.average.length === 0) return true;
   const last = chart.average[chart.average.length - 1];
-  return Math.log(last / chart.baseline) / Math.log(chart.averageLimit / chart.baseline) < 0.5;
+  return logarithm(last / chart.baseline) / logarithm(chart.averageLimit / chart.baseline) < 0.5;
 }
 
 function checkPoints(points: readonly TrendPoint[]): void {
@@ -197,7 +198,7 @@ function trendChart(regime: Regime, sign: number, settings: Omit<LimitConditions
   const charts = regime.charts!;
   const { mean, sigma } = charts.baseline;
   const conditions = { ...settings, phi: regime.phi };
-  const inUnit = (scatters: number) => Math.exp(sign * (mean + sigma * scatters));
+  const inUnit = (scatters: number) => exponential(sign * (mean + sigma * scatters));
   return {
     firstFlight: regime.start + baselineFlights,
     baselineFlights,
@@ -221,15 +222,15 @@ function presentLevel(points: readonly TrendPoint[], phi: number): TrendJudgemen
   const newest = points.slice(-LEVEL_FLIGHTS);
   if (newest.length === 0) return null;
   const count = newest.length;
-  const mean = weightedLevel(newest.map((point) => ({ value: Math.log(point.value), u: point.u / point.value })));
+  const mean = weightedLevel(newest.map((point) => ({ value: logarithm(point.value), u: point.u / point.value })));
   const u = mean.u * Math.sqrt(count * varianceOfMean(count, phi));
   const reach = (count > 1 ? studentTQuantile(0.975, count - 1) : 2) * u;
-  const value = Math.exp(mean.value);
+  const value = exponential(mean.value);
   return {
     value,
     u: value * u,
-    low: Math.exp(mean.value - reach),
-    high: Math.exp(mean.value + reach),
+    low: exponential(mean.value - reach),
+    high: exponential(mean.value + reach),
     flightCount: count,
   };
 }
@@ -237,14 +238,14 @@ function presentLevel(points: readonly TrendPoint[], phi: number): TrendJudgemen
 /** By the flights' own scatter, since what is wrong with all of them alike cancels. */
 function changeOf(level: NonNullable<TrendJudgement["level"]>, chart: TrendChart): ShareChange {
   const variance = varianceOfMean(level.flightCount, chart.phi) + varianceOfMean(chart.baselineFlights, chart.phi);
-  return shareChange(Math.log(level.value / chart.baseline), chart.sigma * Math.sqrt(variance));
+  return shareChange(logarithm(level.value / chart.baseline), chart.sigma * Math.sqrt(variance));
 }
 
 function shareChange(logChange: number, u: number): ShareChange {
   return {
-    value: Math.exp(logChange) - 1,
-    low: Math.exp(logChange - 1.96 * u) - 1,
-    high: Math.exp(logChange + 1.96 * u) - 1,
+    value: exponential(logChange) - 1,
+    low: exponential(logChange - 1.96 * u) - 1,
+    high: exponential(logChange + 1.96 * u) - 1,
   };
 }
 
@@ -302,7 +303,7 @@ function outlyingFlights(regime: Regime, sign: number): { flight: number; change
     const start = Math.max(0, index - NEIGHBOURS);
     const neighbours = Float64Array.of(...z.subarray(start, index), ...z.subarray(index + 1, index + 1 + NEIGHBOURS));
     if (Math.abs(own - median(neighbours)) > OUTLYING) {
-      found.push({ flight: regime.start + index, change: Math.exp(sign * baseline.sigma * own) - 1 });
+      found.push({ flight: regime.start + index, change: exponential(sign * baseline.sigma * own) - 1 });
     }
   });
   return found;

@@ -1,4 +1,5 @@
 import type { Uncertain } from "../quantity/quantity.js";
+import { squared } from "../statistics/portable-power.js";
 
 /** Weighted mean of readings with their standard uncertainties, and the scatter that these do not explain. */
 export interface WeightedLevel extends Uncertain {
@@ -29,7 +30,7 @@ function balancedVariance(readings: readonly Uncertain[]): number {
   const surplus = (variance: number) => weightedMean(readings, variance).squares - (readings.length - 1);
   if (surplus(0) <= 0) return 0;
   let low = 0;
-  let high = readings.reduce((most, reading) => Math.max(most, (reading.value - readings[0].value) ** 2), 0);
+  let high = readings.reduce((most, reading) => Math.max(most, squared(reading.value - readings[0].value)), 0);
   while (surplus(high) > 0) high *= 2;
   for (let step = 0; step < 60; step++) {
     const middle = 0.5 * (low + high);
@@ -40,9 +41,9 @@ function balancedVariance(readings: readonly Uncertain[]): number {
 }
 
 function weightedMean(readings: readonly Uncertain[], excessVariance: number) {
-  const weights = readings.map((reading) => 1 / (reading.u ** 2 + excessVariance));
+  const weights = readings.map((reading) => 1 / (squared(reading.u) + excessVariance));
   const weightSum = weights.reduce((sum, weight) => sum + weight, 0);
   const mean = readings.reduce((sum, reading, index) => sum + weights[index] * reading.value, 0) / weightSum;
-  const squares = readings.reduce((sum, reading, index) => sum + weights[index] * (reading.value - mean) ** 2, 0);
+  const squares = readings.reduce((sum, reading, index) => sum + weights[index] * squared(reading.value - mean), 0);
   return { mean, weightSum, squares };
 }

@@ -6,6 +6,7 @@ import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import type { Quantity } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import { holmAdjusted } from "./holm.js";
 import { type AnswerContext, answerLoad, depthOf, detectableDepths, type JudgedResponse } from "./load-answers.js";
 
@@ -72,7 +73,7 @@ const NO_BIAS: DisplayBias = { uV: 0, mostV: 0 };
 /** Adds the display's own uncertainty to a depth; the interval grows by no more than the largest error. */
 function widened(depth: Quantity<"V">, bias: DisplayBias): Quantity<"V"> {
   if (bias.uV === 0) return depth;
-  const u = Math.hypot(depth.u, bias.uV);
+  const u = rootSumSquares(depth.u, bias.uV);
   const grow = (half: number) => Math.min(half * (u / depth.u), half + bias.mostV);
   return {
     ...depth,

@@ -1,6 +1,7 @@
 import type { AnalysisCurves, CoherentAverage } from "../analysis.js";
 import type { Detected, DetectedWindow } from "../detection/detect-in-windows.js";
 import { firstAtOrAfter } from "../detection/switching-template.js";
+import { squared } from "../statistics/portable-power.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /** Curves for figures: the judged stretches, and each load's dips averaged at their onset. */
@@ -46,7 +47,7 @@ function coherentAverages(window: DetectedWindow, judged: readonly JudgedRespons
         if (bin >= POINTS) break;
         average.count[bin] += 1;
         average.sum[bin] += valuesV[i] - driftV[i];
-        average.squares[bin] += (valuesV[i] - modelV[i]) ** 2;
+        average.squares[bin] += squared(valuesV[i] - modelV[i]);
         average.model[bin] += modelV[i] - driftV[i];
       }
     }

@@ -5,6 +5,7 @@ import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
@@ -75,6 +76,6 @@ function resistanceOf(
   if (!independent || current === null || !(current.value > 0)) return null;
   const factor = 1 + growth.value;
   const ohm = (factor * depth.value) / current.value;
-  const u = Math.abs(ohm) * Math.hypot(depth.u / depth.value, current.u / current.value, growth.u / factor);
+  const u = Math.abs(ohm) * rootSumSquares(depth.u / depth.value, current.u / current.value, growth.u / factor);
   return { atS: STATED_TIME_S, resistance: normalQuantity(ohm, u, "Ohm", current.route) };
 }

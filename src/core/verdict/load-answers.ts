@@ -12,6 +12,7 @@ import { COVERAGE, normalQuantity, quantityFromMixture, selectionAdjusted } from
 import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import { normalQuantile } from "../statistics/distribution.js";
 import { mixtureQuantile } from "../statistics/normal-mixture.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { judge } from "./verdict.js";
 
@@ -150,7 +151,7 @@ function settlingShows(response: MarkedResponse): boolean {
 function coldDepth(response: MarkedResponse): Quantity<"V"> {
   const { depthV, uDepthV, uInrush, depthInrushCovarianceV, shape } = response.refined!;
   const factor = 1 + shape.inrush;
-  const variance = (factor * uDepthV) ** 2 + (depthV * uInrush) ** 2 + 2 * factor * depthV * depthInrushCovarianceV;
+  const variance = squared(factor * uDepthV) + squared(depthV * uInrush) + 2 * factor * depthV * depthInrushCovarianceV;
   return normalQuantity(factor * depthV, Math.sqrt(Math.max(variance, 0)), "V", "generalized-least-squares");
 }
 
@@ -158,7 +159,7 @@ function coldDepth(response: MarkedResponse): Quantity<"V"> {
 function scaled(current: Quantity<"A">, response: MarkedResponse, random: RandomGenerator): Quantity<"A"> {
   const { shape, uInrush } = response.refined!;
   const factor = 1 + shape.inrush;
-  const u = Math.hypot(current.u * factor, current.value * uInrush);
+  const u = rootSumSquares(current.u * factor, current.value * uInrush);
   return propagatedQuantity(
     { value: current.value * factor, u, unit: "A", route: current.route },
     (generator) => (current.value + current.u * generator.normal()) * (factor + uInrush * generator.normal()),
@@ -245,9 +246,9 @@ function depthBudget(judged: JudgedResponse, depth: Quantity<"V">, displayStepV:
   const { response, displayBias } = judged;
   const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
   const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
-  const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(total ** 2 - noise ** 2, 0)));
-  const display = Math.min(displayBias.uV, Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2, 0)));
-  const rest = Math.sqrt(Math.max(total ** 2 - noise ** 2 - open ** 2 - display ** 2, 0));
+  const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(squared(total) - squared(noise), 0)));
+  const display = Math.min(displayBias.uV, Math.sqrt(Math.max(squared(total) - squared(noise) - squared(open), 0)));
+  const rest = Math.sqrt(Math.max(squared(total) - squared(noise) - squared(open) - squared(display), 0));
   const inputs: BudgetInput[] = [
     { source: "reading-noise", value: 0, unit: "V", u: noise, sensitivity: 1 },
     { source: "noise-model", value: 0, unit: "V", u: open, sensitivity: 1 },

@@ -5,6 +5,8 @@ import type { Assumption, RankedLoad } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import { normalDensity } from "../statistics/distribution.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /** Dips that nobody said the load of. */
@@ -44,12 +46,12 @@ export function rankLoads(
   if (rated.length === 0) return [];
   const scores = rated.map(({ load, current }) => {
     const depthV = current.value * resistanceOhm.value;
-    const u = Math.hypot(current.u * resistanceOhm.value, current.value * resistanceOhm.u, dips.depth.u);
+    const u = rootSumSquares(current.u * resistanceOhm.value, current.value * resistanceOhm.u, dips.depth.u);
     const size = normalDensity((dips.depth.value - depthV) / u) / u;
     return { load: load.id, score: ((1 - UNNAMED) / rated.length) * size * shapeLikelihood(load, dips.inrush) };
   });
   const inside = dips.depth.value > UNNAMED_FROM_V && dips.depth.value < UNNAMED_TO_V;
-  const even = inside ? 1 / (dips.depth.value * Math.log(UNNAMED_TO_V / UNNAMED_FROM_V)) : 1e-3;
+  const even = inside ? 1 / (dips.depth.value * logarithm(UNNAMED_TO_V / UNNAMED_FROM_V)) : 1e-3;
   const unnamed = UNNAMED * even * mixedShape(dips.inrush);
   const total = scores.reduce((sum, { score }) => sum + score, unnamed);
   return scores
@@ -73,14 +75,14 @@ const OTHER_INRUSH: Uncertain = { value: 0, u: 0.1 };
 function shapeLikelihood({ kind }: LoadProfile, inrush: Uncertain | null): number {
   if (inrush === null) return 1;
   const usual = kind === "heater" ? HEATER_INRUSH : OTHER_INRUSH;
-  const u = Math.hypot(usual.u, inrush.u);
+  const u = rootSumSquares(usual.u, inrush.u);
   return normalDensity((inrush.value - usual.value) / u) / u;
 }
 
 function mixedShape(inrush: Uncertain | null): number {
   if (inrush === null) return 1;
   const of = ({ value, u: own }: Uncertain) => {
-    const u = Math.hypot(own, inrush.u);
+    const u = rootSumSquares(own, inrush.u);
     return normalDensity((inrush.value - value) / u) / u;
   };
   return 0.5 * of(HEATER_INRUSH) + 0.5 * of(OTHER_INRUSH);
@@ -91,11 +93,11 @@ const FITTED_WITH: Uncertain = { value: 0.5, u: 0.4 };
 
 /** What the readings alone say of the inrush: the fit's own prior knowledge taken out; null where that is nothing. */
 export function inrushFromReadings(fitted: Uncertain): Uncertain | null {
-  const precision = fitted.u ** -2 - FITTED_WITH.u ** -2;
-  if (!(precision > 0.05 * FITTED_WITH.u ** -2)) return null;
+  const precision = power(fitted.u, -2) - power(FITTED_WITH.u, -2);
+  if (!(precision > 0.05 * power(FITTED_WITH.u, -2))) return null;
   return {
-    value: (fitted.value / fitted.u ** 2 - FITTED_WITH.value / FITTED_WITH.u ** 2) / precision,
-    u: precision ** -0.5,
+    value: (fitted.value / squared(fitted.u) - FITTED_WITH.value / squared(FITTED_WITH.u)) / precision,
+    u: power(precision, -0.5),
   };
 }
 

@@ -3,6 +3,7 @@ import { measuredChange } from "../estimation/measured-current.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Recording } from "../series/recording.js";
 import { normalSurvival } from "../statistics/distribution.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /**
@@ -26,9 +27,9 @@ export function withMeasurement(
   const scatter =
     clear.length < 2
       ? 0
-      : Math.sqrt(clear.reduce((sum, { depth }) => sum + (depth.value - mean) ** 2, 0) / (clear.length - 1));
+      : Math.sqrt(clear.reduce((sum, { depth }) => sum + squared(depth.value - mean), 0) / (clear.length - 1));
   const score = clear.reduce((sum, { depth }) => sum + depth.value / depth.u, 0) / Math.sqrt(clear.length);
-  const depth = normalQuantity(mean, Math.hypot(within, scatter), "V", "measured-current");
+  const depth = normalQuantity(mean, rootSumSquares(within, scatter), "V", "measured-current");
   return {
     ...judged,
     measuredA,
