@@ -7,7 +7,12 @@ import { type AnalysisRequest, type JudgedRecording, judgeRecording } from "./an
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
-import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
+import {
+  describeEntryTemplate,
+  describeRecordOptions,
+  type RecordWritingOptions,
+  recordWriting,
+} from "./record-options.js";
 import { checkStoreStep, describeStoreStep, type StoreStepOptions, storeStep } from "./store-step.js";
 import { print, progressLine } from "./terminal.js";
 import {
@@ -80,6 +85,7 @@ export function describeCommand(command: Command): void {
       cadenceFrom,
     );
   describeRecordOptions(command);
+  describeEntryTemplate(command);
   describeStoreStep(command);
   describeWholeBusStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);

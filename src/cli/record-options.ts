@@ -11,11 +11,15 @@ export interface RecordWritingOptions {
 }
 
 /** Options of every command that writes records. */
-export function describeRecordOptions(command: Command): void {
+export function describeRecordOptions(command: Command, pdfName = "report.pdf"): void {
   command
-    .addOption(new Option("--paper <size>", "paper of report.pdf, A4 unless told").choices(["A4", "Letter"]))
-    .option("--sign <file>", "sign each written report with the shop's own key (Ed25519, PEM); signs for no person")
-    .option("--entry-template <file>", "the shop's own form of the draft entry; {{field}} is filled in");
+    .addOption(new Option("--paper <size>", `paper of ${pdfName}, A4 unless told`).choices(["A4", "Letter"]))
+    .option("--sign <file>", "sign each written report with the shop's own key (Ed25519, PEM); signs for no person");
+}
+
+/** The option of commands that draft an entry. */
+export function describeEntryTemplate(command: Command): void {
+  command.option("--entry-template <file>", "the shop's own form of the draft entry; {{field}} is filled in");
 }
 
 /**

@@ -69,7 +69,7 @@ export async function pdfFile({ analysis, context }: Judged, record: RecordData,
 export async function addSignatures(files: Map<string, string | Uint8Array>, key: KeyObject): Promise<void> {
   const { signatureFile } = await import("./verify-signature.js");
   for (const [name, content] of [...files]) {
-    if (!/^(report\.(html|pdf)|result\.json)$/.test(name)) continue;
+    if (!/^((report|trend)\.(html|pdf)|result\.json)$/.test(name)) continue;
     const bytes = typeof content === "string" ? new TextEncoder().encode(content) : content;
     files.set(`${name}.sig`, signatureFile(bytes, key));
   }

@@ -32,11 +32,6 @@ export function describeCommand(command: Command): void {
     .option("--out <folder>", "folder to write into", ".")
     .option("--recording <file>", "the recording, where the record does not carry it");
   describeRecordOptions(command);
-  // A form of the entry belongs to the making of a record, not to its writing anew.
-  (command.options as Option[]).splice(
-    command.options.findIndex((option) => option.long === "--entry-template"),
-    1,
-  );
   command.action(runReport);
 }
 

@@ -9,11 +9,16 @@ import { momentOfMaking } from "./analysis-job.js";
 import { EXIT_STATUS } from "./exit-status.js";
 import { numberAfter, STORE_FLAG, STORE_HELP, withHistory } from "./history-store.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
+import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
+import type { RecordWriting } from "./report-files.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
 import { print, progressLine } from "./terminal.js";
 import type { TrendWishes } from "./trend-stories.js";
 
-interface TrendOptions {
+/** How the record of a trend is to be written. */
+type TrendWriting = Pick<RecordWriting, "paper" | "signingKey">;
+
+interface TrendOptions extends Omit<RecordWritingOptions, "entryTemplate"> {
   readonly store?: string;
   readonly out?: string;
   readonly json?: true;
@@ -30,7 +35,7 @@ export function describeCommand(command: Command): void {
   command
     .argument("[battery]", "number of the battery; without it all batteries, most concern first")
     .option(STORE_FLAG, STORE_HELP)
-    .option("--out <folder>", "write the report with the control chart into this folder")
+    .option("--out <folder>", "write trend.html, trend.pdf and trend.json with the control charts into this folder")
     .option("--json", "print the trend as JSON and nothing else")
     .option("--strict", "exit with 1 if an alarm stands")
     .option("--limit-percent <percent>", "limit of the resistance, above the baseline; 20 unless told", (text) =>
@@ -45,18 +50,20 @@ export function describeCommand(command: Command): void {
     .option("--baseline <flights>", "flights that set the baseline; 20 unless told", (text) =>
       Math.round(numberAfter("--baseline", text, 10, 100)),
     )
-    .option("--as-measured", "leave resistances as they were measured, whatever the temperature and the charge")
-    .action(runTrend);
+    .option("--as-measured", "leave resistances as they were measured, whatever the temperature and the charge");
+  describeRecordOptions(command, "trend.pdf");
+  command.action(runTrend);
 }
 
 async function runTrend(battery: string | undefined, options: TrendOptions): Promise<void> {
   if (options.out !== undefined) await checkOutputFolder(options.out);
+  const writing = await recordWriting(options);
   const progress = progressLine();
   progress.say("reading the history");
   const judged = await judgeTrends(battery, options);
   progress.done();
 
-  const reportPath = options.out === undefined ? undefined : await writeReport(judged, options.out);
+  const reportPath = options.out === undefined ? undefined : await writeReport(judged, options.out, writing);
   if (options.strict === true && judged.stories.some(alarmStands)) process.exitCode = EXIT_STATUS.finding;
   const report = await import("../report/index.js");
   if (options.json === true) {
@@ -109,28 +116,36 @@ export async function judgeTrends(battery: string | undefined, options: TrendOpt
   });
 }
 
-/** Writes the trend report into a folder; the path of its page. */
-export async function writeReport(judged: JudgedTrends, folder: string): Promise<string> {
-  const { readPlotlySource } = await import("./report-files.js");
+/** Writes the trend report into a folder, as a page and on paper; the path of its page. */
+export async function writeReport(judged: JudgedTrends, folder: string, writing: TrendWriting = {}): Promise<string> {
+  const { addSignatures, readPlotlySource } = await import("./report-files.js");
+  const { readReportFonts } = await import("./report-fonts.js");
   const { renderFleetReport, renderTrendReport, sealedTrend, trendJson } = await import("../report/index.js");
-  const { inputs } = judged;
+  const { renderFleetPdf, renderTrendPdf } = await import("../report/trend-pdf.js");
+  const { inputs, stories, battery } = judged;
   const context = {
     ...judged.context,
     plotlySource: await readPlotlySource(),
     ...(inputs === null ? {} : { inputs }),
   };
-  const html =
-    judged.battery === undefined
-      ? renderFleetReport(judged.stories, context)
-      : renderTrendReport(judged.stories[0], context);
-  const json = `${JSON.stringify(trendJson(judged.stories, judged.context), null, 2)}\n`;
-  await writeIntoFolder(
-    folder,
-    new Map<string, string | Uint8Array>([
-      ["trend.html", inputs === null ? html : sealedTrend(html)],
-      ["trend.json", json],
-    ]),
-  );
+  const { paper, signingKey } = writing;
+  const onPaper = {
+    ...judged.context,
+    fonts: await readReportFonts(),
+    inputs,
+    ...(paper === undefined ? {} : { paper }),
+  };
+  const html = battery === undefined ? renderFleetReport(stories, context) : renderTrendReport(stories[0]!, context);
+  const files = new Map<string, string | Uint8Array>([
+    ["trend.html", inputs === null ? html : sealedTrend(html)],
+    [
+      "trend.pdf",
+      await (battery === undefined ? renderFleetPdf(stories, onPaper) : renderTrendPdf(stories[0]!, onPaper)),
+    ],
+    ["trend.json", `${JSON.stringify(trendJson(stories, judged.context), null, 2)}\n`],
+  ]);
+  if (signingKey !== undefined) await addSignatures(files, signingKey);
+  await writeIntoFolder(folder, files);
   return join(folder, "trend.html");
 }
 

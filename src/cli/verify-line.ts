@@ -22,3 +22,15 @@ export interface CheckMeans {
   readonly profileText?: string;
   readonly marksText?: string;
 }
+
+/** Whether the numbers must come out the same here: by the version, and by the very program files. */
+export function softwareLines(version: string, makerSha256: string | undefined, means: CheckMeans): CheckLine[] {
+  const what = "software";
+  if (version !== means.softwareVersion) {
+    const detail = `made by version ${version}, this is ${means.softwareVersion}; only the former must give the same numbers`;
+    return [{ what, state: "not checked", detail }];
+  }
+  if (makerSha256 === undefined || makerSha256 === means.judgementSha256) return [];
+  const detail = `other program files of version ${version} made it (${makerSha256.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}), so numbers may differ`;
+  return [{ what, state: "not checked", detail }];
+}

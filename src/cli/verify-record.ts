@@ -16,8 +16,8 @@ import type { ReportContext } from "../report/report-context.js";
 import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
 import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
-import { readEmbeddedTrend } from "../report/trend-record.js";
-import type { CheckLine, CheckMeans } from "./verify-line.js";
+import { readEmbeddedTrend, readEmbeddedTrendPdf } from "../report/trend-record.js";
+import { type CheckLine, type CheckMeans, softwareLines } from "./verify-line.js";
 import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
 import { type Redrawing, redrawLines, redrawSeveral } from "./verify-redraw.js";
@@ -43,10 +43,10 @@ export interface RecordCheck {
 export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
   const kind = kindOf(name, bytes);
   const seal = sealLine(bytes, kind);
-  const trend = kind === "html" ? readEmbeddedTrend(new TextDecoder().decode(bytes)) : null;
-  if (trend !== null) {
+  if (kind !== "json") {
+    const trend = kind === "pdf" ? readEmbeddedTrendPdf(bytes) : readEmbeddedTrend(new TextDecoder().decode(bytes));
     const { checkTrend } = await import("./verify-trend.js");
-    return await checkTrend(bytes, seal, trend, means);
+    if (trend !== null) return await checkTrend(kind, bytes, seal, trend, means);
   }
   const several = severalIn(kind, bytes);
   if (kind !== "json" && several.length > 0) return await checkSeveral(kind, bytes, several, { seal, means });
@@ -119,7 +119,8 @@ async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: 
     return { madeBy, lines, claims: [], files: embedded.files, again: null };
   }
   const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
-  lines.push(...softwareLines(result, means), ...numberLines(claims));
+  const maker = (result.inputs as StatedInputs | undefined)?.judgement.sha256;
+  lines.push(...softwareLines(result.generator.version, maker, means), ...numberLines(claims));
   if (result.inputs === undefined) return { madeBy, lines, claims, files: embedded.files, again: null };
   const files = new Map(embedded.files);
   if (inputs.readingsText !== null) files.set("recording.csv", inputs.readingsText);
@@ -271,20 +272,6 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
     }
     throw error;
   }
-}
-
-/** Whether the numbers must come out the same here: by the version, and by the very program files. */
-function softwareLines(result: ResultJson, means: CheckMeans): CheckLine[] {
-  const { version } = result.generator;
-  const maker = (result.inputs as StatedInputs | undefined)?.judgement.sha256;
-  const what = "software";
-  if (version !== means.softwareVersion) {
-    const detail = `made by version ${version}, this is ${means.softwareVersion}; only the former must give the same numbers`;
-    return [{ what, state: "not checked", detail }];
-  }
-  if (maker === undefined || maker === means.judgementSha256) return [];
-  const detail = `other program files of version ${version} made it (${maker.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}), so numbers may differ`;
-  return [{ what, state: "not checked", detail }];
 }
 
 function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): RecordInputs {

@@ -24,7 +24,7 @@ export async function redrawLines(
   means: CheckMeans,
 ): Promise<readonly CheckLine[]> {
   const { analysis, context, record } = redrawing;
-  return await compared(kind, bytes, [redrawing], means, {
+  return await drawingLines(kind, bytes, [context.softwareVersion], means, {
     html: (plotlySource) => renderHtmlRecord(analysis, { ...context, plotlySource, record }),
     pdf: async (fonts, paper) => {
       const { renderPdfRecord } = await import("../report/pdf.js");
@@ -41,7 +41,8 @@ export async function redrawSeveral(
   means: CheckMeans,
 ): Promise<readonly CheckLine[]> {
   const { renderSeveralHtml } = await import("../report/several-html.js");
-  return await compared(kind, bytes, redrawings, means, {
+  const versions = redrawings.map(({ context }) => context.softwareVersion);
+  return await drawingLines(kind, bytes, versions, means, {
     html: (plotlySource) => renderSeveralHtml(redrawings, { plotlySource }),
     pdf: async (fonts, paper) => {
       const { renderSeveralPdf } = await import("../report/several-pdf.js");
@@ -51,21 +52,22 @@ export async function redrawSeveral(
 }
 
 /** How a report is drawn in either form. */
-interface Drawing {
+export interface Drawing {
   readonly html: (plotlySource: string) => Uint8Array;
   readonly pdf: (fonts: PdfFonts, paper: Paper) => Promise<Uint8Array>;
 }
 
-async function compared(
+/** Holds a document against the one drawn again, where its version is the one at hand. */
+export async function drawingLines(
   kind: "html" | "pdf",
   bytes: Uint8Array,
-  redrawings: readonly Redrawing[],
+  versions: readonly string[],
   means: CheckMeans,
   drawing: Drawing,
 ): Promise<readonly CheckLine[]> {
-  const other = redrawings.find(({ context }) => context.softwareVersion !== means.softwareVersion);
+  const other = versions.find((version) => version !== means.softwareVersion);
   if (other !== undefined) {
-    const detail = `made by version ${other.context.softwareVersion}; this is ${means.softwareVersion}, which may draw otherwise`;
+    const detail = `made by version ${other}; this is ${means.softwareVersion}, which may draw otherwise`;
     return [{ what: WHAT, state: "not checked", detail }];
   }
   if (kind === "html") return htmlLines(bytes, drawing.html(await means.plotlySource()));

@@ -3,13 +3,20 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { openHistory, readHistoryJson, StoreError } from "../history/index.js";
 import { InputError } from "../importers/input-error.js";
-import { renderFleetReport, renderTrendReport } from "../report/index.js";
-import { withoutSeal } from "../report/seal.js";
-import { readEmbeddedTrend, type TrendInputs, type TrendReading } from "../report/trend-record.js";
+import {
+  type BatteryStory,
+  renderFleetReport,
+  renderTrendReport,
+  sealedTrend,
+  type TrendContext,
+  trendJson,
+} from "../report/index.js";
+import type { TrendInputs, TrendReading } from "../report/trend-record.js";
+import { concernedStories } from "../report/trend-words.js";
 import { batteryStory, fleetStories, scatterOfFleet, type TrendWishes } from "./trend-stories.js";
-import type { CheckLine, CheckMeans } from "./verify-line.js";
+import { type CheckLine, type CheckMeans, softwareLines } from "./verify-line.js";
 import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
-import { compareHtml } from "./verify-text.js";
+import { type Drawing, drawingLines } from "./verify-redraw.js";
 
 /** What checking a trend record found. */
 export interface TrendCheck {
@@ -26,8 +33,9 @@ interface ClaimedTrend {
   readonly store: string;
 }
 
-/** Computes a trend record again from the history that it carries, and draws its page again. */
+/** Computes a trend record again from the history that it carries, and draws it again. */
 export async function checkTrend(
+  kind: "html" | "pdf",
   bytes: Uint8Array,
   seal: CheckLine,
   { claimed, inputs, holds }: TrendReading,
@@ -61,9 +69,10 @@ export async function checkTrend(
       : { what: "history.json", state: "changed", detail: "its SHA-256 is not the one beside it" },
   );
   try {
-    const due = await trendPage(inputs, trend, await means.plotlySource());
-    const claims = compareResults(trend, readEmbeddedTrend(due)!.claimed!);
-    lines.push(...numberLines(claims), ...pageLines(bytes, due, madeBy.version, means));
+    const again = await judgedAgain(inputs, trend);
+    const claims = compareResults(trend, JSON.parse(JSON.stringify(trendJson(again.claimed, again.context))));
+    lines.push(...softwareLines(madeBy.version, inputs.judgementSha256, means), ...numberLines(claims));
+    lines.push(...(await drawingLines(kind, bytes, [madeBy.version], means, drawingOf(again, inputs))));
     return found(claims);
   } catch (error) {
     if (!(error instanceof InputError || error instanceof StoreError || error instanceof RangeError)) throw error;
@@ -72,8 +81,18 @@ export async function checkTrend(
   }
 }
 
-/** The page drawn from the carried history, which goes through a history of its own for that long. */
-async function trendPage(inputs: TrendInputs, claimed: ClaimedTrend, plotlySource: string): Promise<string> {
+/** A trend judged again. */
+interface JudgedAgain {
+  /** The one battery asked for; null for the fleet. */
+  readonly one: BatteryStory | null;
+  readonly stories: readonly BatteryStory[];
+  /** Those that the record states in numbers. */
+  readonly claimed: readonly BatteryStory[];
+  readonly context: TrendContext;
+}
+
+/** Judges the carried history, which goes through a store of its own for that long. */
+async function judgedAgain(inputs: TrendInputs, claimed: ClaimedTrend): Promise<JudgedAgain> {
   const folder = await mkdtemp(join(tmpdir(), "busdip-trend-"));
   const history = openHistory({ kind: "file", path: join(folder, "history.db") }, { make: true });
   try {
@@ -94,29 +113,24 @@ async function trendPage(inputs: TrendInputs, claimed: ClaimedTrend, plotlySourc
       softwareVersion: claimed.generator.version,
       fleetKnown: scatterOfFleet(history, wishes) !== null,
       reportHref: ({ hash }: { readonly hash: string }) => inputs.links[hash] ?? null,
-      plotlySource,
-      inputs,
     };
-    return one === null ? renderFleetReport(stories, context) : renderTrendReport(one, context);
+    return { one, stories, claimed: one === null ? concernedStories(stories) : stories, context };
   } finally {
     history.close();
     await rm(folder, { recursive: true, force: true });
   }
 }
 
-function pageLines(bytes: Uint8Array, due: string, version: string, means: CheckMeans): CheckLine[] {
-  const what = "text and figures";
-  if (version !== means.softwareVersion) {
-    const detail = `made by version ${version}; this is ${means.softwareVersion}, which may draw otherwise`;
-    return [{ what, state: "not checked", detail }];
-  }
-  const { differences, sameLibrary } = compareHtml(new TextDecoder().decode(withoutSeal(bytes, "html")), due);
-  const lines: CheckLine[] = differences.map(({ line, found, due: expected }) => ({
-    what,
-    state: "changed",
-    detail: `line ${line} says '${found}', by the data it must say '${expected}'`,
-  }));
-  if (!sameLibrary) lines.push({ what: "plotting library", state: "changed", detail: "not the one installed here" });
-  if (lines.length > 0) return lines;
-  return [{ what, state: "holds", detail: "drawn again from the history, all the same" }];
+function drawingOf({ one, stories, context }: JudgedAgain, inputs: TrendInputs): Drawing {
+  return {
+    html: (plotlySource) => {
+      const whole = { ...context, plotlySource, inputs };
+      return sealedTrend(one === null ? renderFleetReport(stories, whole) : renderTrendReport(one, whole));
+    },
+    pdf: async (fonts, paper) => {
+      const { renderFleetPdf, renderTrendPdf } = await import("../report/trend-pdf.js");
+      const whole = { ...context, fonts, paper, inputs };
+      return await (one === null ? renderFleetPdf(stories, whole) : renderTrendPdf(one, whole));
+    },
+  };
 }

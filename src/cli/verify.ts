@@ -23,7 +23,7 @@ interface VerifyOptions {
 /** `busdip verify`: computes a record again from what it carries and says what holds. */
 export function describeCommand(command: Command): void {
   command
-    .argument("<file>", "report.html, report.pdf, result.json or trend.html")
+    .argument("<file>", "report.html, report.pdf, result.json, trend.html or trend.pdf")
     .option(
       "--recording <file>",
       "the recording, where the record does not carry it (recording.csv, or the log itself)",

@@ -10,6 +10,31 @@ interface PdfObject {
 
 const CARRIED_NAMES: readonly CarriedFile["name"][] = ["recording.csv", "profile.yaml", "marks.csv", "result.json"];
 
+/** All attached files as text by their names, and those that cannot be unpacked with a half-sentence why. */
+export function readAttachments(bytes: Uint8Array): Attachments {
+  return attachmentsIn(readObjects(bytes));
+}
+
+interface Attachments {
+  readonly files: ReadonlyMap<string, string>;
+  readonly damaged: ReadonlyMap<string, string>;
+}
+
+function attachmentsIn(objects: ReadonlyMap<number, PdfObject>): Attachments {
+  const files = new Map<string, string>();
+  const damaged = new Map<string, string>();
+  for (const { dictionary } of objects.values()) {
+    const name = /\/Type \/Filespec[\s\S]*\/UF \(([^)]*)\)/.exec(dictionary)?.[1];
+    const id = /\/EF <<\s*\/F (\d+) 0 R/.exec(dictionary)?.[1];
+    if (name === undefined || id === undefined) continue;
+    const stream = objects.get(Number(id))?.stream ?? null;
+    const text = stream === null ? null : utf8(stream);
+    if (text === null) damaged.set(name, "it cannot be unpacked");
+    else files.set(name, text);
+  }
+  return { files, damaged };
+}
+
 /** Takes the carried files out of a PDF record as `renderPdfRecord` writes it. */
 export function readEmbeddedPdf(bytes: Uint8Array): EmbeddedReading {
   return readWithPrefix(readObjects(bytes), "");
@@ -27,18 +52,14 @@ export function readEmbeddedPdfs(bytes: Uint8Array): readonly EmbeddedReading[] 
 }
 
 function readWithPrefix(objects: ReadonlyMap<number, PdfObject>, prefix: string): EmbeddedReading {
+  const found = attachmentsIn(objects);
   const files = new Map<CarriedFile["name"], string>();
   const damaged = new Map<CarriedFile["name"] | "busdip-record", string>();
-  for (const { dictionary } of objects.values()) {
-    const written = /\/Type \/Filespec[\s\S]*\/UF \(([^)]*)\)/.exec(dictionary)?.[1];
-    const name =
-      written?.startsWith(prefix) === true ? (written.slice(prefix.length) as CarriedFile["name"]) : undefined;
-    const id = /\/EF <<\s*\/F (\d+) 0 R/.exec(dictionary)?.[1];
-    if (name === undefined || id === undefined || !CARRIED_NAMES.includes(name)) continue;
-    const stream = objects.get(Number(id))?.stream ?? null;
-    const text = stream === null ? null : utf8(stream);
-    if (text === null) damaged.set(name, "it cannot be unpacked");
-    else files.set(name, text);
+  for (const name of CARRIED_NAMES) {
+    const text = found.files.get(prefix + name);
+    const why = found.damaged.get(prefix + name);
+    if (text !== undefined) files.set(name, text);
+    if (why !== undefined) damaged.set(name, why);
   }
   if (!files.has("result.json") && !damaged.has("result.json")) {
     damaged.set("result.json", "no result is attached, or another program has written the file anew");

@@ -170,11 +170,14 @@ function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, name
   flow.list(analysis.cautions.map(cautionText));
 }
 
-function figurePages(flow: PdfFlow, figures: readonly Figure[]): void {
+/** All figures, each with its title and caption. */
+export function figurePages(flow: PdfFlow, figures: readonly Figure[]): void {
   if (figures.length === 0) return;
-  flow.heading("H2", "What was seen");
+  const wholePt = (figure: Figure) =>
+    figureHeightPt(flow, figure) + flow.heightOf(figure.caption, TEXT.aside, flow.widthPt) + 20;
+  flow.heading("H2", "What was seen", wholePt(figures[0]!) + 30);
   figures.forEach((figure, i) => {
-    flow.heading("H3", `Figure ${i + 1}. ${figure.title}`, figureHeightPt(flow, figure) + 20);
+    flow.heading("H3", `Figure ${i + 1}. ${figure.title}`, wholePt(figure));
     setFigure(flow, figure);
     flow.paragraph(figure.caption, TEXT.aside, 8);
   });
@@ -263,21 +266,35 @@ export function runNumber(record: RecordData): string {
   return (record.result.seal ?? "").slice(0, 12);
 }
 
+/** A file to be carried in a PDF. */
+export interface Attachment {
+  readonly name: string;
+  readonly mediaType: string;
+  readonly about: string;
+  readonly relationship: "Source" | "Data" | "Supplement";
+  readonly text: string;
+}
+
 /** Attaches the files of a record, their names behind the prefix. */
 export function attachFiles(doc: PdfDocument, context: PdfContext, prefix = ""): void {
-  const modifiedDate = new Date(context.madeAt);
   for (const file of carriedFiles(context.record)) {
     const relationship = file.name === "recording.csv" ? "Source" : file.name === "result.json" ? "Data" : "Supplement";
-    doc.file(
-      new TextEncoder().encode(file.text) as unknown as Buffer,
-      {
-        name: `${prefix}${file.name}`,
-        type: file.mediaType,
-        description: file.about,
-        relationship,
-        creationDate: modifiedDate,
-        modifiedDate,
-      } as PDFKit.Mixins.PDFAttachmentOptions,
-    );
+    attach(doc, { ...file, name: `${prefix}${file.name}`, relationship }, context.madeAt);
   }
+}
+
+/** Attaches one file, dated with the moment of making. */
+export function attach(doc: PdfDocument, file: Attachment, madeAt: string): void {
+  const modifiedDate = new Date(madeAt);
+  doc.file(
+    new TextEncoder().encode(file.text) as unknown as Buffer,
+    {
+      name: file.name,
+      type: file.mediaType,
+      description: file.about,
+      relationship: file.relationship,
+      creationDate: modifiedDate,
+      modifiedDate,
+    } as PDFKit.Mixins.PDFAttachmentOptions,
+  );
 }

@@ -1,7 +1,7 @@
 import type { SeriesTrend } from "../core/index.js";
 import type { Figure } from "./figures/figure.js";
 import { plotlyFigure } from "./figures/plotly-figure.js";
-import { apartRows, trendChart } from "./figures/trend-chart.js";
+import { apartRows } from "./figures/trend-chart.js";
 import { plainLabel } from "./label-text.js";
 import { labelMarkup, type Markup, markup, ready, scriptData, scriptSource } from "./markup.js";
 import { cautionText } from "./messages.js";
@@ -12,24 +12,22 @@ import { figureSection, tableMarkup } from "./sections/figures.js";
 import { madeAtText } from "./sections/notes.js";
 import type { BatteryStory, TrendContext } from "./trend-context.js";
 import { trendJson } from "./trend-json.js";
-import {
-  alarmRemedyText,
-  alarmText,
-  concernText,
-  controlLimitText,
-  dateText,
-  forecastText,
-  levelText,
-  normalizationText,
-  outlyingText,
-  questionText,
-  seriesText,
-  slopeText,
-  trendStatusText,
-  valueText,
-} from "./trend-messages.js";
+import { concernText, dateText, seriesText, valueText } from "./trend-messages.js";
 import { embeddedTrend, type TrendInputs } from "./trend-record.js";
 import { worstSeries } from "./trend-terminal.js";
+import {
+  batteryAnswerWords,
+  batteryFigures,
+  concernedStories,
+  fleetFigures,
+  fleetHeadline,
+  fleetTable,
+  fleetTitle,
+  flightSpan,
+  judgementFacts,
+  seriesTitle,
+  TREND_CAUTIONS,
+} from "./trend-words.js";
 
 /** As a report of a recording, the page is whole and fetches nothing. */
 const CONTENT_POLICY =
@@ -37,9 +35,6 @@ const CONTENT_POLICY =
 
 /** Sentences in tables may break; numbers of batteries may not. */
 const TREND_STYLE = "#fleet td:last-child{white-space:normal;min-width:16rem}#fleet tbody th{white-space:nowrap}";
-
-/** Charts on a fleet's page: those that ask for attention, no more than this. */
-const MOST_CHARTS = 12;
 
 export interface TrendPageContext extends TrendContext {
   readonly plotlySource: string;
@@ -54,7 +49,7 @@ export function sealedTrend(html: string): Uint8Array {
 
 /** The trend of one battery as one HTML document that opens from disk with no network. */
 export function renderTrendReport(story: BatteryStory, context: TrendPageContext): string {
-  const figures = story.series.map((series, index) => trendChart(series, `trend-${index + 1}`));
+  const figures = batteryFigures(story);
   const title = `Battery ${plainLabel(story.battery)}`;
   const facts = markup`${story.aircraft === null ? null : markup`${labelMarkup(story.aircraft)}. `}${story.installedOn === null ? null : `Installed ${story.installedOn}. `}${story.retiredOn === null ? null : `Retired ${story.retiredOn}. `}${flightSpan(story)}`;
   return page(
@@ -75,12 +70,9 @@ export function renderTrendReport(story: BatteryStory, context: TrendPageContext
 
 /** All batteries, most concern first, with the charts of those that ask for attention. */
 export function renderFleetReport(stories: readonly BatteryStory[], context: TrendPageContext): string {
-  const concerned = stories.filter((story) => story.concern.class >= 2 && worstSeries(story) !== null);
-  const figures = concerned.slice(0, MOST_CHARTS).map((story, index) => {
-    const figure = trendChart(worstSeries(story)!, `trend-${index + 1}`);
-    return { ...figure, title: `Battery ${plainLabel(story.battery)}: ${figure.title}` };
-  });
-  const title = `${stories.length.toLocaleString("en")} ${stories.length === 1 ? "battery" : "batteries"}`;
+  const concerned = concernedStories(stories);
+  const figures = fleetFigures(concerned);
+  const title = fleetTitle(stories);
   return page(title, markup`From the history ${labelMarkup(context.store, 200)}.`, context, figures, concerned, [
     markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
 <p class="headline">${fleetHeadline(stories)}</p>
@@ -131,16 +123,7 @@ ${context.inputs === undefined ? null : [embeddedTrend(context.inputs), ready("\
 }
 
 function batteryAnswer(story: BatteryStory): Markup {
-  const worst = worstSeries(story);
-  const headline =
-    worst === null ? "No flight tells a resistance, an endurance or a current yet." : concernText(worst, story.battery);
-  const sentences = story.series.flatMap((series) => [
-    ...series.judgement.alarms.map((alarm) => alarmText(series, alarm)),
-    ...(series.judgement.status === "alarm" ? [alarmRemedyText(series)] : []),
-    ...series.judgement.questions.map((question) => questionText(series, question, story.battery)),
-    ...series.judgement.outlying.map((outlying) => outlyingText(series, outlying)),
-  ]);
-  const further = sentences.filter((sentence) => sentence !== headline);
+  const { headline, further } = batteryAnswerWords(story);
   return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
 <p class="headline">${headline}</p>
 ${further.length === 0 ? null : markup`<ul class="next">${further.map((sentence) => markup`<li>${sentence}</li>`)}</ul>`}</div></section>`;
@@ -148,23 +131,14 @@ ${further.length === 0 ? null : markup`<ul class="next">${further.map((sentence)
 
 function cautions(): Markup {
   return markup`<section id="cautions" aria-labelledby="cautions-h"><h2 id="cautions-h">Cautions</h2><div class="body">
-<ul class="cautions"><li>${cautionText("advisory")}</li><li>${cautionText("battery-falls")}</li></ul></div></section>`;
+<ul class="cautions">${TREND_CAUTIONS.map((caution) => markup`<li>${cautionText(caution)}</li>`)}</ul></div></section>`;
 }
 
 function judgementSection(story: BatteryStory, context: TrendContext): Markup {
-  const rows = story.series.map((series) => {
-    const facts: (readonly [string, string])[] = [
-      ["Status", trendStatusText(series.judgement.status)],
-      ["Level", levelText(series)],
-      ["Slope", slopeText(series)],
-      ["Forecast", forecastText(series)],
-    ];
-    const limits = controlLimitText(series, context.fleetKnown);
-    if (limits !== "") facts.push(["Control limits", limits]);
-    if (series.normalized && story.normalization) facts.push(["Basis", normalizationText(story.normalization)]);
-    const title = seriesText(series);
-    return markup`<h3>${title.charAt(0).toUpperCase() + title.slice(1)}</h3><dl class="facts">${facts.map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`;
-  });
+  const rows = story.series.map(
+    (series) =>
+      markup`<h3>${seriesTitle(series)}</h3><dl class="facts">${judgementFacts(series, story, context).map(([term, text]) => markup`<div><dt>${term}</dt><dd>${text}</dd></div>`)}</dl>`,
+  );
   return markup`<section id="judgement" aria-labelledby="judgement-h"><h2 id="judgement-h">Judgement</h2><div class="body">${rows}</div></section>`;
 }
 
@@ -184,42 +158,4 @@ function flightsSection(series: SeriesTrend, number: number, context: TrendConte
 <div class="table" tabindex="0" role="region" aria-label="Flights: ${title}"><table>
 <thead><tr><th scope="col">Flight</th><th scope="col">Date, its report</th><th scope="col">Reading, 95 % interval</th><th scope="col">Recording</th></tr></thead>
 <tbody>${rows}</tbody></table></div>${apart}</div></section>`;
-}
-
-function fleetHeadline(stories: readonly BatteryStory[]): string {
-  const alarms = stories.filter((story) => story.concern.class >= 4).length;
-  const questions = stories.filter((story) => story.concern.class === 2).length;
-  const soon = stories.filter((story) => story.concern.class === 3).length;
-  const parts = [
-    alarms === 0 ? "No alarm stands" : `An alarm stands for ${alarms} of ${stories.length.toLocaleString("en")}`,
-    ...(soon === 0 ? [] : [`${soon} more may reach the limit within a year`]),
-    ...(questions === 0
-      ? []
-      : [`${questions === 1 ? "one question asks" : `${questions} questions ask`} for an answer`]),
-  ];
-  return `${parts.join("; ")}.`;
-}
-
-function fleetTable(stories: readonly BatteryStory[]): Figure["table"] {
-  return {
-    head: ["Battery", "Aircraft", "Flights", "Status", "Level", "Forecast"],
-    rows: stories.map((story) => {
-      const series = worstSeries(story);
-      const facts =
-        series === null
-          ? ["no reading", "", ""]
-          : [trendStatusText(series.judgement.status), shortLevel(series), forecastText(series)];
-      return [plainLabel(story.battery), plainLabel(story.aircraft ?? ""), String(story.flightCount), ...facts];
-    }),
-  };
-}
-
-function shortLevel(series: SeriesTrend): string {
-  return series.judgement.level === null ? "" : valueText(series, series.judgement.level);
-}
-
-function flightSpan(story: BatteryStory): string {
-  const times = story.series.flatMap((series) => series.points.map((point) => point.atS));
-  if (times.length === 0) return `${story.flightCount} flights.`;
-  return `${story.flightCount} flights, ${dateText(Math.min(...times))} to ${dateText(Math.max(...times))}.`;
 }

@@ -146,7 +146,9 @@ describe("trend as a page", () => {
 
   it("renderFleetReport() ranks all batteries and draws those that ask for attention", () => {
     const fleet = parse(renderFleetReport([ageing, exchanged, young], { ...context, plotlySource: "" }));
-    expect(fleet.querySelector(".headline")!.text).toBe("An alarm stands for 1 of 3; one question asks for an answer.");
+    expect(fleet.querySelector(".headline")!.text).toBe(
+      "An alarm stands for 1 of 3 batteries; one question asks for an answer.",
+    );
     expect(fleet.querySelectorAll("figure")).toHaveLength(2);
     expect(fleet.querySelectorAll("#fleet tbody th").map((cell) => cell.text)).toEqual(["B-0417", "B-0500", "B-0533"]);
   });
