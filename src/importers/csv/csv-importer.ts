@@ -4,6 +4,7 @@ import { LogFileReader } from "./log-file-reader.js";
 import { finishLog, type LogSeries } from "./log-finish.js";
 import type { LogOptions } from "./log-options.js";
 import type { Wanted } from "./log-plan.js";
+import type { Lanes } from "./regular-lane.js";
 import { SeriesSet } from "./series-set.js";
 import { DateOrderFault } from "./time-reader.js";
 
@@ -24,7 +25,7 @@ export async function importLogs(
   files: readonly LogFile[],
   wanted: Wanted,
   options: LogOptions,
-  lane: { readonly fast: boolean } = { fast: true },
+  lanes: Lanes = "plain",
 ): Promise<LogSeries> {
   const set = new SeriesSet();
   const readers: LogFileReader[] = [];
@@ -35,7 +36,7 @@ export async function importLogs(
         await readOne(file, set, {
           wanted,
           options,
-          fast: lane.fast,
+          lanes,
           size: file.size,
           originS: before?.originS ?? null,
           dateOrder: before?.settledOrder ?? null,

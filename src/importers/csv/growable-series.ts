@@ -13,6 +13,13 @@ export class GrowableSeries {
     this.count += 1;
   }
 
+  /** Appends `count` numbers that `write` puts into the array from a place on. */
+  append(count: number, write: (into: Float64Array, from: number) => void): void {
+    this.reserve(this.count + count);
+    write(this.values, this.count);
+    this.count += count;
+  }
+
   /** Makes room for `count` numbers in all. */
   reserve(count: number): void {
     if (count <= this.values.length) return;

@@ -5,7 +5,7 @@ import { isComment } from "./header.js";
 import type { LogOptions } from "./log-options.js";
 import { type LogPlan, planLog, type Wanted } from "./log-plan.js";
 import { binarySentence } from "./recognition.js";
-import { RegularLane } from "./regular-lane.js";
+import { type Lanes, RegularLane } from "./regular-lane.js";
 import { RowSink } from "./row-sink.js";
 import type { FileRows, SeriesSet } from "./series-set.js";
 import { meet } from "./tally.js";
@@ -31,8 +31,8 @@ export interface FileReaderSettings {
   readonly size: number | null;
   /** Origin of the ticks of an earlier file of the same recording. */
   readonly originS: number | null;
-  /** False reads every row as text. */
-  readonly fast: boolean;
+  /** What may read the rows besides the reader of text. */
+  readonly lanes: Lanes;
 }
 
 /** Reads one text log, pushed in pieces of any size, into a set of series. */
@@ -110,7 +110,7 @@ export class LogFileReader {
   }
 
   private open(plan: LogPlan): void {
-    const { options, dateOrder, originS, fast } = this.settings;
+    const { options, dateOrder, originS, lanes } = this.settings;
     const orders =
       dateOrder === null ? plan.dateOrders : [dateOrder, ...plan.dateOrders.filter((order) => order !== dateOrder)];
     const reader = new TimeReader(plan.time, plan.dialect.decimal, orders, options);
@@ -120,7 +120,7 @@ export class LogFileReader {
       this.sink,
       this.newline,
       (bytes, start, end, line) => this.readText(bytes, start, end, line),
-      fast,
+      lanes,
     );
   }
 

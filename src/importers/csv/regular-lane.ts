@@ -1,6 +1,6 @@
 import { IRREGULAR, QUOTE, SPACE, TAB } from "./bytes.js";
 import { NumberBytes } from "./number-bytes.js";
-import { type PlainLayout, type PlainProgress, readPlainRows } from "./plain-rows.js";
+import { LARGEST_SHIFT, MOST_COLUMNS, type PlainLayout, PlainRows } from "./plain-rows.js";
 import { rowsEnd } from "./row-end.js";
 import type { RowSink, ValueSink } from "./row-sink.js";
 import { meet } from "./tally.js";
@@ -21,13 +21,17 @@ const COMMENT_STARTS = new Set([..."#%/*!"].map((character) => character.charCod
 /** Most rows handed on together. */
 const TEXT_ROWS = 4096;
 
-const NO_ROOM = new Float64Array(0);
+/** Most rows in a run that are kept from the quickest way because the one before was not for it. */
+const LONGEST_PAUSE = 64;
+
+/** What may read the rows: `text` alone, `bytes` too, or the quickest way for plain numbers as well. */
+export type Lanes = "text" | "bytes" | "plain";
 
 /**
  * Reads rows of plain numbers and stamps straight from bytes; hands every other row on as text.
  *
- * Rows of nothing but short plain numbers take the quickest way, `readPlainRows`; stamps, quotes, blanks and long
- * numbers the next; all else is text.
+ * Rows of nothing but short plain numbers take the quickest way, `PlainRows`; stamps, quotes, blanks and long numbers
+ * the next; all else is text.
  */
 export class RegularLane {
   private readonly kinds: Uint8Array;
@@ -40,8 +44,10 @@ export class RegularLane {
   private readonly times: TimeBytes;
   private readonly rowValues: Float64Array;
   private lineLead = Number.NaN;
-  private readonly plain: PlainLayout | null;
-  private readonly progress: PlainProgress = { at: 0, rowCount: 0, timeDecimals: 0 };
+  private readonly plain: PlainRows | null;
+  /** How many rows to read before the quickest way is tried again, and how many the next time it fails. */
+  private pause = 0;
+  private nextPause = 1;
   /** Line on which reading goes on. */
   nextLine = 1;
 
@@ -49,7 +55,7 @@ export class RegularLane {
     private readonly sink: RowSink,
     private readonly newline: number,
     private readonly textLane: TextLane,
-    enabled = true,
+    lanes: Lanes = "plain",
   ) {
     const { dialect, time } = sink.plan;
     this.numbers = new NumberBytes(dialect.delimiter, dialect.decimal, newline);
@@ -69,10 +75,11 @@ export class RegularLane {
     if (time.form !== "interval") this.kinds[time.column] = TIME;
     if (dateColumn !== null) this.kinds[dateColumn] = DATE;
     this.able =
-      enabled &&
+      lanes !== "text" &&
       sink.values.every(({ column }) => column.unitColumn === null) &&
       new Set([...columns, ...timeColumns]).size === columns.length + timeColumns.length;
-    this.plain = this.plainLayout();
+    const layout = lanes === "plain" ? this.plainLayout() : null;
+    this.plain = layout === null ? null : new PlainRows(layout);
   }
 
   /** The layout for the quickest reader, where times and readings are all plain numbers. */
@@ -82,29 +89,30 @@ export class RegularLane {
     if (!this.able || spaced || decimal === delimiter || time.form !== "elapsed" || time.unit.factor !== 1) return null;
     const shifts = this.shifts.slice();
     shifts[time.column] = time.unit.decimalShift;
-    if (shifts.some((shift) => shift < 0)) return null;
+    if (shifts.length > MOST_COLUMNS || shifts.some((shift) => shift < 0 || shift > LARGEST_SHIFT)) return null;
     const wanted = this.kinds.map((kind) => (kind === SKIP ? 0 : 1));
     return { delimiter, decimal, newline: this.newline, wanted, shifts, timeColumn: time.column };
   }
 
   /** Reads plain rows from `at` on; returns where the first other row begins. */
-  private plainRows(bytes: Uint8Array, at: number, end: number, layout: PlainLayout): number {
+  private plainRows(bytes: Uint8Array, start: number, end: number, plain: PlainRows): number {
     const { times, timeReader } = this.sink;
-    const firstRow = times.count;
-    for (const { series } of [{ series: times }, ...this.sinks]) series.reserve(firstRow + 1);
-    const columns: Float64Array[] = new Array(this.lastColumn + 1).fill(NO_ROOM);
-    columns[layout.timeColumn] = times.values;
-    for (const { column, series } of this.sinks) columns[column.index] = series.values;
-    const endRow = Math.min(times.values.length, ...this.sinks.map(({ series }) => series.values.length));
-    readPlainRows(bytes, at, end, layout, { columns, firstRow, endRow }, this.progress);
-    const { rowCount, timeDecimals } = this.progress;
-    if (rowCount === 0) return at;
-    this.sink.markLine(this.nextLine);
-    this.nextLine += rowCount;
-    times.count += rowCount;
-    for (const { series } of this.sinks) series.count += rowCount;
-    if (timeDecimals > timeReader.decimals) timeReader.decimals = timeDecimals;
-    return this.progress.at;
+    let at = start;
+    while (at < end) {
+      const rowCount = plain.read(bytes, at, end);
+      if (rowCount === 0) break;
+      at = plain.at;
+      this.sink.markLine(this.nextLine);
+      this.nextLine += rowCount;
+      times.append(rowCount, (into, from) => plain.copy(plain.timeColumn, rowCount, into, from));
+      for (const { column, series } of this.sinks) {
+        series.append(rowCount, (into, from) => plain.copy(column.index, rowCount, into, from));
+      }
+    }
+    if (plain.timeDecimals > timeReader.decimals) timeReader.decimals = plain.timeDecimals;
+    this.nextPause = at === start ? Math.min(2 * this.nextPause, LONGEST_PAUSE) : 1;
+    this.pause = this.nextPause;
+    return at;
   }
 
   /**
@@ -118,10 +126,11 @@ export class RegularLane {
     // Runs of irregular rows are handed on in ever larger pieces, and a single one alone.
     let piece = this.able ? 1 : TEXT_ROWS;
     while (at < end) {
-      if (this.plain !== null) {
+      if (this.plain !== null && this.pause === 0) {
         at = this.plainRows(bytes, at, end, this.plain);
         if (at === end) break;
       }
+      if (this.pause > 0) this.pause -= 1;
       const next = this.able ? this.row(bytes, at, this.nextLine) : IRREGULAR;
       if (next !== IRREGULAR) {
         at = next;
@@ -137,6 +146,7 @@ export class RegularLane {
       for (; at < textEnd; at += 1) if (bytes[at] === this.newline) this.nextLine += 1;
       piece = Math.min(2 * piece, TEXT_ROWS);
     }
+    this.plain?.release();
     return at;
   }
 

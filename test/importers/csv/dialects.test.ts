@@ -1,16 +1,17 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { importLogs, type LogSeries } from "../../../src/importers/csv/csv-importer.js";
+import type { Lanes } from "../../../src/importers/csv/regular-lane.js";
 import { anyDialect, anyReadings, startsAtFirstReading, writeLog } from "./dialect-writer.js";
 
 function pieces(bytes: Uint8Array, size: number): Uint8Array[] {
   return Array.from({ length: Math.ceil(bytes.length / size) }, (_, i) => bytes.slice(i * size, (i + 1) * size));
 }
 
-function read(bytes: Uint8Array, settings: { fast?: boolean; pieceBytes?: number } = {}): Promise<LogSeries> {
-  const { fast = true, pieceBytes = bytes.length } = settings;
+function read(bytes: Uint8Array, settings: { lanes?: Lanes; pieceBytes?: number } = {}): Promise<LogSeries> {
+  const { lanes = "plain", pieceBytes = bytes.length } = settings;
   const file = { name: "log.csv", size: bytes.length, open: () => pieces(bytes, pieceBytes) };
-  return importLogs([file], "voltage", {}, { fast });
+  return importLogs([file], "voltage", {}, lanes);
 }
 
 describe("importLogs()", () => {
@@ -26,7 +27,7 @@ describe("importLogs()", () => {
     );
   });
 
-  it("reads the same through the lane and as text, whatever the size of the pieces", async () => {
+  it("reads the same through each lane and as text, whatever the size of the pieces", async () => {
     await fc.assert(
       fc.asyncProperty(
         anyDialect,
@@ -34,15 +35,16 @@ describe("importLogs()", () => {
         fc.integer({ min: 1, max: 97 }),
         async (dialect, readings, pieceBytes) => {
           const bytes = writeLog(dialect, readings);
-          const text = await read(bytes, { fast: false });
+          const text = await read(bytes, { lanes: "text" });
           expect(await read(bytes, { pieceBytes })).toEqual(text);
+          expect(await read(bytes, { lanes: "bytes", pieceBytes })).toEqual(text);
         },
       ),
       { numRuns: 150 },
     );
   });
 
-  it("gives every decimal number the value that the language gives it, through the lane and as text", async () => {
+  it("gives every decimal number the value that the language gives it, through each lane and as text", async () => {
     const digits = fc.stringMatching(/^\d{1,17}$/);
     const number = fc
       .tuple(fc.constantFrom("", "-", "+"), digits, fc.option(digits), fc.option(fc.integer({ min: -9, max: 9 })))
@@ -53,8 +55,8 @@ describe("importLogs()", () => {
     await fc.assert(
       fc.asyncProperty(fc.array(number, { minLength: 3, maxLength: 40 }), async (numbers) => {
         const bytes = Buffer.from(`time_s,voltage_V\n${numbers.map((n, i) => `${i},${n}\n`).join("")}`);
-        for (const fast of [true, false]) {
-          const { recording } = await read(bytes, { fast });
+        for (const lanes of ["plain", "bytes", "text"] as const) {
+          const { recording } = await read(bytes, { lanes });
           expect(Array.from(recording!.voltagesV)).toEqual(numbers.map(Number));
         }
       }),
@@ -62,7 +64,7 @@ describe("importLogs()", () => {
     );
   });
 
-  it("keeps the lane's numbers when irregular rows stand among regular ones", async () => {
+  it("keeps the lanes' numbers when irregular rows stand among regular ones", async () => {
     const irregular = fc.constantFrom(
       "# a comment",
       "",
@@ -84,8 +86,9 @@ describe("importLogs()", () => {
         const bytes = Buffer.from(`time_s,voltage_V\n0,27.25\n0,27.25\n0,27.25\n0,27.25\n${body.join("\n")}\n`);
         const outcome = async (settings: Parameters<typeof read>[1]): Promise<unknown> =>
           read(bytes, settings).catch((fault: Error) => fault.message);
-        const text = await outcome({ fast: false });
+        const text = await outcome({ lanes: "text" });
         expect(await outcome({})).toEqual(text);
+        expect(await outcome({ lanes: "bytes" })).toEqual(text);
         expect(await outcome({ pieceBytes: 13 })).toEqual(text);
       }),
       { numRuns: 200 },

@@ -1,18 +1,19 @@
 import { describe, expect, it } from "vitest";
 import { importLogs, type LogSeries } from "../../../src/importers/csv/csv-importer.js";
 import type { LogOptions } from "../../../src/importers/csv/log-options.js";
+import type { Lanes } from "../../../src/importers/csv/regular-lane.js";
 import { lines } from "./log-shapes.js";
 
-async function read(log: string, options: LogOptions = {}, fast = true): Promise<LogSeries> {
+async function read(log: string, options: LogOptions = {}, lanes: Lanes = "plain"): Promise<LogSeries> {
   const bytes = new TextEncoder().encode(log);
-  return await importLogs([{ name: "log.csv", size: bytes.length, open: () => [bytes] }], "voltage", options, { fast });
+  return await importLogs([{ name: "log.csv", size: bytes.length, open: () => [bytes] }], "voltage", options, lanes);
 }
 
 const LOG = lines("time_s,voltage_V,u_V", "0,25.2,0.02", "0.1,25.1,0.03", "0.2,25.0,0.05", "0.3,24.9,0.02");
 
 describe("importLogs() of readings with uncertainties of their own", () => {
-  it.each([true, false])("reads the column u_V beside the voltage (fast lane: %s)", async (fast) => {
-    const { recording, understood } = await read(LOG, {}, fast);
+  it.each(["plain", "bytes", "text"] as const)("reads the column u_V beside the voltage (by %s)", async (lanes) => {
+    const { recording, understood } = await read(LOG, {}, lanes);
     expect(recording!.voltagesV).toEqual(Float64Array.of(25.2, 25.1, 25.0, 24.9));
     expect(recording!.readingUncertaintiesV).toEqual(Float64Array.of(0.02, 0.03, 0.05, 0.02));
     expect(understood.map((one) => one.text).join("\n")).toContain(
