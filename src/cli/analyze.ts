@@ -18,9 +18,9 @@ import { print, progressLine } from "./terminal.js";
 import {
   describeWholeBusStep,
   type WholeBusOptions,
-  wholeBusFiles,
   wholeBusOf,
   wholeBusText,
+  withWholeBus,
 } from "./whole-bus-step.js";
 
 interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBusOptions {
@@ -122,7 +122,7 @@ async function runAnalyze(
   if (options.out !== undefined) await checkOutputFolder(options.out);
   const writing = await recordWriting(options);
   const progress = progressLine();
-  const judged = await judgeRecording(
+  const recordingOnly = await judgeRecording(
     {
       recordingPaths,
       logOptions,
@@ -144,15 +144,15 @@ async function runAnalyze(
     progress,
   );
 
-  const account = await wholeBusOf(judged, options);
+  const account = await wholeBusOf(recordingOnly, options);
+  const judged = withWholeBus(recordingOnly, account);
   let reportPath: string | undefined;
   let readingsLeftOut = false;
   if (options.out !== undefined) {
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
     const report = await reportFiles(judged, writing);
-    const bus = await wholeBusFiles(account, judged, options.paper);
-    const files = new Map([...report.files, ...bus, ...(await filmPictures(judged))]);
+    const files = new Map([...report.files, ...(await filmPictures(judged))]);
     const inputs = [
       ...recordingPaths,
       options.current,

@@ -1,7 +1,8 @@
-import { analyze, type BusProfile, type Recording, type SwitchingMark } from "../core/index.js";
+import { analyze, type BusProfile, type Recording, type SwitchingMark, wholeBus } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
 import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
+import { readTickedSheet } from "../importers/run-sheet/ticked-sheet.js";
 import { type EmbeddedReading, type RecordData, readEmbeddedHtml, readEmbeddedHtmls } from "../report/embedded-data.js";
 import { readEmbeddedPdf, readEmbeddedPdfs } from "../report/pdf-reading.js";
 import {
@@ -185,6 +186,7 @@ interface FoundInputs {
   readonly readingsText: string | null;
   readonly profileText: string | null;
   readonly marksText: string | null;
+  readonly sheetText: string | null;
   readonly lines: readonly CheckLine[];
 }
 
@@ -193,7 +195,7 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   const stated = result.inputs as StatedInputs | undefined;
   const lines: CheckLine[] = [];
   const textOf = (
-    name: "profile.yaml" | "marks.csv",
+    name: "profile.yaml" | "marks.csv" | "check.yaml",
     statedText: StatedInputs["profile"] | undefined,
     given?: string,
   ) => {
@@ -223,8 +225,9 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   );
   const profileText = textOf("profile.yaml", stated?.profile, means.profileText);
   const marksText = textOf("marks.csv", stated?.marks, means.marksText);
+  const sheetText = textOf("check.yaml", stated?.sheet);
   const readingsText = readings?.holds === true && stated !== undefined ? carriedText(readings, stated) : null;
-  return { recording: readings?.recording ?? null, readingsText, profileText, marksText, lines };
+  return { recording: readings?.recording ?? null, readingsText, profileText, marksText, sheetText, lines };
 }
 
 function carriedText({ recording }: FoundReadings, stated: StatedInputs): string | null {
@@ -236,7 +239,7 @@ type Computed =
   | { readonly ok: false; readonly why: string };
 
 function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
-  const { recording, profileText, marksText } = inputs;
+  const { recording, profileText, marksText, sheetText } = inputs;
   const stated = result.inputs as StatedInputs | undefined;
   try {
     const profile: BusProfile | null = profileText === null ? null : readProfile(profileText, "profile.yaml");
@@ -264,6 +267,9 @@ function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
       understood: result.recording.understood,
       softwareVersion: result.generator.version,
       madeAt: result.generator.madeAt,
+      ...(sheetText === null || profile === null
+        ? {}
+        : { wholeBus: wholeBus(profile, analysis, readTickedSheet(sheetText, "check.yaml", profile).ticks) }),
     };
     return { ok: true, analysis, context };
   } catch (error) {
@@ -279,6 +285,7 @@ function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): R
   return {
     profileText: stated.profile?.text ?? null,
     marksText: stated.marks?.text ?? null,
+    sheetText: stated.sheet?.text ?? null,
     options: {
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,

@@ -1,7 +1,6 @@
 import type { Command } from "commander";
 import type { WholeBus } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
-import type { Paper } from "../report/pdf-flow.js";
 import type { JudgedRecording } from "./analysis-job.js";
 import { readTextFile } from "./input-file.js";
 
@@ -10,10 +9,10 @@ export interface WholeBusOptions {
   readonly check?: string;
 }
 
-/** The account of the whole bus, with where it came from. */
+/** The account of the whole bus, and the ticked sheet as the person wrote it. */
 export interface WholeBusAccount {
   readonly bus: WholeBus;
-  readonly sheetName: string;
+  readonly sheetText: string;
 }
 
 /** Adds the option that joins a ticked run sheet to the judgement. */
@@ -42,36 +41,22 @@ export async function wholeBusOf(judged: JudgedRecording, options: WholeBusOptio
   const { readTickedSheet } = await import("../importers/run-sheet/ticked-sheet.js");
   const { wholeBus } = await import("../core/index.js");
   const { ticks } = readTickedSheet(text, options.check, profile);
-  return { bus: wholeBus(profile, judged.analysis, ticks), sheetName: options.check.split(/[\\/]/).at(-1)! };
+  return { bus: wholeBus(profile, judged.analysis, ticks), sheetText: text };
 }
 
-/** The account as files beside the report: a page and a PDF. */
-export async function wholeBusFiles(
-  account: WholeBusAccount | null,
-  judged: JudgedRecording,
-  paper?: Paper,
-): Promise<ReadonlyMap<string, string | Uint8Array>> {
-  if (account === null) return new Map();
-  const { documentTitle } = await import("../report/html.js");
-  const { renderWholeBusHtml } = await import("../report/plan/whole-bus-report.js");
-  const { renderWholeBusPdf } = await import("../report/plan/whole-bus-pdf.js");
-  const { readReportFonts } = await import("./report-fonts.js");
-  const context = {
-    title: documentTitle(judged.context),
-    sources: [judged.context.source, account.sheetName],
-    softwareVersion: judged.context.softwareVersion,
-    madeAt: judged.context.madeAt,
+/** The judged recording with the account of the whole bus and the sheet that it rests on. */
+export function withWholeBus(judged: JudgedRecording, account: WholeBusAccount | null): JudgedRecording {
+  if (account === null) return judged;
+  return {
+    ...judged,
+    context: { ...judged.context, wholeBus: account.bus },
+    given: { ...judged.given, sheetText: account.sheetText },
   };
-  const onPaper = { ...context, fonts: await readReportFonts(), ...(paper === undefined ? {} : { paper }) };
-  return new Map<string, string | Uint8Array>([
-    ["whole-bus.html", renderWholeBusHtml(account.bus, context)],
-    ["whole-bus.pdf", await renderWholeBusPdf(account.bus, onPaper)],
-  ]);
 }
 
 /** The account as text for the terminal. */
 export async function wholeBusText(account: WholeBusAccount): Promise<string> {
-  const { renderWholeBusTerminal } = await import("../report/plan/whole-bus-report.js");
+  const { renderWholeBusTerminal } = await import("../report/plan/whole-bus-terminal.js");
   const { terminalStyle } = await import("./summary.js");
   return renderWholeBusTerminal(account.bus, terminalStyle(undefined));
 }

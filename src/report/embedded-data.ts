@@ -11,7 +11,7 @@ export const EMBEDDED_SCHEMA_NAME = "busdip-record/1";
 
 /** A file that a report carries. */
 export interface CarriedFile {
-  readonly name: "recording.csv" | "profile.yaml" | "marks.csv" | "result.json";
+  readonly name: "recording.csv" | "profile.yaml" | "marks.csv" | "check.yaml" | "result.json";
   readonly mediaType: string;
   readonly about: string;
   readonly text: string;
@@ -38,6 +38,12 @@ export function carriedFiles({ inputs, resultText }: RecordData): readonly Carri
     { name: "recording.csv", mediaType: "text/csv", about: "readings as used", text: inputs.recordingFile.text },
     { name: "profile.yaml", mediaType: "application/yaml", about: "profile as given", text: inputs.profileText },
     { name: "marks.csv", mediaType: "text/csv", about: "switching marks as given", text: inputs.marksText },
+    {
+      name: "check.yaml",
+      mediaType: "application/yaml",
+      about: "run sheet as ticked",
+      text: inputs.sheetText ?? null,
+    },
     { name: "result.json", mediaType: "application/json", about: "result, busdip-result/1", text: resultText },
   ];
   return files.filter((file): file is CarriedFile => file.text !== null);
@@ -95,7 +101,7 @@ export function readEmbeddedHtml(html: string, suffix = ""): EmbeddedReading {
   } catch {
     return { files, damaged: damaged.set("busdip-record", "the block of carried files is not JSON any more") };
   }
-  for (const name of ["recording.csv", "profile.yaml", "marks.csv"] as const) {
+  for (const name of ["recording.csv", "profile.yaml", "marks.csv", "check.yaml"] as const) {
     const entry = entries?.[name];
     if (entry === undefined) continue;
     const text = entryText(entry);

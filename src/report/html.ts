@@ -13,12 +13,13 @@ import { PAGE_STYLE } from "./page-style.js";
 import type { ReportContext } from "./report-context.js";
 import { toResultJson } from "./result-json.js";
 import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
-import { answerSection, cautionSection } from "./sections/answer.js";
+import { answerSection, cautionSection, meterSection } from "./sections/answer.js";
 import { budgetSection } from "./sections/budgets.js";
 import { figureSection } from "./sections/figures.js";
 import { madeAtText, noteSections, provenanceSection, readingsSection } from "./sections/notes.js";
 import { entrySection, recordSection } from "./sections/record.js";
 import { batterySection, dipSection, verdictSection } from "./sections/tables.js";
+import { WHOLE_BUS_STYLE } from "./sections/whole-bus.js";
 
 /** Nothing may be fetched: the page is whole, and says so to the browser. */
 export const CONTENT_POLICY =
@@ -59,7 +60,7 @@ export function renderHtmlReport(analysis: Analysis, context: HtmlReportContext)
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="busdip ${context.softwareVersion}">
 ${record === undefined ? null : ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<title>${title}: voltage-dip record</title>
-<style>${ready(PAGE_STYLE)}</style>
+<style>${ready(context.wholeBus === undefined ? PAGE_STYLE : PAGE_STYLE + WHOLE_BUS_STYLE)}</style>
 </head>
 <body>
 ${masthead(context, title)}
@@ -83,8 +84,10 @@ export function reportSections(
 ): Markup {
   const nameOf = namesOf(analysis.loads);
   const { record } = context;
-  return markup`${answerSection(analysis)}
+  const { wholeBus } = context;
+  return markup`${answerSection(analysis, wholeBus)}
 ${cautionSection(analysis)}
+${meterSection(analysis, wholeBus)}
 ${figureSection(figures)}
 ${verdictSection(analysis, nameOf)}
 ${dipSection(analysis, nameOf)}

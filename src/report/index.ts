@@ -16,11 +16,7 @@ export { renderPlanTerminal } from "./plan/plan-terminal.js";
 export type { PlanContext } from "./plan/plan-words.js";
 export { renderRunSheetHtml } from "./plan/run-sheet-html.js";
 export { type RunSheetPdfContext, renderRunSheetPdf } from "./plan/run-sheet-pdf.js";
-export {
-  renderWholeBusHtml,
-  renderWholeBusTerminal,
-  type WholeBusContext,
-} from "./plan/whole-bus-report.js";
+export { renderWholeBusTerminal } from "./plan/whole-bus-terminal.js";
 export type { ReportContext } from "./report-context.js";
 export { type ResultReading, readResultJson, toResultJson } from "./result-json.js";
 export { RESULT_SCHEMA_NAME, type ResultJson, resultJsonSchema, resultSchema } from "./result-schema.js";

@@ -1,6 +1,7 @@
-import type { Analysis, LoadAnswer } from "../core/index.js";
+import type { Analysis, BusItem, LoadAnswer } from "../core/index.js";
 import { namesOf, plainLabel } from "./label-text.js";
 import { formatDuration, formatPercent, formatPlain, formatQuantity } from "./number-format.js";
+import { evidenceText, witnessText } from "./plan/whole-bus-words.js";
 import type { ReportContext } from "./report-context.js";
 
 /** What the draft says of the program's own part; in every entry, whatever the form. */
@@ -83,7 +84,7 @@ function entryFields(analysis: Analysis, context: ReportContext): ReadonlyMap<st
     ["recording", plainLabel(context.source, 120)],
     ["readings", recording.sampleCount.toLocaleString("en")],
     ["duration", formatDuration(recording.durationS)],
-    ["verdicts", verdictLines(analysis)],
+    ["verdicts", verdictLines(analysis, context)],
     ["falseAlarmRate", formatPercent(detection.falseAlarmRate)],
     ["power", formatPercent(detection.power)],
     ["software", `busdip ${plainLabel(context.softwareVersion)}`],
@@ -92,10 +93,12 @@ function entryFields(analysis: Analysis, context: ReportContext): ReadonlyMap<st
   ]);
 }
 
-function verdictLines(analysis: Analysis): string {
+function verdictLines(analysis: Analysis, { wholeBus }: ReportContext): string {
   const nameOf = namesOf(analysis.loads);
   const { source } = analysis.battery;
-  const lines = analysis.loads.map((load) => `- ${nameOf(load.id)}: ${load.verdict}${figures(load)}`);
+  const lines =
+    wholeBus?.items.map(busLine) ??
+    analysis.loads.map((load) => `- ${nameOf(load.id)}: ${load.verdict}${figures(load)}`);
   if (lines.length === 0) lines.push("- no loads were named, so none is judged");
   if (source !== null) {
     const resistance = formatQuantity(source.resistance, { coverage: true });
@@ -104,6 +107,18 @@ function verdictLines(analysis: Analysis): string {
     );
   }
   return lines.join("\n");
+}
+
+/** An item of the whole bus: what the meter told of it and what a person found. */
+function busLine(item: BusItem): string {
+  const { answer, tick } = item;
+  const by = witnessText(item);
+  const told = [
+    ...(item.standing === "contradiction" ? ["contradiction"] : []),
+    ...(answer === null ? [] : [`${answer.verdict}${figures(answer)}`]),
+    ...(answer === null || tick !== null ? [evidenceText({ ...item, answer: null })] : []),
+  ];
+  return `- ${plainLabel(item.name)}: ${told.join("; ")}${by === "" ? "" : ` (${by})`}`;
 }
 
 function figures(load: LoadAnswer): string {

@@ -8,7 +8,13 @@ interface PdfObject {
   readonly damaged: boolean;
 }
 
-const CARRIED_NAMES: readonly CarriedFile["name"][] = ["recording.csv", "profile.yaml", "marks.csv", "result.json"];
+const CARRIED_NAMES: readonly CarriedFile["name"][] = [
+  "recording.csv",
+  "profile.yaml",
+  "marks.csv",
+  "check.yaml",
+  "result.json",
+];
 
 /** All attached files as text by their names, and those that cannot be unpacked with a half-sentence why. */
 export function readAttachments(bytes: Uint8Array): Attachments {

@@ -10,6 +10,7 @@ import { formatChance, formatQuantity } from "./number-format.js";
 import { figureHeightPt, setFigure } from "./pdf-figure.js";
 import { MARGIN_PT, type Paper, type PdfDocument, PdfFlow, type PdfFonts, TEXT } from "./pdf-flow.js";
 import { setTable } from "./pdf-table.js";
+import { WHOLE_BUS_HEAD, wholeBusHeadline, wholeBusRows } from "./plan/whole-bus-words.js";
 import { budgetMethodText } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
@@ -80,6 +81,10 @@ export function setRecord(flow: PdfFlow, analysis: Analysis, context: PdfContext
   const nameOf = namesOf(analysis.loads);
   answerPage(flow, analysis, context, nameOf);
   flow.newPage();
+  if (context.wholeBus !== undefined && analysis.loads.length > 0) {
+    flow.heading("H2", "By the meter");
+    meterAnswers(flow, analysis, nameOf);
+  }
   figurePages(flow, reportFigures(analysis));
   tablePages(flow, analysis, nameOf);
   notePages(flow, analysis, context, nameOf);
@@ -145,19 +150,11 @@ function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, name
   flow.paragraph(`${of}Recording ${plainLabel(context.source, 120)}, made into this record ${made}.`, TEXT.aside);
   flow.rule("ink");
   flow.heading("H2", "Answer");
-  flow.paragraph(headline(analysis), TEXT.lead, 6);
-  if (analysis.loads.length > 0) {
-    setTable(flow, {
-      head: ["Load", "Verdict", "Depth", "Current", "By noise alone", "Why"],
-      rows: analysis.loads.map((load) => [
-        nameOf(load.id),
-        load.verdict,
-        load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
-        load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
-        formatChance(load.pValue),
-        verdictReasonText(load),
-      ]),
-    });
+  if (context.wholeBus === undefined) meterAnswers(flow, analysis, nameOf);
+  else {
+    flow.paragraph(wholeBusHeadline(context.wholeBus), TEXT.lead, 6);
+    const rows = wholeBusRows(context.wholeBus);
+    setTable(flow, { head: WHOLE_BUS_HEAD, rows, style: rows.length > 16 ? TEXT.fine : TEXT.table });
   }
   flow.heading("H3", "What to do next", 15);
   flow.list(nextSteps(analysis));
@@ -168,6 +165,23 @@ function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, name
   }
   flow.heading("H2", "Cautions");
   flow.list(analysis.cautions.map(cautionText));
+}
+
+/** What the meter told of each load, in words and as a table. */
+function meterAnswers(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
+  flow.paragraph(headline(analysis), TEXT.lead, 6);
+  if (analysis.loads.length === 0) return;
+  setTable(flow, {
+    head: ["Load", "Verdict", "Depth", "Current", "By noise alone", "Why"],
+    rows: analysis.loads.map((load) => [
+      nameOf(load.id),
+      load.verdict,
+      load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+      load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
+      formatChance(load.pValue),
+      verdictReasonText(load),
+    ]),
+  });
 }
 
 /** All figures, each with its title and caption. */

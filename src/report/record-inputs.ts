@@ -25,6 +25,8 @@ export interface GivenInputs {
   readonly profileText: string | null;
   /** The switching marks as the person wrote them; null where none were given. */
   readonly marksText: string | null;
+  /** The ticked run sheet as the person wrote it; null or left out where none was given. */
+  readonly sheetText?: string | null;
   readonly options: RecordOptions;
   /** SHA-256 over the program files that computed the result. */
   readonly judgementSha256: string;
@@ -56,6 +58,7 @@ export interface StatedInputs {
   };
   readonly profile: StatedText | null;
   readonly marks: StatedText | null;
+  readonly sheet?: StatedText;
   readonly options: {
     readonly falseAlarmRate: number;
     readonly power: number;
@@ -134,6 +137,7 @@ export function statedInputs(inputs: RecordInputs): StatedInputs {
     },
     profile: stated("profile.yaml", profileText),
     marks: stated("marks.csv", marksText),
+    ...(inputs.sheetText == null ? {} : { sheet: stated("check.yaml", inputs.sheetText)! }),
     options: {
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,

@@ -1,4 +1,4 @@
-import type { BusProfile } from "../core/index.js";
+import type { BusProfile, WholeBus } from "../core/index.js";
 
 /** What a report says beside the analysis: where the readings came from and what made the report. */
 export interface ReportContext {
@@ -16,4 +16,6 @@ export interface ReportContext {
   readonly madeAt: string;
   /** Options of the run that differ from the defaults, as typed. */
   readonly options?: readonly string[];
+  /** Every item of the bus with what stands for or against it, where a run sheet was ticked. */
+  readonly wholeBus?: WholeBus;
 }

@@ -9,9 +9,11 @@ import type {
   TwoCurrentFigure,
   Unit,
   UnknownReason,
+  WholeBus,
 } from "../core/index.js";
 import { namesOf } from "./label-text.js";
 import { assumptionText, cautionText, unknownText, warningText } from "./messages.js";
+import { evidenceText } from "./plan/whole-bus-words.js";
 import type { ReportContext } from "./report-context.js";
 import { RESULT_SCHEMA_NAME, type ResultJson, resultSchema } from "./result-schema.js";
 import { verdictReasonText } from "./verdict-words.js";
@@ -78,6 +80,7 @@ export function toResultJson(analysis: Analysis, context: ReportContext): Result
         share: finite(row.share),
       })),
     })),
+    ...(context.wholeBus === undefined ? {} : { wholeBus: wholeBusJson(context.wholeBus) }),
     assumptions: [
       ...analysis.assumptions.map((note) => ({ ...note, text: assumptionText(note, nameOf) })),
       ...unexplained(analysis).map((missing) => unexplainedNote(missing, nameOf)),
@@ -225,4 +228,23 @@ function milliohmsAt(at: ResistanceAt | null): MeasuredAt | null {
 
 function finite(value: number | null): number | null {
   return value !== null && Number.isFinite(value) ? value : null;
+}
+
+function wholeBusJson({ items, answeredCount, withoutEvidenceCount }: WholeBus): NonNullable<ResultJson["wholeBus"]> {
+  return {
+    items: items.map((item) => ({
+      id: item.id,
+      name: item.name,
+      bus: item.bus,
+      shows: item.shows,
+      standing: item.standing,
+      evidence: evidenceText(item),
+      found: item.tick?.found ?? null,
+      by: item.tick?.by ?? null,
+      when: item.tick?.when ?? null,
+      note: item.tick?.note ?? null,
+    })),
+    answered: answeredCount,
+    withoutEvidence: withoutEvidenceCount,
+  };
 }

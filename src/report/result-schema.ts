@@ -84,6 +84,19 @@ const budget = z.looseObject({
   ),
 });
 
+const busItem = z.looseObject({
+  id: z.string(),
+  name: z.string(),
+  bus: z.string().nullable(),
+  shows: z.enum(["needle", "seen", "heard"]).describe("What was to show it"),
+  standing: z.enum(["answered", "silent", "contradiction", "open", "no-evidence"]),
+  evidence: z.string().describe("What the meter told and what a person found, as a sentence"),
+  found: z.enum(["seen", "heard", "felt", "not"]).nullable().describe("As ticked"),
+  by: z.string().nullable(),
+  when: z.string().nullable(),
+  note: z.string().nullable(),
+});
+
 const statedText = z.looseObject({
   file: z.string().describe("Name of this file where a report carries it"),
   sha256: z.string().describe("Of the text as UTF-8"),
@@ -102,6 +115,7 @@ const inputs = z
       .describe("The readings as used, in the canonical form; not the log they came from"),
     profile: statedText.nullable(),
     marks: statedText.nullable(),
+    sheet: statedText.optional().describe("The ticked run sheet, where one was given"),
     options: z.looseObject({
       falseAlarmRate: z.number(),
       power: z.number(),
@@ -187,6 +201,10 @@ export const resultSchema = z.looseObject({
   assumptions: z.array(note),
   cautions: z.array(note),
   warnings: z.array(note),
+  wholeBus: z
+    .looseObject({ items: z.array(busItem), answered: z.int().nonnegative(), withoutEvidence: z.int().nonnegative() })
+    .optional()
+    .describe("Every item of the bus by recording and ticked run sheet; absent where no sheet was ticked"),
   inputs: inputs.optional(),
   seal: z
     .string()

@@ -9,6 +9,7 @@ import { PAGE_STYLE } from "./page-style.js";
 import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
 import { tableMarkup } from "./sections/figures.js";
 import { madeAtText } from "./sections/notes.js";
+import { WHOLE_BUS_STYLE } from "./sections/whole-bus.js";
 import {
   newestMoment,
   type OneRecord,
@@ -34,6 +35,7 @@ export function renderSeveralHtml(
   );
   const plots = Object.fromEntries(figures.flat().map((figure) => [figure.id, plotlyFigure(figure)]));
   const cautions = [...new Set(records.flatMap(({ analysis }) => analysis.cautions.map(cautionText)))];
+  const whole = records.some(({ context }) => context.wholeBus !== undefined);
   const page = markup`<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -43,7 +45,7 @@ export function renderSeveralHtml(
 <meta name="color-scheme" content="light dark">
 <meta name="generator" content="busdip ${softwareVersion}">
 ${ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<title>${title}: voltage-dip records</title>
-<style>${ready(SEVERAL_STYLE)}</style>
+<style>${ready(whole ? SEVERAL_STYLE + WHOLE_BUS_STYLE : SEVERAL_STYLE)}</style>
 </head>
 <body>
 <header>

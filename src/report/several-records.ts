@@ -1,8 +1,9 @@
-import type { Analysis } from "../core/index.js";
+import type { Analysis, BusItem, LoadAnswer } from "../core/index.js";
 import type { RecordData } from "./embedded-data.js";
 import { documentTitle } from "./html.js";
 import { namesOf, plainLabel } from "./label-text.js";
 import { formatChance, formatQuantity } from "./number-format.js";
+import { standingText } from "./plan/whole-bus-words.js";
 import type { ReportContext } from "./report-context.js";
 import { headline } from "./verdict-words.js";
 
@@ -21,16 +22,32 @@ export function severalRows(records: readonly OneRecord[]): string[][] {
     const nameOf = namesOf(analysis.loads);
     const source = plainLabel(context.source, 60);
     if (analysis.loads.length === 0) return [[String(i + 1), headline(analysis), "", "", "", "", source]];
-    return analysis.loads.map((load, k) => [
+    const items = context.wholeBus?.items ?? analysis.loads.map((load) => ({ id: load.id, answer: load }));
+    return items.map((item, k) => [
       k === 0 ? String(i + 1) : "",
-      nameOf(load.id),
-      load.verdict,
-      load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
-      load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
-      formatChance(load.pValue),
+      "name" in item ? plainLabel(item.name) : nameOf(item.id),
+      "tick" in item ? tickedStanding(item) : item.answer.verdict,
+      ...answerFigures(item.answer),
       k === 0 ? source : "",
     ]);
   });
+}
+
+/** What stands for or against an item, with what a person found. */
+function tickedStanding(item: BusItem): string {
+  const { tick } = item;
+  return tick === null
+    ? standingText(item)
+    : `${standingText(item)} (${tick.found === "not" ? "not found" : tick.found})`;
+}
+
+function answerFigures(answer: LoadAnswer | null): readonly [string, string, string] {
+  if (answer === null) return ["", "", ""];
+  return [
+    answer.depth === null ? "none seen" : formatQuantity(answer.depth, { form: "compact" }),
+    answer.current === null ? "not identifiable" : formatQuantity(answer.current, { form: "compact" }),
+    formatChance(answer.pValue),
+  ];
 }
 
 /** Everything answered in one sentence. */

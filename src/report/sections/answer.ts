@@ -1,8 +1,10 @@
-import type { Analysis, LoadAnswer, Verdict } from "../../core/index.js";
+import type { Analysis, LoadAnswer, Verdict, WholeBus } from "../../core/index.js";
 import { labelMarkup, type Markup, markup, ready } from "../markup.js";
 import { cautionText } from "../messages.js";
 import { formatChance, formatQuantity } from "../number-format.js";
+import { wholeBusHeadline } from "../plan/whole-bus-words.js";
 import { headline, nextSteps, verdictReasonText } from "../verdict-words.js";
+import { wholeBusTable } from "./whole-bus.js";
 
 const VERDICT_CLASS: Record<Verdict, string> = {
   responded: "responded",
@@ -17,14 +19,30 @@ const PICTOGRAMS: Record<Verdict, string> = {
   undecided: `<path class="broken" d="M2 6H15V22H41V6H54"/><text x="28" y="17">?</text>`,
 };
 
-/** The verdict on every load, worst first in words, and what to do next. */
-export function answerSection(analysis: Analysis): Markup {
+/** The verdict on every load, worst first in words, and what to do next; of a whole bus every item. */
+export function answerSection(analysis: Analysis, wholeBus?: WholeBus): Markup {
+  const answers =
+    wholeBus === undefined
+      ? loadAnswers(analysis)
+      : markup`<p class="headline">${wholeBusHeadline(wholeBus)}</p>
+${wholeBusTable(wholeBus)}`;
   return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
-<p class="headline">${headline(analysis)}</p>
-${analysis.loads.length === 0 ? null : markup`<ol class="answers">${analysis.loads.map(answer)}</ol>`}
+${answers}
 <h3>What to do next</h3>
 <ul class="next">${nextSteps(analysis).map((step) => markup`<li>${step}</li>`)}</ul>
 ${doubtsNote(analysis)}</div></section>`;
+}
+
+/** What the meter alone told, where the answer is that of a whole bus. */
+export function meterSection(analysis: Analysis, wholeBus: WholeBus | undefined): Markup | null {
+  if (wholeBus === undefined || analysis.loads.length === 0) return null;
+  return markup`<section id="meter" aria-labelledby="meter-h"><h2 id="meter-h">By the meter</h2><div class="body">
+${loadAnswers(analysis)}</div></section>`;
+}
+
+function loadAnswers(analysis: Analysis): Markup {
+  return markup`<p class="headline">${headline(analysis)}</p>
+${analysis.loads.length === 0 ? null : markup`<ol class="answers">${analysis.loads.map(answer)}</ol>`}`;
 }
 
 /** The cautions, in full. */

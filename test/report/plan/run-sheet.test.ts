@@ -2,12 +2,8 @@ import { parse } from "node-html-parser";
 import { describe, expect, it } from "vitest";
 import { enduranceOutlook, planCheck, statedReadings, wholeBus } from "../../../src/core/index.js";
 import { readProfile } from "../../../src/importers/profile/profile.js";
-import {
-  renderPlanTerminal,
-  renderRunSheetHtml,
-  renderWholeBusHtml,
-  renderWholeBusTerminal,
-} from "../../../src/report/index.js";
+import { renderPlanTerminal, renderRunSheetHtml, renderWholeBusTerminal } from "../../../src/report/index.js";
+import { wholeBusTable } from "../../../src/report/sections/whole-bus.js";
 
 const profile = readProfile(
   `aircraft: "<b>ICE-2</b>"
@@ -76,12 +72,12 @@ describe("renderPlanTerminal()", () => {
   });
 });
 
-describe("renderWholeBusHtml()", () => {
+describe("wholeBusTable()", () => {
   const bus = wholeBus(profile, null, [{ load: "horn", found: "heard", when: "10:05", by: "K", note: "<i>faint</i>" }]);
 
-  it("renderWholeBusHtml() lists every item with its evidence or that there is none", () => {
-    const page = parse(renderWholeBusHtml(bus, { ...context, sources: ["check.yaml"] }));
-    expect(page.querySelectorAll("#whole-bus tbody tr .stands").map((cell) => cell.text)).toEqual([
+  it("wholeBusTable() lists every item with its evidence or that there is none", () => {
+    const page = parse(wholeBusTable(bus).html);
+    expect(page.querySelectorAll(".whole-bus tbody tr .stands").map((cell) => cell.text)).toEqual([
       "no evidence",
       "no evidence",
       "answered",
