@@ -92,6 +92,9 @@ export function judgeBattery(
   return { battery, series, concern: concerns[0] ?? { class: 0, measure: -Infinity } };
 }
 
+/** More than any resistance, current or endurance in SI units or minutes. */
+const LARGEST_VALUE = 1e12;
+
 type Candidate = Omit<SeriesTrend, "judgement">;
 
 /** The resistances that a trend of this battery rests on; all others are set apart with the reason. */
@@ -153,8 +156,9 @@ function currentSeries(readings: readonly FlightReading[]): Candidate[] {
 
 const PLAIN = { normalized: false, afterS: null, worse: "down", apart: [] } as const;
 
-function usable(reading: FlightReading): boolean {
-  return reading.value > 0 && reading.u > 0;
+/** A logarithm needs a positive value, and one that its uncertainty does not drown. */
+function usable({ value, u }: FlightReading): boolean {
+  return value > 0 && value < LARGEST_VALUE && u > 0 && u < 3 * value;
 }
 
 function mostCommon(values: readonly (number | null)[]): number | null {

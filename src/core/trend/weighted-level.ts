@@ -28,9 +28,10 @@ export function weightedLevel(readings: readonly Uncertain[]): WeightedLevel {
 /** Variance at which the weighted sum of squares equals its degrees of freedom, by bisection. */
 function balancedVariance(readings: readonly Uncertain[]): number {
   const surplus = (variance: number) => weightedMean(readings, variance).squares - (readings.length - 1);
-  if (surplus(0) <= 0) return 0;
   let low = 0;
   let high = readings.reduce((most, reading) => Math.max(most, squared(reading.value - readings[0].value)), 0);
+  // Equal readings, or a single one, may miss their own mean by a rounding; that is no scatter.
+  if (high === 0 || surplus(0) <= 0) return 0;
   while (surplus(high) > 0) high *= 2;
   for (let step = 0; step < 60; step++) {
     const middle = 0.5 * (low + high);
