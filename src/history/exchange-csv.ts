@@ -6,6 +6,8 @@ import type { HistoryContent } from "./store.js";
 import { StoreError } from "./store-error.js";
 
 const MILLI = 1e-3;
+/** No quantity of a battery is larger, in the units of the table. */
+const LARGEST_NUMBER = 1e12;
 
 /** Columns of quantities: name, quantity, and factor from the column's unit to SI; `u_` before the name holds its u. */
 const QUANTITY_COLUMNS: readonly (readonly [string, Estimated, number])[] = [
@@ -137,7 +139,7 @@ function entryOf(record: Record<string, string>, fault: Fault): RecordingEntry {
     const cell = record[name];
     if (!cell) return null;
     const value = Number(cell);
-    if (!Number.isFinite(value)) throw fault(`${name} is '${cell}'`, "write a plain number");
+    if (!(Math.abs(value) <= LARGEST_NUMBER)) throw fault(`${name} is '${cell}'`, "write a plain number");
     return value;
   };
   const battery = plain("battery");

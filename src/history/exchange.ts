@@ -8,15 +8,17 @@ export { readHistoryCsv, writeHistoryCsv } from "./exchange-csv.js";
 export const HISTORY_SCHEMA_NAME = "busdip-history/1";
 
 const day = z.string().regex(/^\d{4}-\d{2}-\d{2}$/, "expected a date such as 2026-03-02");
+/** No quantity of a recording is larger, in SI units. */
+const quantity = z.number().min(-1e15).max(1e15);
 const optionalText = z.string().nullable().default(null);
-const optionalNumber = z.number().nullable().default(null);
+const optionalNumber = quantity.nullable().default(null);
 
 const estimate = z.object({
   quantity: z.enum(ESTIMATED),
   load: optionalText,
   afterS: optionalNumber,
-  value: z.number(),
-  u: z.number().positive(),
+  value: quantity,
+  u: quantity.positive(),
   low: optionalNumber,
   high: optionalNumber,
   coverage: optionalNumber,
@@ -43,10 +45,10 @@ const recording = z.object({
   dips: z
     .array(
       z.object({
-        onsetS: z.number(),
-        releaseS: z.number(),
-        depthV: z.number(),
-        uV: z.number(),
+        onsetS: quantity,
+        releaseS: quantity,
+        depthV: quantity,
+        uV: quantity,
         load: optionalText,
       }),
     )
@@ -59,7 +61,7 @@ const recording = z.object({
         name: z.string(),
         verdict: z.string(),
         pValue: optionalNumber,
-        switchingCount: z.number(),
+        switchingCount: quantity,
       }),
     )
     .default([]),
@@ -98,6 +100,15 @@ const history = z.object({
   recordings: z.array(recording),
 });
 
+/** The schema's complaint in plain words. */
+function complaint(message: string): string {
+  return message
+    .replace(/^Invalid input: /, "")
+    .replace("received undefined", "found nothing")
+    .replace("received", "found")
+    .replace(/^I/, "i");
+}
+
 /** The history as one JSON text, contract `busdip-history/1`; moments in ISO 8601, UTC. */
 export function writeHistoryJson(content: HistoryContent, about?: string): string {
   const { batteries, installations } = content;
@@ -125,7 +136,12 @@ export function readHistoryJson(text: string, file: string): HistoryContent {
   if (!parsed.success) {
     const issue = parsed.error.issues[0];
     const where = issue.path.map(String).join(".") || "the top";
-    throw new StoreError("bad-entry", file, `at ${where}: ${issue.message}`, "mend the entry; nothing was added");
+    throw new StoreError(
+      "bad-entry",
+      file,
+      `at ${where}: ${complaint(issue.message)}`,
+      "mend the entry; nothing was added",
+    );
   }
   const { batteries, installations, recordings } = parsed.data;
   return {

@@ -187,7 +187,7 @@ describe("parseLogDescription()", () => {
   it.each([
     ["delimter: ;\n", "log.yaml: the key 'delimter' is not known"],
     ["decimal: x\n", "log.yaml: the value of 'decimal' does not fit"],
-    ["decimal: [\n", "log.yaml, line 2: this is no description of a log"],
+    ["decimal: [\n", "log.yaml, line 2, column 1: the YAML cannot be read here"],
     ["- 1\n", "log.yaml: the value of 'the file' does not fit"],
   ])("refuses %j with one sentence", (text, sentence) => {
     expect(() => parseLogDescription(text, "log.yaml")).toThrow(sentence);

@@ -26,7 +26,14 @@ export function cellKind(
   }
   if (isMissing(bare, missing) || isNotANumber(bare)) return "missing";
   if (/^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\b/.test(bare)) return "text";
-  if (/^[\d\s.,;|:+\-eE/"]*[\s,;|"][\d\s.,;|:+\-eE/"]*$/.test(bare)) return "joined";
-  if (/^[^ ]*\d[^ ]*[;|\t][-+]?\d[^ ]*$/.test(bare) || /"[;,|\t]"/.test(bare)) return "joined";
+  // Each test goes through the cell once: a single one for both would take the square of its length.
+  if (/^[\d\s.,;|:+\-eE/"]*$/.test(bare) && /[\s,;|"]/.test(bare)) return "joined";
+  if (/"[;,|\t]"/.test(bare) || partedDigits(bare)) return "joined";
   return unitOf(bare) === null ? "text" : "unit";
+}
+
+/** Whether a digit is followed, at some distance but without a space, by a delimiter with a number behind it. */
+function partedDigits(bare: string): boolean {
+  const first = bare.search(/\d/);
+  return first >= 0 && !bare.includes(" ") && /[;|\t][-+]?\d/.test(bare.slice(first));
 }

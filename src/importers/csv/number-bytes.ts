@@ -115,6 +115,7 @@ export class NumberBytes {
     const number = readNumber(text, this.decimalSign);
     if (number === null || number.unit !== null) return IRREGULAR;
     this.value = scaledNumber(number, shift);
+    if (!Number.isFinite(this.value)) return IRREGULAR;
     this.decimals = number.decimals;
     this.digits = Number.NaN;
     return p;

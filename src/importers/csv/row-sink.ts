@@ -111,7 +111,10 @@ export class RowSink {
       return Number.NaN;
     }
     if (unit.symbol !== sink.column.unit.symbol) sink.units.add(unit.symbol);
-    return scaledNumber(number, unit.decimalShift);
+    const value = scaledNumber(number, unit.decimalShift);
+    if (Number.isFinite(value)) return value;
+    meet(sink.notANumber, line);
+    return Number.NaN;
   }
 
   /** A row of words without a digit where time and readings should be, such as a message of the logger. */

@@ -66,6 +66,7 @@ export class TimeReader {
   /** The time that a filled cell tells, with the date cell where there is one. @throws {InputError} as `read` does. */
   readCells(cell: string, dateCell: string | null, line: number): number {
     const time = this.timeOf(cell, dateCell, line);
+    if (!Number.isFinite(time) && this.source.form !== "interval") throw unreadable(cell, "time", line);
     this.previous = time;
     return time;
   }

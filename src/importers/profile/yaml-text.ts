@@ -35,13 +35,14 @@ export function parseYaml(text: string, fileName: string, { what, giveIt, fillIt
     });
   }
   const lines = new LineCounter();
-  const document = parseDocument(text.replace(/^\uFEFF/, ""), {
-    version: "1.2",
-    lineCounter: lines,
-    prettyErrors: false,
-    stringKeys: true,
-    uniqueKeys: true,
-  });
+  const document = parsed(text.replace(/^\uFEFF/, ""), lines);
+  if (document === null) {
+    throw new InputError({
+      file: fileName,
+      problem: `the ${what} is nested too deeply to be read`,
+      remedy: "check its brackets and dashes",
+    });
+  }
   const fault = document.errors[0] ?? document.warnings[0];
   if (fault !== undefined) {
     const { line, col } = lines.linePos(fault.pos[0]);
@@ -61,6 +62,22 @@ export function parseYaml(text: string, fileName: string, { what, giveIt, fillIt
     });
   }
   return { fileName, document, lines };
+}
+
+/** The document of a text; null where its nesting is deeper than the parser's stack. */
+function parsed(text: string, lineCounter: LineCounter): ReturnType<typeof parseDocument> | null {
+  try {
+    return parseDocument(text, {
+      version: "1.2",
+      lineCounter,
+      prettyErrors: false,
+      stringKeys: true,
+      uniqueKeys: true,
+    });
+  } catch (error) {
+    if (error instanceof RangeError) return null;
+    throw error;
+  }
 }
 
 function yamlComplaint(message: string, what: string): string {

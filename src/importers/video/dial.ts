@@ -1,6 +1,8 @@
-import { LineCounter, parseDocument, stringify } from "yaml";
+import { stringify } from "yaml";
 import { z } from "zod";
 import { InputError } from "../input-error.js";
+import type { ProfileText } from "../profile/profile-fault.js";
+import { parseYaml, plainValue } from "../profile/yaml-text.js";
 
 /** What a person pointed out on one still; pixels of the upright picture, x right, y down. */
 export interface Dial {
@@ -9,6 +11,11 @@ export interface Dial {
   readonly marks: readonly { readonly x: number; readonly y: number; readonly volts: number }[];
 }
 
+const DIAL_FILE = {
+  what: "dial",
+  giveIt: "give the dial file, as busdip film asks for it",
+  fillIt: "write the still, the pivot and two or more marks",
+};
 const say = (expected: string) => ({ error: expected });
 const pixel = (name: string) => z.number(say(`${name} in pixels of the upright picture, a number`));
 const wholePixels = (name: string) =>
@@ -47,26 +54,11 @@ const dialSchema = z.strictObject(
  * @throws InputError naming the line, what was found and what to write instead.
  */
 export function parseDial(text: string, fileName: string): Dial {
-  const lines = new LineCounter();
-  const document = parseDocument(text.slice(0, 1_000_000).replace(/^\uFEFF/, ""), {
-    version: "1.2",
-    lineCounter: lines,
-    prettyErrors: false,
-    uniqueKeys: true,
-  });
-  const fault = document.errors[0];
-  if (fault !== undefined) {
-    throw new InputError({
-      file: fileName,
-      line: lines.linePos(fault.pos[0]).line,
-      problem: "the YAML of the dial cannot be read here",
-      remedy: "check indentation, colons, brackets and quotes on this line and the one before",
-    });
-  }
-  const parsed = dialSchema.safeParse(document.toJS({ maxAliasCount: 10 }));
+  const source = parseYaml(text, fileName, DIAL_FILE);
+  const parsed = dialSchema.safeParse(plainValue(source));
   if (!parsed.success) {
     const issue = parsed.error.issues[0]!;
-    throw placedFault(fileName, document, lines, issue);
+    throw placedFault(source, issue);
   }
   const { still, pivot, marks } = parsed.data;
   refuseContradictions(fileName, parsed.data);
@@ -89,12 +81,7 @@ export function formatDial(dial: Dial): string {
   );
 }
 
-function placedFault(
-  fileName: string,
-  document: ReturnType<typeof parseDocument>,
-  lines: LineCounter,
-  issue: z.core.$ZodIssue,
-): InputError {
+function placedFault({ fileName, document, lines }: ProfileText, issue: z.core.$ZodIssue): InputError {
   const node =
     issue.path.length === 0 ? document.contents : (document.getIn(issue.path, true) as typeof document.contents);
   const parent = document.getIn(issue.path.slice(0, -1), true) as typeof document.contents;
