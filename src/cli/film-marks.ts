@@ -1,5 +1,5 @@
-import type { SwitchingMark } from "../core/index.js";
-import { type SwitchClick, switchClicks } from "../importers/video/audio/switch-clicks.js";
+import { marksInTurn } from "../importers/video/audio/click-marks.js";
+import { switchClicks } from "../importers/video/audio/switch-clicks.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
 
 /** What was heard of the switch. */
@@ -23,25 +23,18 @@ export async function heardMarks(clip: NodeClip, signal?: AbortSignal): Promise<
     ({ timeS, strengthDb }) => `click: at ${timeS.toFixed(4)} s, ${strengthDb.toFixed(0)} dB over the noise around it`,
   );
   if (clicks.length === 0) return nothing("No click stands out of the sound, so there are no marks.", facts);
-  if (clicks.length % 2 === 1)
+  const marks = marksInTurn(clicks);
+  if (marks === null)
     return nothing(
       `${clicks.length} clicks were heard, an odd number, so which is on and which is off is not known: no marks.`,
       facts,
     );
   const { writeMarks } = await import("../importers/profile/marks.js");
   return {
-    marksCsv: writeMarks(inTurn(clicks)),
+    marksCsv: writeMarks(marks),
     sentence: `${clicks.length} clicks heard, taken in turn as on and off; check them before use.`,
     facts,
   };
-}
-
-function inTurn(clicks: readonly SwitchClick[]): SwitchingMark[] {
-  return clicks.map(({ timeS }, index) => ({
-    timeS: Number(timeS.toFixed(4)),
-    load: null,
-    action: index % 2 === 0 ? "on" : "off",
-  }));
 }
 
 function nothing(sentence: string, facts: readonly string[]): HeardMarks {

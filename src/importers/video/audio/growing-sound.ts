@@ -1,4 +1,4 @@
-import type { ClipSound } from "../audio/clip-sound.js";
+import type { ClipSound } from "./clip-sound.js";
 
 /** Puts pieces of sound on one axis by their own stamps; what is missing between them is silence. */
 export class GrowingSound {
