@@ -2,9 +2,9 @@ import { createReadStream } from "node:fs";
 import { basename, extname } from "node:path";
 import type { BusProfile } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
+import { filmFacts } from "../importers/video/film-facts.js";
 import type { NeedleReading } from "../importers/video/needle-reading.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
-import { filmFacts } from "./film-readings.js";
 import { saveUndecidedStill } from "./film-still-file.js";
 import { readTextFile } from "./input-file.js";
 import type { ReadRecording } from "./log-pair.js";
@@ -80,7 +80,7 @@ export function filmRecording({ clip, reading, sha256 }: FilmReading, clipPath: 
     sha256,
     source: basename(clipPath),
     description: {},
-    understood: filmFacts(clip, reading).map((fact) => `Film clip: ${fact}.`),
+    understood: filmFacts(clip.decoder, reading).map((fact) => `Film clip: ${fact}.`),
     clocks: null,
   };
 }

@@ -81,7 +81,8 @@ async function runFilm(clipPath: string, options: FilmOptions, signal: AbortSign
     facts.push(...heard.facts);
     said.push(heard.marksCsv === null ? heard.sentence : `${heard.sentence} ${marksPath}`);
   }
-  const { filmFacts, filmReadingsCsv } = await import("./film-readings.js");
+  const { filmReadingsCsv } = await import("./film-readings.js");
+  const { filmFacts } = await import("../importers/video/film-facts.js");
   const csv = filmReadingsCsv(film, facts);
   if (options.still !== undefined) {
     progress.say("drawing the still");
@@ -97,7 +98,11 @@ async function runFilm(clipPath: string, options: FilmOptions, signal: AbortSign
     return;
   }
   print(
-    [`Readings  ${options.out}`, ...filmFacts(film.clip, film.reading).map((fact) => `  ${fact}`), ...said].join("\n"),
+    [
+      `Readings  ${options.out}`,
+      ...filmFacts(film.clip.decoder, film.reading).map((fact) => `  ${fact}`),
+      ...said,
+    ].join("\n"),
   );
 }
 

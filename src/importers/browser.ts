@@ -54,6 +54,13 @@ function refuseSingleMoment({ timesS }: Recording, file: string): void {
   });
 }
 
+/** SHA-256 of a file's bytes, in hex; piece by piece, whatever its size. */
+export async function blobSha256(file: Blob): Promise<string> {
+  const hash = sha256.create();
+  for await (const piece of pieces(file.stream())) hash.update(piece);
+  return bytesToHex(hash.digest());
+}
+
 interface ChosenLog extends LogFile {
   /** After `open` has been read to its end. */
   readonly sha256: () => string;

@@ -1,17 +1,21 @@
-import { InputError } from "../importers/browser.js";
+import { blobSha256, InputError } from "../importers/browser.js";
 import { lumaOf } from "../importers/video/browser/luma-copy.js";
 import type { OpenedClip } from "../importers/video/browser/opened-clip.js";
+import { filmFacts } from "../importers/video/film-facts.js";
 import { findDial } from "../importers/video/needle-reading.js";
 import type { GrayPlane } from "../importers/video/smooth-sampling.js";
 import { uprightPlace } from "../importers/video/upright.js";
+import { recordingCsv } from "../report/recording-csv.js";
 import type { ClipAnswer, ClipRequest } from "./clip-messages.js";
-import { type PassingReading, readClip, readingsCsv } from "./clip-reading.js";
+import { type PassingReading, readClip } from "./clip-reading.js";
 import type { DialPointing } from "./dial-pointing.js";
+import { heardSwitch } from "./heard-switch.js";
 import { needleInStill } from "./still-needle.js";
 
 /** Least time between two reports of progress. */
 const REPORT_MS = 120;
 
+type OpenRequest = Extract<ClipRequest, { kind: "open" }>;
 type StillRequest = Extract<ClipRequest, { kind: "still" }>;
 type Answer = (message: ClipAnswer, transfer?: Transferable[]) => void;
 
@@ -22,16 +26,18 @@ export function clipDesk(
   signal?: AbortSignal,
 ): (request: ClipRequest) => void {
   let clip: OpenedClip | null = null;
+  let opened: OpenRequest | null = null;
   let still: GrayPlane | null = null;
   let before: Promise<unknown> = Promise.resolve();
   const work = async (request: ClipRequest): Promise<void> => {
     if (request.kind === "open") {
+      opened = request;
       clip = await open(request.file, request.name);
       signal?.addEventListener("abort", () => clip?.close());
       answer(clip === null ? { kind: "undecodable" } : { kind: "opened", durationS: clip.durationS });
     } else if (clip === null) return;
     else if (request.kind === "still") still = await show(clip, request, answer);
-    else if (request.kind === "read") await read(clip, request.dial, answer, signal);
+    else if (request.kind === "read") await read(clip, opened!, request.dial, answer, signal);
     else if (still !== null) answer({ kind: "needle", ...needleInStill(still, request.dial) });
   };
   return (request) => {
@@ -69,7 +75,13 @@ function outermost<M extends { readonly volts: number }>(marks: readonly M[]): r
   return sorted.length < 2 ? [] : [sorted[0]!, sorted.at(-1)!];
 }
 
-async function read(from: OpenedClip, dial: DialPointing, answer: Answer, signal?: AbortSignal): Promise<void> {
+async function read(
+  from: OpenedClip,
+  opened: OpenRequest,
+  dial: DialPointing,
+  answer: Answer,
+  signal?: AbortSignal,
+): Promise<void> {
   let timesS: number[] = [];
   let volts: number[] = [];
   let reportedMs = 0;
@@ -85,5 +97,15 @@ async function read(from: OpenedClip, dial: DialPointing, answer: Answer, signal
     timesS = [];
     volts = [];
   };
-  answer({ kind: "read", csv: readingsCsv(await readClip(from, dial, onReading, signal), dial) });
+  const reading = await readClip(from, dial, onReading, signal);
+  // Damaged sound must not cost the readings.
+  const sound = await from.sound(signal).catch(() => ({ kind: "undecodable" }) as const);
+  const film = {
+    name: opened.name,
+    sha256: await blobSha256(opened.file),
+    facts: filmFacts("the browser's own", reading),
+    gainUncertainty: reading.gainUncertainty,
+  };
+  const heard = sound.kind === "undecodable" ? null : heardSwitch(sound);
+  answer({ kind: "read", csv: recordingCsv(reading), film, heard });
 }

@@ -19,12 +19,26 @@ export function clipLine(onAnswer: (answer: ClipAnswer) => void): ClipLine {
   const goOnInPage = async (): Promise<void> => {
     thread.terminate();
     const { clipDesk } = await import("./clip-desk.js");
-    inPage = clipDesk(openFilmElementClip, onAnswer, stop.signal);
+    inPage = clipDesk(openFilmElementClip, hear, stop.signal);
     for (const request of asked) inPage(request);
+  };
+  /** Some browsers decode pictures in threads, and sound in the page only. */
+  const hearInPage = async (read: Extract<ClipAnswer, { kind: "read" }>): Promise<void> => {
+    const opened = asked.find((request) => request.kind === "open");
+    const [{ wholeFileSound }, { heardSwitch }] = await Promise.all([
+      import("../importers/video/browser/whole-file-sound.js"),
+      import("./heard-switch.js"),
+    ]);
+    const sound = opened === undefined ? ({ kind: "undecodable" } as const) : await wholeFileSound(opened.file);
+    if (!stop.signal.aborted) onAnswer({ ...read, heard: heardSwitch(sound) });
+  };
+  const hear = (answer: ClipAnswer): void => {
+    if (answer.kind === "read" && answer.heard === null) void hearInPage(answer);
+    else onAnswer(answer);
   };
   thread.onmessage = ({ data }: MessageEvent<ClipAnswer>) => {
     if (data.kind === "undecodable") void goOnInPage();
-    else onAnswer(data);
+    else hear(data);
   };
   thread.onerror = (event) => {
     event.preventDefault();

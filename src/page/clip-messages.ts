@@ -1,4 +1,6 @@
 import type { DialPointing } from "./dial-pointing.js";
+import type { FilmOrigin } from "./film-origin.js";
+import type { HeardSwitch } from "./heard-switch.js";
 
 /** What the thread that reads clips is asked; one thread per clip. */
 export type ClipRequest =
@@ -35,6 +37,12 @@ export type ClipAnswer =
       readonly timesS: readonly number[];
       readonly volts: readonly number[];
     }
-  | { readonly kind: "read"; readonly csv: string }
+  /** `heard` is null where the sound must be decoded elsewhere. */
+  | {
+      readonly kind: "read";
+      readonly csv: string;
+      readonly film: Omit<FilmOrigin, "heard">;
+      readonly heard: HeardSwitch | null;
+    }
   | { readonly kind: "refused"; readonly sentence: string }
   | { readonly kind: "fault"; readonly message: string };

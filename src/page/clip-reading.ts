@@ -72,20 +72,3 @@ function roughVolts(
   const needle = line === undefined ? null : measureNeedle(plane, here, line, innerRadiusPx);
   return needle === null ? null : curve.voltsAt(needle.needle.angleRad);
 }
-
-/** The readings as a recording CSV with their own uncertainties, and what else is known of them. */
-export function readingsCsv(reading: NeedleReading, dial: Dial): string {
-  const { timesS, voltagesV, readingUncertaintiesV, frameQuality, offsetUncertaintyV, gainUncertainty } = reading;
-  const marks = dial.marks.map((mark) => `${mark.volts} V at ${mark.x} ${mark.y}`).join("; ");
-  const facts = [
-    `dial marks: ${marks}`,
-    `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
-    `common offset u_V: ${offsetUncertaintyV.toPrecision(3)}`,
-    `gain u: ${gainUncertainty.toPrecision(3)}`,
-  ];
-  const rows = Array.from(
-    timesS,
-    (timeS, i) => `${timeS.toFixed(6)},${voltagesV[i]!.toFixed(6)},${readingUncertaintiesV[i]!.toPrecision(4)}`,
-  );
-  return `${[...facts.map((fact) => `# ${fact}`), "time_s,voltage_V,u_V", ...rows].join("\n")}\n`;
-}

@@ -4,6 +4,8 @@ import { formatPlain } from "../report/number-format.js";
 import { type ClipLine, clipLine } from "./clip-line.js";
 import type { ClipAnswer, FoundNeedle } from "./clip-messages.js";
 import { DialBoard, type Handle } from "./dial-board.js";
+import { DialFile } from "./dial-file.js";
+import { dialFrame, type StillFrame, wholeFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
 import { dialProblem } from "./dial-volts.js";
 import { MarkVolts } from "./mark-volts.js";
@@ -27,6 +29,9 @@ export function ClipScreen({ store }: ScreenProps) {
   const [needle, setNeedle] = useState<FoundNeedle | null>(null);
   const [needleDoubt, setNeedleDoubt] = useState<string | null>(null);
   const [dial, setDial] = useState<DialPointing | null>(work.dial);
+  const [frame, setFrame] = useState<"dial" | "whole">("dial");
+  const [near, setNear] = useState<StillFrame | null>(null);
+  const [fileProblem, setFileProblem] = useState<string | null>(null);
   const [chosen, setChosen] = useState<Handle>("pivot");
   const [stillS, setStillS] = useState(work.dial?.still.timeS ?? 1);
   const [strip, setStrip] = useState<Strip | null>(null);
@@ -50,7 +55,10 @@ export function ClipScreen({ store }: ScreenProps) {
         const still = { timeS, width: bitmap.width, height: bitmap.height };
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
-        setDial((now) => ({ ...(now ?? firstGuess(still, pivot, marks, fullScaleV)), still }));
+        const shown = { ...(dial ?? firstGuess(still, pivot, marks, fullScaleV)), still };
+        setDial(shown);
+        setNear(dialFrame(shown));
+        if (dial === null && pivot === null) setFrame("whole");
         return;
       }
       case "needle":
@@ -79,10 +87,10 @@ export function ClipScreen({ store }: ScreenProps) {
   const hearNow = useRef(hear);
   hearNow.current = hear;
 
-  const keepReadings = async ({ csv }: Extract<ClipAnswer, { kind: "read" }>): Promise<void> => {
+  const keepReadings = async ({ csv, film, heard }: Extract<ClipAnswer, { kind: "read" }>): Promise<void> => {
     const name = `${(file?.name ?? "clip").replace(/\.[^.]*$/, "")}.csv`;
     const clipReadings = await store.keepFile(new Blob([csv], { type: "text/csv" }), name);
-    store.change(withInput(store.work, { clipReadings, dial }));
+    store.change(withInput(store.work, { clipReadings, dial, film: { ...film, heard: heard! } }));
     goTo("recording");
   };
 
@@ -119,7 +127,7 @@ export function ClipScreen({ store }: ScreenProps) {
   }
   const change = (next: DialPointing, isDone: boolean): void => {
     setDial(next);
-    if (isDone) store.change(withInput(work, { dial: next, clipReadings: null }));
+    if (isDone) store.change(withInput(work, { dial: next, clipReadings: null, film: null }));
   };
   const cancel = (): void => {
     setStrip(null);
@@ -137,12 +145,13 @@ export function ClipScreen({ store }: ScreenProps) {
       {dial !== null && picture !== null && (
         <>
           <p>
-            Put the cross onto the pivot of the needle and the numbered crosses where the scale meets its marks. Drag
-            them, or use the arrow keys; the small picture shows the chosen point enlarged.
+            Drag the blue cross onto the needle's pivot and each yellow cross onto its mark of the scale. Arrow keys
+            move the chosen one.
           </p>
           <DialBoard
             picture={picture}
             dial={dial}
+            frame={frame === "whole" || near === null ? wholeFrame(dial) : near}
             needle={needle}
             chosen={chosen}
             onChoose={setChosen}
@@ -150,6 +159,11 @@ export function ClipScreen({ store }: ScreenProps) {
           />
           <p class="shows" role="status">
             {wrong ?? needleText(needle, needleDoubt)}
+          </p>
+          <p class="row">
+            <button type="button" class="second" onClick={() => setFrame(frame === "dial" ? "whole" : "dial")}>
+              {frame === "dial" ? "Show the whole picture" : "Show the dial only"}
+            </button>
           </p>
           <MarkVolts dial={dial} chosen={chosen} onChoose={setChosen} onChange={(next) => change(next, true)} />
           <label>
@@ -165,6 +179,21 @@ export function ClipScreen({ store }: ScreenProps) {
               }
             />
           </label>
+          <DialFile
+            dial={dial}
+            onProblem={setFileProblem}
+            onTake={(next) => {
+              setNear(dialFrame(next));
+              setFrame("dial");
+              change(next, true);
+              thread.current?.ask({ kind: "still", timeS: next.still.timeS, fullScaleV });
+            }}
+          />
+          {fileProblem !== null && (
+            <p class="problem" role="alert">
+              {fileProblem}
+            </p>
+          )}
           <div class="decide">
             <button
               type="button"

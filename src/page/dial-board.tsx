@@ -1,5 +1,6 @@
 import { useRef } from "preact/hooks";
 import type { FoundNeedle } from "./clip-messages.js";
+import type { StillFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
 
 interface Place {
@@ -13,6 +14,8 @@ export type Handle = "pivot" | number;
 interface DialBoardProps {
   readonly picture: string;
   readonly dial: DialPointing;
+  /** What is shown of the still. */
+  readonly frame: StillFrame;
   readonly needle: FoundNeedle | null;
   readonly chosen: Handle;
   readonly onChoose: (handle: Handle) => void;
@@ -32,14 +35,14 @@ export function DialBoard(props: DialBoardProps) {
   const { width, height } = props.dial.still;
   return (
     <div class="dial">
-      <Board {...props} view={{ x: -0.5, y: -0.5, width, height }} class="whole" />
+      <Board {...props} view={props.frame} class="whole" />
       <Board {...props} view={around(placeOf(props.dial, props.chosen), width, height)} class="near" />
     </div>
   );
 }
 
 /** A twelfth of the picture's width about a place, for fine work. */
-function around(place: Place, width: number, height: number) {
+function around(place: Place, width: number, height: number): StillFrame {
   const side = Math.max(80, Math.round(Math.min(width, height) / 6));
   return { x: place.x - side / 2, y: place.y - side / 2, width: side, height: side };
 }
@@ -50,7 +53,7 @@ export function placeOf(dial: DialPointing, handle: Handle): Place {
 
 interface BoardProps extends DialBoardProps {
   readonly class: "whole" | "near";
-  readonly view: { readonly x: number; readonly y: number; readonly width: number; readonly height: number };
+  readonly view: StillFrame;
 }
 
 function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest }: BoardProps) {
@@ -137,7 +140,7 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
               }
             : {})}
         >
-          <circle class="reach" r={1.4 * sizePx} />
+          <circle class="reach" r={1.8 * sizePx} />
           <circle class="ring" r={sizePx / 2} />
           <path
             d={`M${-sizePx} 0H${-sizePx / 6}M${sizePx / 6} 0H${sizePx}M0 ${-sizePx}V${-sizePx / 6}M0 ${sizePx / 6}V${sizePx}`}

@@ -2,21 +2,26 @@ import type { Analysis, Recording } from "../core/index.js";
 import type { LogOptions } from "../importers/browser.js";
 import type { GivenInputs } from "../report/record-inputs.js";
 import type { ReportContext } from "../report/report-context.js";
+import type { FilmOrigin } from "./film-origin.js";
 
 /** What the thread beside the page is asked. */
 export type JudgeRequest =
-  | { readonly kind: "look"; readonly file: Blob; readonly name: string; readonly logOptions: LogOptions }
-  | {
+  | ({ readonly kind: "look" } & ChosenRecording)
+  | ({
       readonly kind: "judge";
-      readonly file: Blob;
-      readonly name: string;
-      readonly logOptions: LogOptions;
       readonly profileText: string | null;
       readonly marksText: string | null;
       readonly markUncertaintyS: number;
-      /** What else the reports should say of where the readings come from. */
-      readonly alsoUnderstood: readonly string[];
-    };
+    } & ChosenRecording);
+
+/** A log that was chosen, or the readings of a clip. */
+export interface ChosenRecording {
+  readonly file: Blob;
+  readonly name: string;
+  readonly logOptions: LogOptions;
+  /** Where the readings of a clip come from; null for a log. */
+  readonly film: FilmOrigin | null;
+}
 
 /** What it answers. `refused` is the person's to mend, `fault` is ours. */
 export type JudgeAnswer =
@@ -45,5 +50,7 @@ export interface Judged {
   readonly analysis: Analysis;
   readonly context: ReportContext;
   readonly given: GivenInputs;
+  /** The clip that the readings come from; null for a log. */
+  readonly film: FilmOrigin | null;
   readonly startEpochS: number | null;
 }

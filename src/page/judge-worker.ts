@@ -1,6 +1,7 @@
 import { analyze, type Recording } from "../core/index.js";
-import { InputError, readChosenLog, readMarks, readProfile } from "../importers/browser.js";
-import type { JudgeAnswer, Judged, JudgeRequest, LogLook } from "./judge-messages.js";
+import { type ChosenLogReading, InputError, readChosenLog, readMarks, readProfile } from "../importers/browser.js";
+import { readRecordingCsv } from "../report/recording-csv.js";
+import type { ChosenRecording, JudgeAnswer, Judged, JudgeRequest, LogLook } from "./judge-messages.js";
 
 const TRACE_STRETCHES = 360;
 
@@ -16,11 +17,27 @@ addEventListener("message", ({ data }: MessageEvent<JudgeRequest>) => {
 async function work(request: JudgeRequest): Promise<void> {
   answer({ kind: "stage", stage: "reading" });
   if (request.kind === "look") {
-    const reading = await readChosenLog(request.file, request.name, request.logOptions);
+    const reading = await chosenReadings(request);
     answer({ kind: "looked", look: look(reading.recording, reading) });
     return;
   }
   answer({ kind: "judged", judged: await judge(request) });
+}
+
+/** The log, or the readings of a clip to the very doubles that were read from it. */
+async function chosenReadings(request: ChosenRecording): Promise<ChosenLogReading> {
+  const { film, file, name } = request;
+  if (film === null) return readChosenLog(file, name, request.logOptions);
+  const kept = readRecordingCsv(await file.text());
+  if (!kept.ok) throw new InputError({ file: name, problem: kept.problem, remedy: "read the clip again" });
+  return {
+    recording: kept.recording,
+    sha256: film.sha256,
+    source: film.name,
+    understood: film.facts.map((fact) => `Film clip: ${fact}.`),
+    startEpochS: null,
+    description: {},
+  };
 }
 
 /** The same steps in the same order as the command line takes them, so that both come to the same result. */
@@ -28,7 +45,7 @@ async function judge(request: Extract<JudgeRequest, { kind: "judge" }>): Promise
   const { profileText, marksText, markUncertaintyS } = request;
   const profile = profileText === null ? null : readProfile(profileText, "the profile");
   const marks = marksText === null ? [] : readMarks(marksText, "the marks", profile);
-  const reading = await readChosenLog(request.file, request.name, request.logOptions);
+  const reading = await chosenReadings(request);
   answer({ kind: "stage", stage: "judging" });
   const options = { falseAlarmRate: 0.01, power: 0.95, markUncertaintyS, seed: 1 };
   const analysis = analyze(reading.recording, { marks, profile, ...options });
@@ -41,7 +58,7 @@ async function judge(request: Extract<JudgeRequest, { kind: "judge" }>): Promise
       sha256: reading.sha256,
       profile,
       ...(profileText === null ? {} : { profileText }),
-      understood: [...reading.understood, ...request.alsoUnderstood],
+      understood: reading.understood,
       softwareVersion: __SOFTWARE_VERSION__,
       madeAt: new Date().toISOString(),
     },
@@ -52,6 +69,7 @@ async function judge(request: Extract<JudgeRequest, { kind: "judge" }>): Promise
       judgementSha256: __JUDGEMENT_SHA256__,
       logOptions: { ...reading.description },
     },
+    film: request.film,
   };
 }
 

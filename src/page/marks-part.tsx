@@ -2,20 +2,18 @@ import { useState } from "preact/hooks";
 import type { SwitchingMark } from "../core/index.js";
 import { InputError, readMarks, readProfile, writeMarks } from "../importers/browser.js";
 import { plainLabel } from "../report/label-text.js";
+import { BeatClock } from "./beat-clock.js";
 import { FileChoice } from "./file-choice.js";
+import { HeardPart } from "./heard-part.js";
 import type { LogLook } from "./judge-messages.js";
+import { LoadSelect, type NamedLoad } from "./load-select.js";
 import { saveFile } from "./saving.js";
-import { USUAL_MARK_UNCERTAINTY_S, withInput } from "./work.js";
+import { byHand, USUAL_MARK_UNCERTAINTY_S, withInput } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
 interface MarksPartProps {
   readonly store: WorkStore;
   readonly look: LogLook | null;
-}
-
-interface NamedLoad {
-  readonly id: string;
-  readonly name: string;
 }
 
 /** When which load was switched: typed, tapped, from a file, or from the beat. */
@@ -65,7 +63,23 @@ export function MarksPart({ store, look }: MarksPartProps) {
           <MarksTable marks={work.marks} loads={loads ?? []} onChange={setMarks} />
         </details>
       )}
-      <AddMark marks={work.marks} loads={loads ?? []} onAdd={(mark) => setMarks([...work.marks, mark])} />
+      {work.film !== null && (
+        <HeardPart
+          heard={work.film.heard}
+          marks={work.marks}
+          loads={loads ?? []}
+          onTake={(heard) => {
+            const { uncertaintyS } = work.film!.heard;
+            const markUncertaintyS = work.marks.length === 0 ? uncertaintyS : work.markUncertaintyS;
+            setMarks([...work.marks, ...heard], { markUncertaintyS });
+          }}
+        />
+      )}
+      <AddMark
+        marks={work.marks}
+        loads={loads ?? []}
+        onAdd={(mark) => setMarks([...work.marks, mark], { markUncertaintyS: byHand(work) })}
+      />
       <p class="row">
         <FileChoice accept=".csv,.txt,text/*" onFile={take}>
           Choose a marks file
@@ -79,7 +93,11 @@ export function MarksPart({ store, look }: MarksPartProps) {
             >
               Save the marks
             </button>
-            <button type="button" class="second" onClick={() => setMarks([], { marksZeroEpochS: null })}>
+            <button
+              type="button"
+              class="second"
+              onClick={() => setMarks([], { marksZeroEpochS: null, markUncertaintyS: USUAL_MARK_UNCERTAINTY_S })}
+            >
               Remove all
             </button>
           </>
@@ -172,28 +190,6 @@ function MarksTable({ marks, loads, onChange }: MarksTableProps) {
   );
 }
 
-interface LoadSelectProps {
-  readonly label: string;
-  readonly loads: readonly NamedLoad[];
-  readonly value: string | null;
-  readonly onChange: (load: string | null) => void;
-}
-
-function LoadSelect({ label, loads, value, onChange }: LoadSelectProps) {
-  const stranger = value !== null && !loads.some(({ id }) => id === value);
-  return (
-    <select aria-label={label} value={value ?? ""} onChange={(event) => onChange(event.currentTarget.value || null)}>
-      <option value="">not told</option>
-      {stranger && <option value={value}>{plainLabel(value)}</option>}
-      {loads.map(({ id, name }) => (
-        <option key={id} value={id}>
-          {name}
-        </option>
-      ))}
-    </select>
-  );
-}
-
 interface AddMarkProps {
   readonly marks: readonly SwitchingMark[];
   readonly loads: readonly NamedLoad[];
@@ -229,38 +225,5 @@ function AddMark({ marks, loads, onAdd }: AddMarkProps) {
         went off
       </button>
     </fieldset>
-  );
-}
-
-interface BeatClockProps {
-  readonly zeroEpochS: number;
-  readonly look: LogLook | null;
-  readonly onShift: (shiftS: number) => void;
-}
-
-/** The beat's marks count from its own start; a log counts from its own. */
-function BeatClock({ zeroEpochS, look, onShift }: BeatClockProps) {
-  const [text, setText] = useState("");
-  const byClock = look?.startEpochS == null ? null : zeroEpochS - look.startEpochS;
-  const fits = byClock !== null && look !== null && byClock > look.startS - 600 && byClock < look.endS;
-  const typedS = text.trim() === "" ? Number.NaN : Number(text.replace(",", "."));
-  return (
-    <div class="note">
-      <p>These times count from the start of the beat. Say where that was in this recording.</p>
-      <p class="row">
-        {fits && (
-          <button type="button" class="second" onClick={() => onShift(byClock)}>
-            By the clocks: at {byClock.toFixed(1)} s
-          </button>
-        )}
-        <label class="short">
-          Beat began at (s)
-          <input inputMode="decimal" value={text} onInput={(event) => setText(event.currentTarget.value)} />
-        </label>
-        <button type="button" class="second" disabled={!Number.isFinite(typedS)} onClick={() => onShift(typedS)}>
-          Set
-        </button>
-      </p>
-    </div>
   );
 }

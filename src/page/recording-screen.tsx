@@ -7,7 +7,7 @@ import { MarksPart } from "./marks-part.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { TraceGlance } from "./trace-glance.js";
-import { withInput } from "./work.js";
+import { byHand, withInput } from "./work.js";
 import { useWork } from "./work-store.js";
 
 type Glance =
@@ -30,8 +30,8 @@ export function RecordingScreen({ store }: ScreenProps) {
     void (async () => {
       const file = source === null ? undefined : await store.file(source);
       if (source === null || file === undefined) return;
-      const { logOptions } = store.work;
-      const outcome = await ask({ kind: "look", file, name: source.name, logOptions }, stop.signal);
+      const { logOptions, film } = store.work;
+      const outcome = await ask({ kind: "look", file, name: source.name, logOptions, film }, stop.signal);
       if (outcome.kind === "looked") setGlance({ state: "seen", look: outcome.look });
       if (outcome.kind === "refused") setGlance({ state: "refused", sentence: outcome.sentence });
       if (outcome.kind === "fault") setGlance({ state: "refused", sentence: ownFault(outcome.message) });
@@ -66,10 +66,10 @@ export function RecordingScreen({ store }: ScreenProps) {
     const stop = new AbortController();
     running.current = stop;
     setStage("reading");
-    const { marks, profileText, markUncertaintyS, logOptions } = store.work;
+    const { marks, profileText, markUncertaintyS, logOptions, film } = store.work;
     const marksText = marks.length === 0 ? null : writeMarks(marks);
-    const request = { kind: "judge", file, name: source.name, logOptions, profileText, marksText } as const;
-    const outcome = await ask({ ...request, markUncertaintyS, alsoUnderstood: [] }, stop.signal, setStage);
+    const request = { kind: "judge", file, name: source.name, logOptions, film, profileText, marksText } as const;
+    const outcome = await ask({ ...request, markUncertaintyS }, stop.signal, setStage);
     running.current = null;
     setStage(null);
     if (outcome.kind === "judged") {
@@ -98,16 +98,17 @@ export function RecordingScreen({ store }: ScreenProps) {
             <TraceGlance
               look={glance.look}
               marks={work.marks}
+              clicksS={work.film?.heard.clicks.map(({ timeS }) => timeS) ?? []}
               onTap={(timeS) => {
                 const last = work.marks.filter((mark) => mark.timeS <= timeS).at(-1);
                 const action = last?.action === "on" ? ("off" as const) : ("on" as const);
                 const load = last?.load ?? firstLoad(work.profileText);
                 const marks = [...work.marks, { timeS, load, action }].sort((a, b) => a.timeS - b.timeS);
-                store.change(withInput(work, { marks }));
+                store.change(withInput(work, { marks, markUncertaintyS: byHand(work) }));
               }}
             />
             <details>
-              <summary>How the log was understood</summary>
+              <summary>{work.kind === "clip" ? "How the clip was read" : "How the log was understood"}</summary>
               <ul>
                 {glance.look.understood.map((sentence) => (
                   <li key={sentence}>{sentence.replaceAll(/ \((--[^)]*)\)/g, "")}</li>

@@ -3,7 +3,7 @@ import { cameraProblem } from "./browser-abilities.js";
 import { FileChoice, useDroppedFile } from "./file-choice.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
-import { withInput } from "./work.js";
+import { USUAL_MARK_UNCERTAINTY_S, withRecording } from "./work.js";
 
 const CLIP_NAME = /\.(mp4|m4v|mov|webm|mkv|3gp)$/i;
 
@@ -23,17 +23,16 @@ export function StartScreen({ store }: ScreenProps) {
     const kept = await store.keepFile(file, file.name);
     const kind = isClip(file) ? "clip" : "log";
     // Marks that a beat gave belong to the recording that is being brought now; others belonged to the one before.
-    const marks = store.work.file === null || store.work.marksZeroEpochS !== null ? store.work.marks : [];
-    store.change(withInput(store.work, { kind, file: kept, clipReadings: null, dial: null, logOptions: {}, marks }));
+    const keepsMarks = store.work.file === null || store.work.marksZeroEpochS !== null;
+    const without = { marks: [], markUncertaintyS: USUAL_MARK_UNCERTAINTY_S };
+    store.change(withRecording(store.work, kind, kept, keepsMarks ? {} : without));
     goTo(kind === "clip" ? "clip" : "recording");
   };
   const demo = async (): Promise<void> => {
     const { demoInputs } = await import("./demo-inputs.js");
     const { log, name, profileText, marks } = await demoInputs();
     const file = await store.keepFile(log, name);
-    store.change(
-      withInput(store.work, { kind: "log", file, logOptions: {}, profileText, marks, marksZeroEpochS: null }),
-    );
+    store.change(withRecording(store.work, "log", file, { profileText, marks, marksZeroEpochS: null }));
     goTo("recording");
   };
   const dropping = useDroppedFile(take);

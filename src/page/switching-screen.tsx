@@ -9,7 +9,7 @@ import { cameraProblem } from "./browser-abilities.js";
 import { openCamera } from "./camera.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
-import { withInput } from "./work.js";
+import { withInput, withRecording } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
 /** How well a hand follows the beat, standard uncertainty. Common practice, no source. */
@@ -216,8 +216,6 @@ async function keep(store: WorkStore, outcome: BeatOutcome): Promise<void> {
     return;
   }
   const file = await store.keepFile(outcome.clip, outcome.clip.name);
-  store.change(
-    withInput(store.work, { ...common, kind: "clip", file, clipReadings: null, dial: null, marksZeroEpochS: null }),
-  );
+  store.change(withRecording(store.work, "clip", file, { ...common, marksZeroEpochS: null }));
   goTo("clip");
 }

@@ -8,12 +8,14 @@ const HEIGHT = 140;
 interface TraceGlanceProps {
   readonly look: LogLook;
   readonly marks: readonly SwitchingMark[];
+  /** Clicks of a switch, seconds of the recording. */
+  readonly clicksS: readonly number[];
   /** Told the time, in seconds of the recording, where the drawing was tapped. */
   readonly onTap: (timeS: number) => void;
 }
 
 /** The readings in a small drawing; tapping it marks a switching, and typing does the same for the keyboard. */
-export function TraceGlance({ look, marks, onTap }: TraceGlanceProps) {
+export function TraceGlance({ look, marks, clicksS, onTap }: TraceGlanceProps) {
   const spanS = look.endS - look.startS;
   const spanV = Math.max(1e-6, look.highestV - look.lowestV);
   const x = (timeS: number) => (WIDTH * (timeS - look.startS)) / spanS;
@@ -35,6 +37,9 @@ export function TraceGlance({ look, marks, onTap }: TraceGlanceProps) {
       >
         {onTimes(marks).map(([onS, offS]) => (
           <rect key={onS} class="on-time" x={x(onS)} y="0" width={Math.max(1, x(offS) - x(onS))} height={HEIGHT} />
+        ))}
+        {clicksS.map((timeS) => (
+          <path key={timeS} class="click" d={`M${x(timeS).toFixed(1)} 0V14`} />
         ))}
         <path class="readings" d={outline(look, y)} />
       </svg>

@@ -1,6 +1,7 @@
 import type { SwitchingMark } from "../core/index.js";
 import type { LogOptions } from "../importers/browser.js";
 import type { DialPointing } from "./dial-pointing.js";
+import type { FilmOrigin } from "./film-origin.js";
 
 /** A file kept on the device under `id`. */
 export interface KeptFile {
@@ -17,6 +18,8 @@ export interface Work {
   /** Readings that were read from the clip, as a recording CSV; null before. */
   readonly clipReadings: KeptFile | null;
   readonly dial: DialPointing | null;
+  /** What else is known of a clip that was read; null before, and for a log. */
+  readonly film: FilmOrigin | null;
   readonly logOptions: LogOptions;
   readonly profileText: string | null;
   readonly marks: readonly SwitchingMark[];
@@ -36,6 +39,7 @@ export const NO_WORK: Work = {
   file: null,
   clipReadings: null,
   dial: null,
+  film: null,
   logOptions: {},
   profileText: null,
   marks: [],
@@ -47,4 +51,14 @@ export const NO_WORK: Work = {
 /** The same work without what rested on inputs that have changed. */
 export function withInput(work: Work, change: Partial<Work>): Work {
   return { ...work, judgedId: null, ...change };
+}
+
+/** The work with another recording in the place of the one before. */
+export function withRecording(work: Work, kind: Work["kind"], file: KeptFile, change: Partial<Work> = {}): Work {
+  return withInput(work, { kind, file, clipReadings: null, dial: null, film: null, logOptions: {}, ...change });
+}
+
+/** How well marks are known once one of them was set by hand. */
+export function byHand({ markUncertaintyS }: Work): number {
+  return Math.max(markUncertaintyS, USUAL_MARK_UNCERTAINTY_S);
 }

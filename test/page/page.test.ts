@@ -2,11 +2,20 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
-import axe from "axe-core";
-import type { BrowserContext, BrowserContextOptions, Page } from "playwright-core";
+import type { BrowserContext, BrowserContextOptions } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
-import { DRAWN_DIAL, drawnVolts, markPlace } from "./drawn-clip.js";
+import {
+  choose,
+  chooseAll,
+  judge,
+  newDevice,
+  openStart,
+  overflows,
+  type RunningBrowser,
+  savedText,
+  seriousFindings,
+} from "./page-steps.js";
 import { DESK, emptyFolder, PHONE, startBrowser } from "./real-browser.js";
 import { type ServedPage, servePage } from "./served-page.js";
 
@@ -17,7 +26,7 @@ const MARKS = join(samplesFolder, "ice-2-ramp.marks.csv");
 const SMALL_LOG = join(samplesFolder, "ice-2-noisy.csv");
 const SMALL_MARKS = join(samplesFolder, "ice-2-noisy.marks.csv");
 
-let browser: Awaited<ReturnType<typeof startBrowser>>;
+let browser: RunningBrowser;
 let served: ServedPage;
 const folder = emptyFolder();
 const faults: string[] = [];
@@ -31,63 +40,8 @@ afterAll(async () => {
   folder.remove();
 });
 
-/** A fresh browser profile of one device size. */
-async function device(options: BrowserContextOptions): Promise<BrowserContext> {
-  const context = await browser.newContext({ ...options, acceptDownloads: true });
-  context.setDefaultTimeout(15_000);
-  context.on("weberror", (fault) => faults.push(fault.error().message));
-  return context;
-}
-
-async function startPage(context: BrowserContext): Promise<Page> {
-  const page = await context.newPage();
-  await page.goto(served.address);
-  await page.getByRole("heading", { name: "Did this load answer?" }).waitFor();
-  return page;
-}
-
-async function choose(page: Page, button: string, path: string): Promise<void> {
-  const [chooser] = await Promise.all([
-    page.waitForEvent("filechooser"),
-    page.getByRole("button", { name: button }).click(),
-  ]);
-  await chooser.setFiles(path);
-}
-
-async function chooseAll(page: Page, log: string, profile: string, marks: string): Promise<void> {
-  await choose(page, "Choose a log", log);
-  await page.locator(".glance").waitFor();
-  await choose(page, "Choose a profile", profile);
-  await page.locator(".names li").first().waitFor();
-  await choose(page, "Choose a marks file", marks);
-  await page.getByText(/marked times/).waitFor();
-}
-
-async function judge(page: Page): Promise<void> {
-  await page.getByRole("button", { name: "Judge the dips" }).click();
-  await page.locator("#answer").waitFor();
-}
-
-async function savedText(page: Page, button: string): Promise<string> {
-  const [download] = await Promise.all([
-    page.waitForEvent("download"),
-    page.getByRole("button", { name: button }).click(),
-  ]);
-  return readFileSync(await download.path(), "utf8");
-}
-
-/** What axe finds that is serious or worse. */
-async function seriousFindings(page: Page): Promise<string[]> {
-  await page.evaluate(axe.source);
-  const found = (await page.evaluate(
-    "axe.run(document, { resultTypes: ['violations'] }).then(({ violations }) => violations.map(({ id, impact, nodes }) => ({ id, impact, where: nodes.map((node) => node.target.join(' ')).slice(0, 3) })))",
-  )) as { id: string; impact: string; where: string[] }[];
-  return found.filter(({ impact }) => impact === "serious" || impact === "critical").map((one) => JSON.stringify(one));
-}
-
-async function overflows(page: Page): Promise<boolean> {
-  return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth + 1");
-}
+const device = (options: BrowserContextOptions) => newDevice(browser, options, faults);
+const startPage = (context: BrowserContext) => openStart(context, served);
 
 /** Fields of a result that were written by another program, or in words that round a drawn number. */
 const NOT_COMPARED = new Set(["seal", "generator", "inputs", "reason", "nextSteps", "moreSwitchings"]);
@@ -161,75 +115,6 @@ describe("the page", () => {
     for (const part of ["seal", "recording.csv", "profile.yaml", "marks.csv"]) {
       expect(checked.stdout).toMatch(new RegExp(`^ *holds +${part} `, "m"));
     }
-    await context.close();
-  });
-
-  it("reads a clip whose dial is corrected by finger and keys, and judges it", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
-    await choose(page, "Choose a clip", fileURLToPath(new URL("drawn-dial.webm", import.meta.url)));
-    const board = page.locator(".dial .whole");
-    await board.waitFor();
-    const box = (await board.boundingBox())!;
-    const perPixel = box.width / DRAWN_DIAL.width;
-    // Screen readers hear where the pivot was found.
-    expect(await page.getByRole("button", { name: /^Pivot, at/ }).getAttribute("aria-label")).toMatch(
-      /at 3[12]\d, 3[34]\d;/,
-    );
-    const drag = async (handle: RegExp, to: { readonly x: number; readonly y: number }): Promise<void> => {
-      const from = (await page.getByRole("button", { name: handle }).locator(".ring").boundingBox())!;
-      await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
-      await page.mouse.down();
-      await page.mouse.move(box.x + to.x * perPixel, box.y + to.y * perPixel, { steps: 3 });
-      await page.mouse.up();
-    };
-    await drag(/^Mark 1/, markPlace(0));
-    const shows = page.locator(".shows");
-    await shows.getByText(/The needle shows/).waitFor();
-    await drag(/^Mark 2/, markPlace(30));
-    // The reading follows while the mark is dragged, and ends where it should.
-    const volts = async () => Number((await shows.textContent())!.match(/shows ([\d.]+)/)?.[1]);
-    await expect.poll(async () => Math.abs((await volts()) - drawnVolts(1)), { timeout: 10_000 }).toBeLessThan(0.3);
-    const mark = page.getByRole("button", { name: /^Mark 2/ });
-    await mark.focus();
-    const label = await mark.getAttribute("aria-label");
-    await mark.press("ArrowLeft");
-    await mark.press("Shift+ArrowDown");
-    await mark.press("Shift+ArrowUp");
-    await mark.press("ArrowRight");
-    expect(await mark.getAttribute("aria-label")).toBe(label);
-    await page.getByLabel("Mark 2 (V)").fill("15");
-    await page.getByLabel("Mark 2 (V)").blur();
-    await shows.getByText(/shows 1[12][. ]/).waitFor();
-    await page.getByRole("button", { name: "Undo" }).click();
-    await shows.getByText(/shows 24[. ]/).waitFor();
-    expect(await seriousFindings(page)).toEqual([]);
-    await page.reload();
-    await shows.getByText(/shows 24[. ]/).waitFor();
-    await page.getByRole("button", { name: "Read the clip" }).click();
-    await page.getByRole("button", { name: "Cancel" }).click();
-    await page.getByRole("button", { name: "Read the clip" }).click();
-    await page.locator(".glance figcaption").waitFor({ timeout: 40_000 });
-    await choose(page, "Choose a profile", join(samplesFolder, "ice-2-probe-a.profile.yaml"));
-    const marks = join(folder.path, "clip-marks.csv");
-    const lines = DRAWN_DIAL.onTimesS.map(([onS, offS]) => `${onS},probe-heat-a,on\n${offS},probe-heat-a,off\n`);
-    writeFileSync(marks, `time_s,load,action\n${lines.join("")}`);
-    await choose(page, "Choose a marks file", marks);
-    await page.getByText("marked times").waitFor();
-    await judge(page);
-    expect(await page.locator(".headline").textContent()).toBe("Probe heat A responded.");
-    const readings = await savedText(page, "Readings (CSV)");
-    const rows = readings
-      .split("\n")
-      .map((line) => line.split(",").map(Number))
-      .filter(([timeS, volt]) => Number.isFinite(timeS) && Number.isFinite(volt));
-    expect(rows.length).toBeGreaterThan(0.97 * DRAWN_DIAL.rate * DRAWN_DIAL.durationS);
-    const means = rows.reduce((sum, [timeS, volt]) => sum + volt! - drawnVolts(timeS!), 0) / rows.length;
-    const spread = Math.sqrt(
-      rows.reduce((sum, [timeS, volt]) => sum + (volt! - drawnVolts(timeS!) - means) ** 2, 0) / rows.length,
-    );
-    // 0.02 degree of needle is 5 mV on this scale; a drawn needle in a coarse film is read to a tenth of a degree.
-    expect(spread).toBeLessThan(0.025);
     await context.close();
   });
 

@@ -1,6 +1,7 @@
 import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, VideoSampleSink } from "mediabunny";
 import { InputError } from "../../input-error.js";
 import type { LumaFrame, PixelArea } from "../frame.js";
+import { decodedSound } from "./decoded-sound.js";
 import { LumaCopy } from "./luma-copy.js";
 import type { OpenedClip } from "./opened-clip.js";
 
@@ -74,6 +75,7 @@ async function clipOf(input: Input, track: InputVideoTrack): Promise<OpenedClip>
         sample.close();
       }
     },
+    sound: async (signal) => decodedSound(await input.getPrimaryAudioTrack(), signal),
     close: () => input.dispose(),
   };
 }

@@ -2,6 +2,7 @@ import { InputError } from "../../input-error.js";
 import type { LumaFrame, PixelArea } from "../frame.js";
 import { lumaOf } from "./luma-copy.js";
 import type { OpenedClip } from "./opened-clip.js";
+import { wholeFileSound } from "./whole-file-sound.js";
 
 /** Step of the seeking where the clip does not tell its frames: the usual rate of phones. Common practice, no source. */
 const STEP_S = 1 / 30;
@@ -65,6 +66,7 @@ export async function openFilmElementClip(file: Blob, name: string): Promise<Ope
       const timeS = await seek(wantedS);
       return { picture: await createImageBitmap(film), timeS };
     },
+    sound: () => wholeFileSound(file),
     close() {
       film.removeAttribute("src");
       film.load();

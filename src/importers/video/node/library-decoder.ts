@@ -3,9 +3,9 @@ import type { AVLogLevel, AVMediaType, AVPacketSideDataType } from "node-av/cons
 import type { FormatContext, Frame, Stream } from "node-av/lib";
 import { InputError } from "../../input-error.js";
 import type { ClipSound } from "../audio/clip-sound.js";
+import { GrowingSound } from "../audio/growing-sound.js";
 import type { LumaFrame, PixelArea } from "../frame.js";
 import { damagedClip, type NodeClip, noFrames, noPicture, wholeOr } from "./decoded-clip.js";
-import { GrowingSound } from "../audio/growing-sound.js";
 import { copyLuma, lumaLayout } from "./luma-rows.js";
 
 /** The decoder library, loaded; its native part is an optional package. */

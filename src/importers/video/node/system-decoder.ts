@@ -1,8 +1,8 @@
 import { type ChildProcess, spawn } from "node:child_process";
 import type { ClipSound } from "../audio/clip-sound.js";
+import { GrowingSound } from "../audio/growing-sound.js";
 import type { LumaFrame, PixelArea } from "../frame.js";
 import { damagedClip, type NodeClip, noFrames, noPicture, wholeOr } from "./decoded-clip.js";
-import { GrowingSound } from "../audio/growing-sound.js";
 import { copyLuma, lumaLayout } from "./luma-rows.js";
 
 /** Version of the system's `ffmpeg`; null where it or `ffprobe` is not there. */

@@ -1,0 +1,239 @@
+import { readFileSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import type { BrowserContext, BrowserContextOptions, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { formatDial, parseDial } from "../../src/importers/video/dial.js";
+import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
+import { DRAWN_DIAL, drawnVolts, markPlace } from "./drawn-clip.js";
+import { choose, judge, newDevice, openStart, type RunningBrowser, savedText, seriousFindings } from "./page-steps.js";
+import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
+import { type ServedPage, servePage } from "./served-page.js";
+
+const DRAWN_CLIP = fileURLToPath(new URL("drawn-dial.webm", import.meta.url));
+const PANEL_CLIP = join(samplesFolder, "ice-2-panel.mp4");
+const PANEL_DIAL = join(samplesFolder, "ice-2-panel.dial.yaml");
+const PROFILE = join(samplesFolder, "ice-2-probe-a.profile.yaml");
+
+let browser: RunningBrowser;
+let served: ServedPage;
+const folder = emptyFolder();
+const faults: string[] = [];
+
+beforeAll(async () => {
+  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await served?.stop();
+  folder.remove();
+});
+
+const device = (options: BrowserContextOptions) => newDevice(browser, options, faults);
+const startPage = (context: BrowserContext) => openStart(context, served);
+
+async function showWholePicture(page: Page): Promise<void> {
+  const whole = page.getByRole("button", { name: "Show the whole picture" });
+  if ((await whole.count()) > 0) await whole.click();
+}
+
+/** Chooses a clip and a dial file, and reads it. */
+async function readWithDialFile(page: Page, clip: string, dial: string): Promise<void> {
+  await choose(page, "Choose a clip", clip);
+  await page.locator(".dial .whole").waitFor({ timeout: 40_000 });
+  await choose(page, "Choose a dial file", dial);
+  const marks = parseDial(readFileSync(dial, "utf8"), dial).marks.length;
+  await page.getByLabel(`Mark ${marks} (V)`).waitFor();
+  await page
+    .locator(".shows")
+    .getByText(/The needle shows/)
+    .waitFor();
+  await page.getByRole("button", { name: "Read the clip" }).click();
+  await page.locator(".glance figcaption").waitFor({ timeout: 120_000 });
+}
+
+/** Times, volts and uncertainties of a CSV of readings. */
+function readingsOf(csv: string): readonly (readonly number[])[] {
+  return csv
+    .split("\n")
+    .map((line) => line.split(",").map(Number))
+    .filter((row) => row.length === 3 && row.every(Number.isFinite));
+}
+
+/** Volts that one degree of needle is worth about a voltage, from the marks that a person set. */
+function voltsPerDegree(dialPath: string, about: number): number {
+  const { pivot, marks } = parseDial(readFileSync(dialPath, "utf8"), dialPath);
+  const near = [...marks].sort((a, b) => Math.abs(a.volts - about) - Math.abs(b.volts - about)).slice(0, 2);
+  const [a, b] = near.map(({ x, y }) => (Math.atan2(y - pivot!.y, x - pivot!.x) * 180) / Math.PI);
+  return Math.abs((near[1]!.volts - near[0]!.volts) / (b! - a!));
+}
+
+describe("a clip in the page", () => {
+  it("reads a clip whose dial is corrected by finger and keys, and judges it", async () => {
+    const context = await device(PHONE);
+    const page = await startPage(context);
+    await choose(page, "Choose a clip", DRAWN_CLIP);
+    const board = page.locator(".dial .whole");
+    await board.waitFor();
+    await showWholePicture(page);
+    const box = (await board.boundingBox())!;
+    const perPixel = box.width / DRAWN_DIAL.width;
+    // Screen readers hear where the pivot was found.
+    expect(await page.getByRole("button", { name: /^Pivot, at/ }).getAttribute("aria-label")).toMatch(
+      /at 3[12]\d, 3[34]\d;/,
+    );
+    const drag = async (handle: RegExp, to: { readonly x: number; readonly y: number }): Promise<void> => {
+      const from = (await page.getByRole("button", { name: handle }).locator(".ring").boundingBox())!;
+      await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
+      await page.mouse.down();
+      await page.mouse.move(box.x + to.x * perPixel, box.y + to.y * perPixel, { steps: 3 });
+      await page.mouse.up();
+    };
+    await drag(/^Mark 1/, markPlace(0));
+    const shows = page.locator(".shows");
+    await shows.getByText(/The needle shows/).waitFor();
+    await drag(/^Mark 2/, markPlace(30));
+    // The reading follows while the mark is dragged, and ends where it should.
+    const volts = async () => Number((await shows.textContent())!.match(/shows ([\d.]+)/)?.[1]);
+    await expect.poll(async () => Math.abs((await volts()) - drawnVolts(1)), { timeout: 10_000 }).toBeLessThan(0.3);
+    const mark = page.getByRole("button", { name: /^Mark 2/ });
+    await mark.focus();
+    const label = await mark.getAttribute("aria-label");
+    await mark.press("ArrowLeft");
+    await mark.press("Shift+ArrowDown");
+    await mark.press("Shift+ArrowUp");
+    await mark.press("ArrowRight");
+    expect(await mark.getAttribute("aria-label")).toBe(label);
+    await page.getByLabel("Mark 2 (V)").fill("15");
+    await page.getByLabel("Mark 2 (V)").blur();
+    await shows.getByText(/shows 1[12][. ]/).waitFor();
+    await page.getByRole("button", { name: "Undo" }).click();
+    await shows.getByText(/shows 24[. ]/).waitFor();
+    expect(await seriousFindings(page)).toEqual([]);
+    await page.reload();
+    await shows.getByText(/shows 24[. ]/).waitFor();
+    await page.getByRole("button", { name: "Read the clip" }).click();
+    await page.getByRole("button", { name: "Cancel" }).click();
+    await page.getByRole("button", { name: "Read the clip" }).click();
+    await page.locator(".glance figcaption").waitFor({ timeout: 40_000 });
+    await choose(page, "Choose a profile", PROFILE);
+    const marks = join(folder.path, "clip-marks.csv");
+    writeFileSync(marks, drawnMarks());
+    await choose(page, "Choose a marks file", marks);
+    await page.getByText("marked times").waitFor();
+    await judge(page);
+    expect(await page.locator(".headline").textContent()).toBe("Probe heat A responded.");
+    const rows = readingsOf(await savedText(page, "Readings (CSV)"));
+    expect(rows.length).toBeGreaterThan(0.97 * DRAWN_DIAL.rate * DRAWN_DIAL.durationS);
+    const means = rows.reduce((sum, [timeS, volt]) => sum + volt! - drawnVolts(timeS!), 0) / rows.length;
+    const spread = Math.sqrt(
+      rows.reduce((sum, [timeS, volt]) => sum + (volt! - drawnVolts(timeS!) - means) ** 2, 0) / rows.length,
+    );
+    // 0.02 degree of needle is 5 mV on this scale; a drawn needle in a coarse film is read to a tenth of a degree.
+    expect(spread).toBeLessThan(0.025);
+    await context.close();
+  });
+
+  it.each([
+    ["VP8 in WebM, drawn", DRAWN_CLIP, 1],
+    ["H.264 in MP4, with sound", PANEL_CLIP, 2],
+  ] as const)(
+    "is read and judged as the command line does: %s",
+    async (kind, clip, seed) => {
+      const context = await device(PHONE);
+      const page = await startPage(context);
+      skip(kind.startsWith("H.264") && !(await decodesH264(page)), "this build of the browser decodes no H.264");
+      const dial = clip === PANEL_CLIP ? PANEL_DIAL : join(folder.path, "drawn.dial.yaml");
+      if (clip === DRAWN_CLIP) writeFileSync(dial, drawnDialFile());
+      await readWithDialFile(page, clip, dial);
+      await choose(page, "Choose a profile", PROFILE);
+      const marks = join(folder.path, `marks-${number}.csv`);
+      if (clip === PANEL_CLIP) {
+        // The clicks of the switch lie where the simulator put them, and are taken as the marks.
+        const clicks = page.locator(".clicks li");
+        expect(await clicks.allTextContents()).toEqual([
+          "2.60 s on",
+          "5.10 s off",
+          "7.70 s on",
+          "10.20 s off",
+          "12.80 s on",
+          "15.30 s off",
+        ]);
+        await page.getByLabel("Load that clicked").selectOption("probe-heat-a");
+        await page.getByRole("button", { name: "Take the clicks as marks" }).click();
+        writeFileSync(marks, await savedText(page, "Save the marks"));
+        expect(readFileSync(marks, "utf8").trim().split("\n")).toHaveLength(7);
+      } else {
+        writeFileSync(marks, drawnMarks());
+        await choose(page, "Choose a marks file", marks);
+      }
+      await page.getByText("6 marked times").waitFor();
+      await judge(page);
+      const shown = readingsOf(await savedText(page, "Readings (CSV)"));
+      const result = JSON.parse(await savedText(page, "Result (JSON)"));
+      const written = join(folder.path, `readings-${number}.csv`);
+      expect(runBusdip(["film", clip, "--dial", dial, "--out", written])).toMatchObject({ status: 0 });
+      const line = readingsOf(readFileSync(written, "utf8"));
+      expect(shown.length).toBe(line.length);
+      expect(shown.length).toBeGreaterThan(200);
+      const limitV = 0.02 * voltsPerDegree(dial, 24.6);
+      for (const [i, [timeS, volts]] of shown.entries()) {
+        expect(Math.abs(timeS! - line[i]![0]!)).toBeLessThan(0.001);
+        expect(Math.abs(volts! - line[i]![1]!)).toBeLessThan(limitV);
+      }
+      const words = ["analyze", clip, "--dial", dial, "--profile", PROFILE, "--marks", marks, "--json"];
+      const judged = JSON.parse(
+        runBusdip([...words, "--mark-uncertainty", clip === PANEL_CLIP ? "0.03" : "0.2"]).stdout,
+      );
+      const verdicts = (one: typeof result) =>
+        one.loads.map(({ id, verdict }: Record<string, string>) => [id, verdict]);
+      expect(verdicts(result)).toEqual(verdicts(judged));
+      expect(verdicts(result)).toEqual([["probe-heat-a", "responded"]]);
+      expect(result.recording.sha256).toBe(judged.recording.sha256);
+      await context.close();
+    },
+    180_000,
+  );
+
+  it("refuses a dial file of another picture, and says that a clip has no sound", async () => {
+    const context = await device(PHONE);
+    const page = await startPage(context);
+    await choose(page, "Choose a clip", DRAWN_CLIP);
+    await page.locator(".dial .whole").waitFor({ timeout: 40_000 });
+    await choose(page, "Choose a dial file", PANEL_DIAL);
+    expect(await page.getByRole("alert").textContent()).toMatch(/1280 x 720 pixels, and this clip has 640 x 480/);
+    const own = join(folder.path, "own.dial.yaml");
+    writeFileSync(own, drawnDialFile());
+    await choose(page, "Choose a dial file", own);
+    await page
+      .locator(".shows")
+      .getByText(/The needle shows/)
+      .waitFor();
+    expect(await page.getByRole("alert").count()).toBe(0);
+    expect(parseDial(await savedText(page, "Save the dial"), "saved")).toEqual(parseDial(drawnDialFile(), "own"));
+    await page.getByRole("button", { name: "Read the clip" }).click();
+    await page.getByText("The clip has no sound").waitFor({ timeout: 120_000 });
+    await context.close();
+  }, 180_000);
+
+  it("threw nothing on the way", () => {
+    expect(faults).toEqual([]);
+  });
+});
+
+function drawnDialFile(): string {
+  const { width, height, pivot } = DRAWN_DIAL;
+  const marks = [0, 10, 20, 30].map((volts) => ({ ...markPlace(volts), volts }));
+  return formatDial({ still: { timeS: 1, width, height }, pivot, marks });
+}
+
+function drawnMarks(): string {
+  const lines = DRAWN_DIAL.onTimesS.map(([onS, offS]) => `${onS},probe-heat-a,on\n${offS},probe-heat-a,off\n`);
+  return `time_s,load,action\n${lines.join("")}`;
+}
+
+async function decodesH264(page: Page): Promise<boolean> {
+  return page.evaluate(
+    "VideoDecoder.isConfigSupported({ codec: 'avc1.640020', codedWidth: 1280, codedHeight: 720 }).then(({ supported }) => supported)",
+  );
+}
