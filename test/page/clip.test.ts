@@ -134,12 +134,12 @@ describe("a clip in the page", () => {
     await context.close();
   });
 
-  it.each([
+  it.for([
     ["VP8 in WebM, drawn", DRAWN_CLIP, 1],
     ["H.264 in MP4, with sound", PANEL_CLIP, 2],
   ] as const)(
     "is read and judged as the command line does: %s",
-    async (kind, clip, seed) => {
+    async ([kind, clip, number], { skip }) => {
       const context = await device(PHONE);
       const page = await startPage(context);
       skip(kind.startsWith("H.264") && !(await decodesH264(page)), "this build of the browser decodes no H.264");
