@@ -139,6 +139,7 @@ describe("a clip in the page", () => {
     ["H.264 in MP4, with sound", PANEL_CLIP, 2],
   ] as const)(
     "is read and judged as the command line does: %s",
+    { timeout: 180_000 },
     async ([kind, clip, number], { skip }) => {
       const context = await device(PHONE);
       const page = await startPage(context);
@@ -192,7 +193,6 @@ describe("a clip in the page", () => {
       expect(result.recording.sha256).toBe(judged.recording.sha256);
       await context.close();
     },
-    180_000,
   );
 
   it("refuses a dial file of another picture, and says that a clip has no sound", async () => {
