@@ -1,8 +1,11 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { SwitchingMark } from "../core/index.js";
+import type { BeatLoad } from "./beat-plan.js";
 import { type BeatSchedule, beatAt } from "./beat-schedule.js";
 import { BeatSound } from "./beat-sound.js";
 import { type Filming, film } from "./camera.js";
+import { stayAwake } from "./stay-awake.js";
+import { TapPad } from "./tap-pad.js";
 
 /** What a beat leaves behind. */
 export interface BeatOutcome {
@@ -17,62 +20,72 @@ interface BeatRunProps {
   readonly schedule: BeatSchedule;
   readonly mode: "beat" | "tap";
   readonly stream: MediaStream | null;
-  readonly names: ReadonlyMap<string, string>;
-  readonly loads: readonly (string | null)[];
-  /** Told null where the person broke it off. */
+  readonly loads: readonly BeatLoad[];
+  /** Told null where nothing was switched. */
   readonly onEnd: (outcome: BeatOutcome | null) => void;
 }
 
+/** Seconds before a switching in which each is told by a tick. */
+const COUNTDOWN_S = 3;
+
 /** The beat while it runs: what to do now in large words, with sound, and what comes next. */
-export function BeatRun({ schedule, mode, stream, names, loads, onEnd }: BeatRunProps) {
+export function BeatRun({ schedule, mode, stream, loads, onEnd }: BeatRunProps) {
   const [timeS, setTimeS] = useState(0);
-  const [tapped, setTapped] = useState<readonly SwitchingMark[]>([]);
+  const [marks, setMarks] = useState<readonly SwitchingMark[]>([]);
   const zeroMs = useRef<number | null>(null);
   const filming = useRef<Filming | null>(null);
   const preview = useRef<HTMLVideoElement>(null);
   const ended = useRef(false);
+  const given = useRef<SwitchingMark[]>([]);
 
-  const finish = async (marks: readonly SwitchingMark[] | null): Promise<void> => {
+  const nowS = (): number => Math.round((performance.now() - zeroMs.current!) / 10) / 100;
+  const mark = (load: string | null, action: "on" | "off", atS: number): void => {
+    given.current.push({ timeS: atS, load, action });
+    setMarks([...given.current]);
+  };
+  const finish = async (keep: boolean): Promise<void> => {
     if (ended.current) return;
     ended.current = true;
-    if (marks === null || zeroMs.current === null) {
+    if (!keep || given.current.length === 0) {
       filming.current?.cancel();
       for (const track of stream?.getTracks() ?? []) track.stop();
       onEnd(null);
       return;
     }
-    const zeroEpochS = (performance.timeOrigin + zeroMs.current) / 1000;
+    // A load that is on when the beat is broken off is switched off now.
+    const last = given.current.at(-1)!;
+    if (mode === "beat" && last.action === "on") mark(last.load, "off", nowS());
+    const zeroEpochS = (performance.timeOrigin + zeroMs.current!) / 1000;
     const clip = filming.current === null ? null : await filming.current.stop();
-    onEnd({ marks, clip, zeroEpochS });
+    onEnd({ marks: given.current, clip, zeroEpochS });
   };
   const finishNow = useRef(finish);
   finishNow.current = finish;
 
   useEffect(() => {
     const sound = new BeatSound();
+    const letSleep = stayAwake();
     let timer: ReturnType<typeof setInterval> | undefined;
     let stopped = false;
-    let done = 0;
     let ticked = Number.POSITIVE_INFINITY;
     const beat = (): void => {
-      const nowS = (performance.now() - zeroMs.current!) / 1000;
-      setTimeS(nowS);
+      const atS = nowS();
+      setTimeS(atS);
       if (mode === "tap") return;
-      const at = beatAt(schedule, nowS);
-      if (at.done > done) {
-        done = at.done;
+      const { done, next, inS } = beatAt(schedule, atS);
+      // The mark is the moment of the call itself, which comes late where the device is busy.
+      for (const step of schedule.steps.slice(given.current.length, done)) {
+        mark(step.load, step.action, atS);
         ticked = Number.POSITIVE_INFINITY;
-        if (schedule.steps[done - 1]!.action === "on") sound.on();
+        if (step.action === "on") sound.on();
         else sound.off();
       }
-      const left = Math.ceil(at.inS);
-      if (at.next !== null && left <= 2 && left >= 1 && left < ticked) {
+      const left = Math.ceil(inS);
+      if (next !== null && left <= COUNTDOWN_S && left >= 1 && left < ticked) {
         ticked = left;
         sound.tick();
       }
-      if (nowS >= schedule.totalS) {
-        void finishNow.current(schedule.steps.map((step) => ({ ...step })));
-      }
+      if (atS >= schedule.totalS) void finishNow.current(true);
     };
     void (async () => {
       await sound.wake();
@@ -88,88 +101,67 @@ export function BeatRun({ schedule, mode, stream, names, loads, onEnd }: BeatRun
       stopped = true;
       clearInterval(timer);
       sound.close();
-      void finishNow.current(null);
+      letSleep();
+      void finishNow.current(false);
     };
   }, [schedule.totalS, mode, stream]);
 
-  const at = beatAt(schedule, timeS);
-  const last = schedule.steps[at.done - 1] ?? null;
-  const nameOf = (load: string | null | undefined) => (load == null ? "the load" : (names.get(load) ?? load));
   return (
     <div class="beat">
       {stream !== null && <video ref={preview} muted playsInline autoPlay aria-label="What the camera sees" />}
       {mode === "beat" ? (
-        <>
-          <p class={`now ${last?.action ?? "wait"}`} role="status" aria-live="assertive">
-            <span class="what">{last === null ? "wait" : last.action}</span>
-            <span class="who">{last === null ? "Leave everything as it is" : nameOf(last.load)}</span>
-          </p>
-          <p class="then">
-            {at.next === null ? "Then done" : `Then ${nameOf(at.next.load)} ${at.next.action}`} in{" "}
-            <b>{Math.max(0, Math.ceil(at.inS))}</b> s
-          </p>
-          <progress max={schedule.totalS} value={Math.min(timeS, schedule.totalS)} aria-label="How far the beat is" />
-        </>
+        <Call schedule={schedule} timeS={timeS} last={marks.at(-1) ?? null} loads={loads} />
       ) : (
         <TapPad
           timeS={timeS}
           loads={loads}
-          nameOf={nameOf}
-          tapped={tapped}
+          tapped={marks}
           onTap={(load, action) => {
-            if (zeroMs.current === null) return;
-            const markS = Math.round((performance.now() - zeroMs.current) / 10) / 100;
-            setTapped([...tapped, { timeS: markS, load, action }]);
+            if (zeroMs.current !== null) mark(load, action, nowS());
           }}
         />
       )}
       <p class="row">
         {mode === "tap" && (
-          <button type="button" class="main" disabled={tapped.length === 0} onClick={() => finish(tapped)}>
+          <button type="button" class="main wide" disabled={marks.length === 0} onClick={() => finish(true)}>
             Done
           </button>
         )}
-        <button type="button" class="second" onClick={() => finish(null)}>
-          Cancel
+        <button type="button" class="second wide" onClick={() => finish(mode === "beat")}>
+          {mode === "tap" || marks.length === 0 ? "Cancel" : "Stop here"}
         </button>
       </p>
     </div>
   );
 }
 
-interface TapPadProps {
+interface CallProps {
+  readonly schedule: BeatSchedule;
   readonly timeS: number;
-  readonly loads: readonly (string | null)[];
-  readonly nameOf: (load: string | null) => string;
-  readonly tapped: readonly SwitchingMark[];
-  readonly onTap: (load: string | null, action: "on" | "off") => void;
+  readonly last: SwitchingMark | null;
+  readonly loads: readonly BeatLoad[];
 }
 
-/** One large button per load: tapped at the moment of switching it. */
-function TapPad({ timeS, loads, nameOf, tapped, onTap }: TapPadProps) {
+/** What to do now, and in how many seconds what comes next. */
+function Call({ schedule, timeS, last, loads }: CallProps) {
+  const { next, inS } = beatAt(schedule, timeS);
+  const loadOf = (id: string | null) => loads.find((load) => load.id === id);
+  const nameOf = (id: string | null) => loadOf(id)?.name ?? "The load";
+  const isNewTurn = next !== null && next.action === "on" && (last === null || last.load !== next.load);
+  const caution = isNewTurn ? (loadOf(next.load)?.caution ?? null) : null;
+  const left = Math.max(0, Math.ceil(inS));
   return (
     <>
-      <p>
-        Tap a load at the moment you switch it. Leave 10 s of quiet before the first and after the last.{" "}
-        <b>{Math.floor(timeS)} s</b>, {tapped.length} taps.
+      <p class={`now ${last?.action ?? "wait"}`} role="status" aria-live="assertive">
+        <span class="what">{last === null ? "wait" : last.action}</span>
+        <span class="who">{last === null ? "Leave everything as it is" : nameOf(last.load)}</span>
       </p>
-      <div class="pads">
-        {loads.map((load) => {
-          const isOn = tapped.filter((mark) => mark.load === load).at(-1)?.action === "on";
-          return (
-            <button
-              key={load ?? ""}
-              type="button"
-              class={`pad ${isOn ? "on" : "off"}`}
-              aria-pressed={isOn}
-              onClick={() => onTap(load, isOn ? "off" : "on")}
-            >
-              {nameOf(load)}
-              <strong>{isOn ? "is on: tap as it goes off" : "tap as it goes on"}</strong>
-            </button>
-          );
-        })}
-      </div>
+      <p class={`then ${next !== null && left <= COUNTDOWN_S ? "soon" : ""}`}>
+        <b class="count">{left}</b>
+        <span>{next === null ? "until it is done: leave everything" : `then ${nameOf(next.load)} ${next.action}`}</span>
+      </p>
+      {caution !== null && <p class="problem">{caution}</p>}
+      <progress max={schedule.totalS} value={Math.min(timeS, schedule.totalS)} aria-label="How far the beat is" />
     </>
   );
 }

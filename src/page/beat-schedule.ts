@@ -1,3 +1,8 @@
+import { onTimesOf, QUIET_S, type SwitchingPattern } from "../core/index.js";
+
+/** How well a hand follows the beat, standard uncertainty. Common practice, no source. */
+export const BEAT_UNCERTAINTY_S = 0.3;
+
 /** One change that the person is asked to make. */
 export interface BeatStep {
   readonly timeS: number;
@@ -5,33 +10,27 @@ export interface BeatStep {
   readonly action: "on" | "off";
 }
 
-export interface BeatWishes {
-  readonly loads: readonly (string | null)[];
-  readonly switchingCount: number;
-  readonly onS: number;
-  readonly offS: number;
-  /** Quiet before the first switching and after the last, so that the noise can be told. */
-  readonly quietS: number;
-}
-
 export interface BeatSchedule {
   readonly steps: readonly BeatStep[];
   readonly totalS: number;
 }
 
-/** The whole beat: quiet, then each load in turn on and off the asked number of times, then quiet. */
-export function beatSchedule(wishes: BeatWishes): BeatSchedule {
-  const { loads, switchingCount, onS, offS, quietS } = wishes;
+/**
+ * The whole beat: each load in turn by its own pattern, with the quiet that the plan reckons with before the first, after
+ * the last and between them.
+ */
+export function beatSchedule(
+  loads: readonly { readonly id: string | null; readonly pattern: SwitchingPattern }[],
+): BeatSchedule {
   const steps: BeatStep[] = [];
-  let timeS = quietS;
-  for (const load of loads) {
-    for (let k = 0; k < switchingCount; k++) {
-      steps.push({ timeS, load, action: "on" });
-      steps.push({ timeS: timeS + onS, load, action: "off" });
-      timeS += onS + offS;
+  let timeS = QUIET_S;
+  for (const { id, pattern } of loads) {
+    for (const { onsetS, releaseS } of onTimesOf(pattern, timeS)) {
+      steps.push({ timeS: onsetS, load: id, action: "on" }, { timeS: releaseS, load: id, action: "off" });
     }
+    timeS += pattern.lengthS + QUIET_S;
   }
-  return { steps, totalS: timeS - offS + quietS };
+  return { steps, totalS: timeS };
 }
 
 /** Where a beat stands: the step that was last due, the one to come, and the seconds until then. */

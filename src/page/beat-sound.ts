@@ -30,7 +30,9 @@ export class BeatSound {
     gain.connect(this.#context.destination);
     const startS = this.#context.currentTime;
     const endS = startS + eachS * frequenciesHz.length;
-    gain.gain.setValueAtTime(loudness, startS);
+    // A sound that sets in at once would itself be heard as the click of a switch.
+    gain.gain.setValueAtTime(0, startS);
+    gain.gain.linearRampToValueAtTime(loudness, startS + 0.015);
     gain.gain.setValueAtTime(loudness, endS - 0.02);
     gain.gain.linearRampToValueAtTime(0, endS);
     const source = this.#context.createOscillator();

@@ -2,10 +2,12 @@ import type { Analysis, Recording } from "../core/index.js";
 import type { LogOptions } from "../importers/browser.js";
 import type { GivenInputs } from "../report/record-inputs.js";
 import type { ReportContext } from "../report/report-context.js";
+import type { BeatLoad } from "./beat-plan.js";
 import type { FilmOrigin } from "./film-origin.js";
 
 /** What the thread beside the page is asked. */
 export type JudgeRequest =
+  | { readonly kind: "plan"; readonly profileText: string | null; readonly switchingCount: number | null }
   | ({ readonly kind: "look" } & ChosenRecording)
   | ({
       readonly kind: "judge";
@@ -26,6 +28,7 @@ export interface ChosenRecording {
 /** What it answers. `refused` is the person's to mend, `fault` is ours. */
 export type JudgeAnswer =
   | { readonly kind: "stage"; readonly stage: "reading" | "judging" }
+  | { readonly kind: "planned"; readonly loads: readonly BeatLoad[] }
   | { readonly kind: "looked"; readonly look: LogLook }
   | { readonly kind: "judged"; readonly judged: Judged }
   | { readonly kind: "refused"; readonly sentence: string }

@@ -1,6 +1,7 @@
 import { analyze, type Recording } from "../core/index.js";
 import { type ChosenLogReading, InputError, readChosenLog, readMarks, readProfile } from "../importers/browser.js";
 import { readRecordingCsv } from "../report/recording-csv.js";
+import { beatLoads } from "./beat-plan.js";
 import type { ChosenRecording, JudgeAnswer, Judged, JudgeRequest, LogLook } from "./judge-messages.js";
 
 const TRACE_STRETCHES = 360;
@@ -15,6 +16,10 @@ addEventListener("message", ({ data }: MessageEvent<JudgeRequest>) => {
 });
 
 async function work(request: JudgeRequest): Promise<void> {
+  if (request.kind === "plan") {
+    answer({ kind: "planned", loads: beatLoads(request.profileText, request.switchingCount) });
+    return;
+  }
   answer({ kind: "stage", stage: "reading" });
   if (request.kind === "look") {
     const reading = await chosenReadings(request);

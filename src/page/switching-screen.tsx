@@ -1,35 +1,47 @@
-import { useEffect, useRef, useState } from "preact/hooks";
-import type { SwitchingMark } from "../core/index.js";
-import { InputError, readProfile } from "../importers/browser.js";
-import { plainLabel } from "../report/label-text.js";
-import { shortCautionText } from "../report/messages.js";
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import { formatDuration } from "../report/number-format.js";
+import type { BeatLoad } from "./beat-plan.js";
 import { type BeatOutcome, BeatRun } from "./beat-run.js";
-import { beatSchedule } from "./beat-schedule.js";
+import { BEAT_UNCERTAINTY_S, beatSchedule } from "./beat-schedule.js";
 import { cameraProblem } from "./browser-abilities.js";
 import { openCamera } from "./camera.js";
+import { ask } from "./judging.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
+import { SwitchCautions } from "./switch-cautions.js";
+import { SwitchedLoads } from "./switched-loads.js";
 import { withInput, withRecording } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
-/** How well a hand follows the beat, standard uncertainty. Common practice, no source. */
-const BEAT_UNCERTAINTY_S = 0.3;
+const COUNTS = [3, 4, 5, 6, 8, 10, 12, 16];
 
-interface Choice {
-  readonly id: string;
-  readonly name: string;
-  readonly timeLimitS: number | null;
-  readonly caution: string | null;
+type Planned =
+  | { readonly state: "planning" }
+  | { readonly state: "planned"; readonly loads: readonly BeatLoad[] }
+  | { readonly state: "refused"; readonly sentence: string };
+
+/** The beat of each load as the plan gives it, worked out beside the page. */
+function usePlan(profileText: string | null, switchingCount: number | null): Planned {
+  const [planned, setPlanned] = useState<Planned>({ state: "planning" });
+  useEffect(() => {
+    const stop = new AbortController();
+    void ask({ kind: "plan", profileText, switchingCount }, stop.signal).then((outcome) => {
+      if (outcome.kind === "planned") setPlanned({ state: "planned", loads: outcome.loads });
+      else if (outcome.kind === "refused") setPlanned({ state: "refused", sentence: outcome.sentence });
+      else if (outcome.kind === "fault") setPlanned({ state: "refused", sentence: outcome.message });
+    });
+    return () => stop.abort();
+  }, [profileText, switchingCount]);
+  return planned;
 }
 
-/** Choosing the loads and the beat, then the beat itself. */
+/** Choosing the loads, then the beat itself. */
 export function SwitchingScreen({ store }: ScreenProps) {
   const work = useWork(store);
-  const all = loadChoices(work.profileText);
-  const [left, setLeft] = useState<readonly string[]>([]);
-  const [count, setCount] = useState(3);
-  const [onS, setOnS] = useState(5);
-  const [offS, setOffS] = useState(5);
+  const [count, setCount] = useState<number | null>(null);
+  const planned = usePlan(work.profileText, count);
+  /** Where the person differs from the plan. */
+  const [turned, setTurned] = useState<readonly (string | null)[]>([]);
   const [mode, setMode] = useState<"beat" | "tap">("beat");
   const [filming, setFilming] = useState(cameraProblem() === null);
   const [stream, setStream] = useState<MediaStream | null>(null);
@@ -42,10 +54,13 @@ export function SwitchingScreen({ store }: ScreenProps) {
     },
     [],
   );
-  const chosen = all.filter(({ id }) => !left.includes(id));
-  const loads = all.length === 0 ? [null] : chosen.map(({ id }) => id);
-  const schedule = beatSchedule({ loads, switchingCount: count, onS, offS, quietS: 10 });
-  const tooLong = mode === "beat" ? chosen.filter((load) => load.timeLimitS !== null && onS > load.timeLimitS) : [];
+  const all = planned.state === "planned" ? planned.loads : [];
+  const isIn = ({ id, isWanted }: BeatLoad) => turned.includes(id) !== isWanted;
+  const chosen = all.filter((load) => isIn(load) && (mode === "tap" || load.pattern !== null));
+  const schedule = useMemo(
+    () => beatSchedule(chosen.flatMap(({ id, pattern }) => (pattern === null ? [] : [{ id, pattern }]))),
+    [chosen.map(({ id }) => id).join(), planned],
+  );
 
   const begin = async (): Promise<void> => {
     setProblem(null);
@@ -67,45 +82,29 @@ export function SwitchingScreen({ store }: ScreenProps) {
     if (outcome !== null) void keep(store, outcome);
   };
 
-  if (running) {
-    const names = new Map(all.map(({ id, name }) => [id, name]));
-    return <BeatRun schedule={schedule} mode={mode} stream={stream} names={names} loads={loads} onEnd={end} />;
-  }
+  if (running) return <BeatRun schedule={schedule} mode={mode} stream={stream} loads={chosen} onEnd={end} />;
   return (
     <>
-      <ul class="cautions" aria-label="Before any load is switched">
-        {(["advisory", "hot-probe", "battery-falls"] as const).map((caution) => (
-          <li key={caution}>{shortCautionText(caution)}</li>
-        ))}
-        {chosen.map(({ id, name, caution }) =>
-          caution === null ? null : (
-            <li key={id}>
-              {name}: {plainLabel(caution, 300)}
-            </li>
-          ),
-        )}
-      </ul>
+      <SwitchCautions loads={chosen} />
       <section aria-labelledby="which-h">
         <h2 id="which-h">What is switched</h2>
-        {all.length === 0 ? (
+        {work.profileText === null && (
           <p>
             No load is named yet, so the marks will not say which one it was. <a href="#loads">Name the loads</a>
           </p>
-        ) : (
-          <ul class="ticks">
-            {all.map(({ id, name }) => (
-              <li key={id} class="tick">
-                <input
-                  id={`switch-${id}`}
-                  type="checkbox"
-                  checked={!left.includes(id)}
-                  onChange={() => setLeft(left.includes(id) ? left.filter((one) => one !== id) : [...left, id])}
-                />
-                <label for={`switch-${id}`}>{name}</label>
-              </li>
-            ))}
-          </ul>
         )}
+        {planned.state === "planning" && <p role="status">Working out the beat ...</p>}
+        {planned.state === "refused" && (
+          <p class="problem" role="alert">
+            {planned.sentence}. <a href="#loads">To the loads</a>
+          </p>
+        )}
+        <SwitchedLoads
+          loads={all}
+          isIn={isIn}
+          withTimes={mode === "beat"}
+          onTurn={(id) => setTurned(turned.includes(id) ? turned.filter((one) => one !== id) : [...turned, id])}
+        />
       </section>
       <section aria-labelledby="beat-h">
         <h2 id="beat-h">How</h2>
@@ -118,11 +117,22 @@ export function SwitchingScreen({ store }: ScreenProps) {
             </select>
           </label>
           {mode === "beat" && (
-            <>
-              <Whole label="Times each" value={count} low={1} high={16} onChange={setCount} />
-              <Whole label="Seconds on" value={onS} low={2} high={30} onChange={setOnS} />
-              <Whole label="Seconds off" value={offS} low={2} high={30} onChange={setOffS} />
-            </>
+            <label>
+              Times each
+              <select
+                value={count ?? ""}
+                onChange={(event) =>
+                  setCount(event.currentTarget.value === "" ? null : Number(event.currentTarget.value))
+                }
+              >
+                <option value="">{work.profileText === null ? "3" : "as planned"}</option>
+                {COUNTS.map((one) => (
+                  <option key={one} value={one}>
+                    {one}
+                  </option>
+                ))}
+              </select>
+            </label>
           )}
         </div>
         <p class="tick">
@@ -144,78 +154,28 @@ export function SwitchingScreen({ store }: ScreenProps) {
         )}
       </section>
       <div class="decide">
-        {tooLong.length > 0 && (
-          <p class="problem" role="alert">
-            {tooLong.map(({ name }) => name).join(", ")}: the profile allows less time on than {onS} s. Shorten it.
-          </p>
-        )}
         {problem !== null && (
           <p class="problem" role="alert">
             {problem}
           </p>
         )}
-        <button type="button" class="main" disabled={loads.length === 0 || tooLong.length > 0} onClick={begin}>
-          {mode === "beat" ? `Begin: ${Math.ceil(schedule.totalS)} s` : "Begin"}
+        <button type="button" class="main" disabled={chosen.length === 0} onClick={begin}>
+          {mode === "beat" && chosen.length > 0 ? `Begin: ${formatDuration(schedule.totalS)}` : "Begin"}
         </button>
       </div>
     </>
   );
 }
 
-interface WholeProps {
-  readonly label: string;
-  readonly value: number;
-  readonly low: number;
-  readonly high: number;
-  readonly onChange: (value: number) => void;
-}
-
-function Whole({ label, value, low, high, onChange }: WholeProps) {
-  return (
-    <label class="short">
-      {label}
-      <input
-        type="number"
-        min={low}
-        max={high}
-        step={1}
-        value={value}
-        onChange={(event) => {
-          const typed = Math.round(event.currentTarget.valueAsNumber);
-          const kept = Number.isFinite(typed) ? Math.min(high, Math.max(low, typed)) : value;
-          event.currentTarget.value = String(kept);
-          onChange(kept);
-        }}
-      />
-    </label>
-  );
-}
-
-function loadChoices(profileText: string | null): readonly Choice[] {
-  if (profileText === null) return [];
-  try {
-    return readProfile(profileText, "the profile").loads.map((load) => ({
-      id: load.id,
-      name: plainLabel(load.name ?? load.id),
-      timeLimitS: load.timeLimitS ?? null,
-      caution: load.caution ?? null,
-    }));
-  } catch (fault) {
-    if (!(fault instanceof InputError)) throw fault;
-    return [];
-  }
-}
-
 /** Goes on with what the beat gave: to the dial where there is a clip, else to the choice of a recording. */
-async function keep(store: WorkStore, outcome: BeatOutcome): Promise<void> {
-  const marks: readonly SwitchingMark[] = outcome.marks;
+async function keep(store: WorkStore, { marks, clip, zeroEpochS }: BeatOutcome): Promise<void> {
   const common = { marks, markUncertaintyS: BEAT_UNCERTAINTY_S } as const;
-  if (outcome.clip === null) {
-    store.change(withInput(store.work, { ...common, marksZeroEpochS: outcome.zeroEpochS }));
+  if (clip === null) {
+    store.change(withInput(store.work, { ...common, marksZeroEpochS: zeroEpochS }));
     goTo(store.work.file === null ? "start" : "recording");
     return;
   }
-  const file = await store.keepFile(outcome.clip, outcome.clip.name);
+  const file = await store.keepFile(clip, clip.name);
   store.change(withRecording(store.work, "clip", file, { ...common, marksZeroEpochS: null }));
   goTo("clip");
 }

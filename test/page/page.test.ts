@@ -4,6 +4,7 @@ import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 import type { BrowserContext, BrowserContextOptions } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { readMarks } from "../../src/importers/profile/marks.js";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
 import {
   choose,
@@ -204,33 +205,77 @@ describe("the page", () => {
     await context.close();
   });
 
-  it("beats the switching and takes its own beat as the marks", async () => {
+  it("beats the switching as the plan asks, within each load's limit, and takes its own beat as the marks", async () => {
+    const profile = join(folder.path, "beat.yaml");
+    writeFileSync(
+      profile,
+      `battery: { resistance_mOhm: { value: 12, u: 0.5 } }
+path_resistance_mOhm: { value: 0, u: 0 }
+meter: { full_scale_V: 30, smallest_division_V: 0.1 }
+loads:
+  - { id: heat, name: Vane heat, kind: heater, accept_A: [4, 8], time_limit_s: 12, after: [lamp], caution: Hands off the vane }
+  - { id: lamp, kind: resistive, accept_A: [8, 9] }
+  - { id: bell, kind: resistive, shows: heard }
+`,
+    );
     const context = await device(PHONE);
     await context.clearPermissions();
     const page = await context.newPage();
     await page.clock.install();
-    await page.goto(served.address);
-    await page.getByRole("button", { name: "Switch to a beat" }).click();
+    await page.goto(`${served.address}#loads`);
+    await choose(page, "Choose a profile", profile);
+    await page.goto(`${served.address}#switching`);
     await page.getByLabel("Film the meter at the same time").uncheck();
-    await page.getByLabel("Times each").fill("2");
-    await page.getByLabel("Seconds on").fill("4");
-    await page.getByLabel("Seconds off").fill("3");
-    await page.getByLabel("Seconds off").blur();
-    await page.getByRole("button", { name: "Begin: 31 s" }).click();
+    // Cautions stand before the first switching; what shows by itself is not switched.
+    await page.getByText("Vane heat: Hands off the vane").waitFor();
+    expect(await page.getByLabel(/^bell/).isChecked()).toBe(false);
+    await page.getByRole("button", { name: /^Begin: [\d. ]+(s|min)/ }).click();
     await page.getByText("Leave everything as it is").waitFor();
-    await page.clock.runFor(10_500);
-    await page.locator(".now.on").waitFor();
-    await page.clock.runFor(4_000);
-    await page.locator(".now.off").waitFor();
-    await page.clock.runFor(20_000);
+    await page.clock.runFor(30_100);
+    await page.locator(".now.on").getByText("lamp").waitFor();
+    await page.clock.runFor(200_000);
     await page.getByRole("heading", { name: "Did this load answer?" }).waitFor();
     await choose(page, "Choose a log", SMALL_LOG);
     await page.getByLabel("Beat began at (s)").fill("1.5");
     await page.getByRole("button", { name: "Set" }).click();
-    const times = page.getByLabel(/^Time of mark/);
-    await times.first().waitFor();
-    const values = await Promise.all((await times.all()).map((one) => one.inputValue()));
-    expect(values).toEqual(["11.5", "15.5", "18.5", "22.5"]);
+    await page.getByText("These times count from the start").waitFor({ state: "detached" });
+    const given = readMarks(await savedText(page, "Save the marks"), "marks", null);
+    const planned = join(folder.path, "planned.csv");
+    runBusdip(["plan", profile, "--mark-uncertainty", "0.3", "--marks", planned]);
+    const asked = readMarks(readFileSync(planned, "utf8"), "planned", null);
+    expect(given.map(({ load, action }) => [load, action])).toEqual(asked.map(({ load, action }) => [load, action]));
+    const [startS, plannedS] = [given[0]!.timeS, asked[0]!.timeS];
+    expect(startS).toBeCloseTo(31.5, 1);
+    for (const [i, { timeS }] of given.entries()) {
+      expect(Math.abs(timeS - startS - (asked[i]!.timeS - plannedS))).toBeLessThanOrEqual(0.1);
+    }
+    const heat = given.filter(({ load }) => load === "heat");
+    const onS = heat.reduce((sum, { timeS, action }) => sum + (action === "off" ? timeS : -timeS), 0);
+    expect(onS).toBeLessThanOrEqual(12.1);
+    expect(onS).toBeGreaterThan(5);
+    await context.close();
+  });
+
+  it("keeps what was switched where a beat is broken off, and nothing where nothing was", async () => {
+    const context = await device(PHONE);
+    const page = await context.newPage();
+    await page.clock.install();
+    await page.goto(`${served.address}#switching`);
+    await page.getByLabel("Film the meter at the same time").uncheck();
+    const begin = page.getByRole("button", { name: /^Begin:/ });
+    await begin.click();
+    await page.getByRole("button", { name: "Cancel" }).click();
+    await begin.click();
+    await page.getByText("Leave everything as it is").waitFor();
+    await page.clock.runFor(31_000);
+    await page.locator(".now.on").waitFor();
+    await page.getByRole("button", { name: "Stop here" }).click();
+    await page.getByRole("heading", { name: "Did this load answer?" }).waitFor();
+    await choose(page, "Choose a log", SMALL_LOG);
+    await page.getByText("2 marked times").waitFor();
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.getByRole("button", { name: "Undo" }).click();
+    expect(await page.getByRole("button", { name: "Undo" }).count()).toBe(0);
     await context.close();
   });
 
@@ -260,7 +305,7 @@ describe("the page", () => {
       await page.locator(".load").first().waitFor();
       await look("loads");
       await page.goto(`${served.address}#switching`);
-      await page.getByLabel("Seconds off").waitFor();
+      await page.getByText("Chance to be found").first().waitFor();
       await look("switching");
       await page.goto(`${served.address}#history`);
       await page.getByText("Report of all batteries").or(page.getByText("No recording has been added")).waitFor();
