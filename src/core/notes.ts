@@ -95,6 +95,16 @@ export type Warning =
   | { readonly code: "few-readings"; readonly readingCount: number }
   | { readonly code: "dips-disagree"; readonly load: string; readonly ratio: number }
   | { readonly code: "dip-without-mark"; readonly onsetS: number }
+  | {
+      readonly code: "stray-release";
+      readonly load: string;
+      readonly onsetS: number;
+      readonly markedS: number;
+      /** When the voltage came back; null where it stayed down to the end of the readings. */
+      readonly seenS: number | null;
+      /** Whether the switchings marked after it show nothing of their own. */
+      readonly lasting: boolean;
+    }
   | { readonly code: "voltage-near-limit"; readonly lowestV: number }
   | { readonly code: "polarization-in-depth"; readonly load: string }
   | { readonly code: "overlapping-loads"; readonly loads: readonly string[] };

@@ -102,6 +102,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `The dips of ${nameOf(warning.load)} differ ${formatPlain(warning.ratio, "1", { digits: 2 })} times as much as the noise explains. Repeat with nothing else being switched, and look for a loose contact.`;
     case "dip-without-mark":
       return `The voltage dips at ${formatPlain(warning.onsetS, "s")} with no mark there. Add the missing mark, or find out what was switched.`;
+    case "stray-release":
+      return strayReleaseText(warning, nameOf);
     case "voltage-near-limit":
       return `The bus fell to ${formatPlain(warning.lowestV, "V", { digits: 4 })}. Stop the check and recharge before the manual's minimum voltage is reached.`;
     case "polarization-in-depth":
@@ -109,6 +111,22 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
     case "overlapping-loads":
       return `${listed(warning.loads.map(nameOf))} were on at the same time. Switch one load at a time and record again.`;
   }
+}
+
+/** The voltage came back early, late or never: what was seen, what it may mean, what to do. */
+function strayReleaseText(stray: Extract<Warning, { readonly code: "stray-release" }>, nameOf: NameOf): string {
+  const { onsetS, markedS, seenS, lasting } = stray;
+  const name = nameOf(stray.load);
+  const on = formatPlain(onsetS, "s");
+  const off = formatPlain(markedS, "s");
+  if (seenS !== null && seenS < markedS) {
+    const fell = `${name}, switched on at ${on}, fell off at ${formatPlain(seenS, "s")}, before it was marked off at ${off}`;
+    return lasting
+      ? `${fell}, and its later switchings show nothing. Did a breaker trip? Find the cause before anything is switched on again.`
+      : `${fell}. Find out whether a breaker trips or the mark was late; its depth counts only the time for which it held.`;
+  }
+  const stayed = `${name} was marked off at ${off}, but the voltage stayed down ${seenS === null ? "to the end of the recording" : `until ${formatPlain(seenS, "s")}`}`;
+  return `${stayed}. Find out whether it was left on or a switch or relay sticks; it is counted as on for so long.`;
 }
 
 /** A caution that stands beside every verdict. */

@@ -70,6 +70,7 @@ const warnings: OneOfEach<Warning> = {
   "dip-without-mark": { code: "dip-without-mark", onsetS: 33.2 },
   "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
   "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
+  "stray-release": { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: false },
   "overlapping-loads": { code: "overlapping-loads", loads: ["probe", "light"] },
 };
 

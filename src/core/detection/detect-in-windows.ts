@@ -12,15 +12,17 @@ import { power, rootSumSquares, squared } from "../statistics/portable-power.js"
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
-import { detectMarked, type MarkedDetection, type MarkedResponse } from "./marked-detection.js";
+import { detectMarked, type MarkedDetection, type MarkedLoad, type MarkedResponse } from "./marked-detection.js";
 import { mayBeIntervals } from "./rounded-response.js";
 import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
+import { type StrayRelease, strayReleases } from "./stray-release.js";
 import type { Switching } from "./switching.js";
 
 /** One stretch of the recording, judged. */
 export interface DetectedWindow {
   readonly detection: MarkedDetection;
   readonly single: SingleDips;
+  readonly strays: readonly StrayRelease[];
 }
 
 /** A load's response over all the stretches in which it was switched. */
@@ -29,6 +31,8 @@ export interface DetectedLoad {
   readonly dips: readonly SingleDip[];
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Whether it fell off, or stayed on, for good in the middle of its switchings. */
+  readonly strayed: boolean;
 }
 
 /** All stretches, with the noise of the longest one. */
@@ -70,8 +74,11 @@ export function detectInWindows(
       return { id, onTimes, kind: profile?.kind ?? null, timeUncertaintyS };
     });
     if (series.timesS.length < FEWEST_READINGS) continue;
-    const detection = detectMarked(series, loads, { ...context, display });
-    windows.push({ detection, single: singleDips(detection) });
+    const judge = (told: readonly MarkedLoad[]) => detectMarked(series, told, { ...context, display });
+    const marked = judge(loads);
+    const { detection, strays } =
+      switching.mode === "marked" ? strayReleases(marked, loads, judge) : { detection: marked, strays: [] };
+    windows.push({ detection, single: singleDips(detection), strays });
     outlierCount += series.outlierCount;
     blockS = Math.max(blockS, series.blockS);
     if (series.blockS > 0) blockedCount += window.range.end - window.range.start;
@@ -84,7 +91,10 @@ export function detectInWindows(
     loads: mergedLoads(windows, switching),
     noise: noiseSummary(windows, recording),
     assumptions,
-    warnings: unsteadyNoise(windows, switching.noiseRatio ?? 1),
+    warnings: [
+      ...unsteadyNoise(windows, switching.noiseRatio ?? 1),
+      ...windows.flatMap(({ strays }) => strays.map((stray) => ({ code: "stray-release" as const, ...stray }))),
+    ],
   };
 }
 
@@ -112,7 +122,9 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
     const edgesDisagree = windows.some(({ detection }) =>
       detection.responses.some((one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one))),
     );
-    return [{ response: responses.length === 1 ? responses[0] : mergedResponse(responses), dips, edgesDisagree }];
+    const strayed = windows.some(({ strays }) => strays.some(({ load, lasting }) => load === id && lasting));
+    const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
+    return [{ response, dips, edgesDisagree, strayed }];
   });
 }
 

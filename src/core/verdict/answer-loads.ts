@@ -31,9 +31,10 @@ export interface JudgingRates {
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
 export function judgeResponses(detected: Detected, switching: Switching, rates: JudgingRates): JudgedResponse[] {
-  const found = detected.loads.map(({ response, dips, edgesDisagree }) => ({
+  const found = detected.loads.map(({ response, dips, edgesDisagree, strayed }) => ({
     response,
     edgesDisagree,
+    strayed,
     load: switching.loads.find(({ id }) => id === response.id)!,
     dips,
   }));
@@ -41,7 +42,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   const pValues = holmAdjusted(
     found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),
   );
-  return found.map(({ response, load, dips, edgesDisagree }, k) => {
+  return found.map(({ response, load, dips, edgesDisagree, strayed }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
       rates.displayStepV === null || response.roundingCounted
@@ -62,6 +63,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       displayBias: bias,
       indistinct: load.twins.length > 0,
       edgesDisagree,
+      strayed,
       depth: widened(depthOf(response), bias),
       measuredA: null,
     };
@@ -114,7 +116,7 @@ export function answerLoads(
     warnings.push({ code: "overlapping-loads", loads: [id, ...others.map((one) => one.id)] });
   judged.forEach(({ dips }, k) => {
     const { answer } = answered[k];
-    if (answer.because === "dips-disagree") {
+    if (answer.because === "dips-disagree" && !judged[k].strayed) {
       warnings.push({ code: "dips-disagree", load: answer.id, ratio: scatterRatio(dips) });
     }
   });

@@ -33,6 +33,8 @@ export interface JudgedResponse {
   readonly indistinct: boolean;
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Whether it fell off, or stayed on, for good in the middle of its switchings. */
+  readonly strayed: boolean;
   /** Depth before any adjustment for having been accepted. */
   readonly depth: Quantity<"V">;
   readonly measuredA: Uncertain | null;
@@ -103,6 +105,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     minimumDetectableDepthV: judged.minimumDetectableDepthV,
     expectedDepthV,
     switchingCount: response.onTimes.length,
+    strayed: judged.strayed,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });

@@ -22,6 +22,8 @@ export interface Evidence {
   readonly indistinct: boolean;
   /** Whether the load was switched at all is known to nobody. */
   readonly switchingUntold: boolean;
+  /** The load fell off, or stayed on, for good in the middle of its switchings. */
+  readonly strayed: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
   readonly sourceRegulated: boolean;
@@ -47,6 +49,7 @@ export function judge(evidence: Evidence): Judgement {
   if (evidence.sourceRegulated) return undecided("source-regulated", null);
   if (evidence.frozen) return undecided("display-too-coarse", null);
   if (evidence.indistinct) return undecided("load-not-told", null);
+  if (evidence.strayed) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };

@@ -15,6 +15,7 @@ const silent: Evidence = {
   besideMarksV: 0,
   indistinct: false,
   switchingUntold: false,
+  strayed: false,
   switchingsDisagree: false,
   sourceRegulated: false,
 };
@@ -35,6 +36,7 @@ function everyCombination(): Evidence[] {
     besideMarksV: [0, 0.025, 0.0251],
     indistinct: [false, true],
     switchingUntold: [false, true],
+    strayed: [false, true],
     switchingsDisagree: [false, true],
     sourceRegulated: [false, true],
   };
@@ -59,6 +61,8 @@ describe("judge()", () => {
       { pValue: 0.001, switchingsDisagree: true },
       "undecided: dips-disagree",
     ],
+    ["a response of a load that fell off for good", { pValue: 1e-9, strayed: true }, "undecided: dips-disagree"],
+    ["silence of a load that fell off for good", { strayed: true }, "undecided: dips-disagree"],
     ["a rise of the voltage", { pValue: 0.001, depthV: -0.05, upperDepthV: -0.03 }, "no response: excludes-acceptable"],
     ["silence in a recording that would have shown it", {}, "no response: excludes-acceptable"],
     [
@@ -100,7 +104,7 @@ describe("judge()", () => {
     const wrong: string[] = [];
     for (const evidence of everyCombination()) {
       const { pValue, depthV, upperDepthV, minimumDetectableDepthV, expectedDepthV, besideMarksV } = evidence;
-      const judgeable = !evidence.sourceRegulated && !evidence.indistinct;
+      const judgeable = !evidence.sourceRegulated && !evidence.indistinct && !evidence.strayed;
       const shows = pValue <= 0.01 && depthV > 0;
       const couldShow =
         expectedDepthV !== null && minimumDetectableDepthV <= expectedDepthV && upperDepthV < expectedDepthV;

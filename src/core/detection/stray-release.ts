@@ -1,0 +1,202 @@
+import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import { mixtureMoments } from "../statistics/normal-mixture.js";
+import type { MarkedDetection, MarkedLoad, MarkedResponse } from "./marked-detection.js";
+import { matchedScores } from "./matched-scores.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
+
+/** A load whose voltage came back long before it was marked off, or stayed down long after. */
+export interface StrayRelease {
+  readonly load: string;
+  readonly onsetS: number;
+  /** When it was marked off, seconds. */
+  readonly markedS: number;
+  /** When the voltage came back; null where it stayed down to the end of the readings. */
+  readonly seenS: number | null;
+  /** Whether the switchings marked after it show nothing of their own. */
+  readonly lasting: boolean;
+}
+
+/** A detection whose on-times are those that the readings show. */
+export interface StrayReleases {
+  readonly detection: MarkedDetection;
+  readonly strays: readonly StrayRelease[];
+}
+
+/** Chance per stretch of readings that noise alone passes for a stray release, at the most. */
+const FALSE_RATE = 0.005;
+/** Stray releases that are looked for in one stretch, one after the other. */
+const MOST_STRAYS = 3;
+/** Score of the readings for a stray release, beside the noise as marked, from which on a closer look is worth its time. */
+const WORTH_A_LOOK = 2.5;
+/** The quick comparison keeps the shape of the dip, so that the full one may still gain this much. */
+const QUICK_MARGIN = 3;
+/** Depth over its uncertainty below which nothing is said of the times of a load. */
+const CLEAR = 4;
+
+/**
+ * Looks for a switching whose voltage came back early (a breaker that trips) or late (a load left on), and judges the
+ * loads anew with the on-times that the readings show.
+ *
+ * Noise that was fitted beside a dip that is not there swells and hides the fault. So both stories are told whole, each
+ * with its own noise: the likelihood of the best one must be greater than that of the marks by the number of stories that
+ * were tried over the rate of false ones, which holds that rate (a likelihood ratio exceeds `c` by chance in at most 1 of
+ * `c` cases: Markov's inequality). Score and p-value of each load stay those of its marks.
+ */
+export function strayReleases(
+  asMarked: MarkedDetection,
+  loads: readonly MarkedLoad[],
+  judge: (loads: readonly MarkedLoad[]) => MarkedDetection,
+): StrayReleases {
+  const strays: StrayRelease[] = [];
+  let detection = asMarked;
+  let current = loads;
+  while (strays.length < MOST_STRAYS) {
+    const next = likeliestStray(detection, current, judge);
+    if (next === null) break;
+    strays.push(next.stray);
+    detection = next.detection;
+    current = next.loads;
+  }
+  if (strays.length === 0) return { detection, strays };
+  const responses = detection.responses.map((response, k) => {
+    const { score, distribution } = asMarked.responses[k];
+    return { ...response, score, distribution };
+  });
+  return { detection: { ...detection, responses }, strays };
+}
+
+/** One story of what a load did. */
+interface Story {
+  readonly onTimes: readonly OnTime[];
+  readonly switching: number;
+  readonly releaseS: number;
+  readonly lasting: boolean;
+}
+
+interface FoundStray {
+  readonly stray: StrayRelease;
+  readonly detection: MarkedDetection;
+  readonly loads: readonly MarkedLoad[];
+}
+
+function likeliestStray(
+  detection: MarkedDetection,
+  loads: readonly MarkedLoad[],
+  judge: (loads: readonly MarkedLoad[]) => MarkedDetection,
+): FoundStray | null {
+  const { timesS } = detection.design.series;
+  const endS = timesS[timesS.length - 1];
+  const stories = loads.map((load) => storiesOf(load, endS));
+  const needed = Math.log(stories.reduce((sum, { length }) => sum + length, 0) / FALSE_RATE);
+  const ranked = loads
+    .flatMap((load, k) => {
+      const best = stories[k].length === 0 ? null : bestStory(detection, detection.responses[k], stories[k]);
+      return best === null || best.score < WORTH_A_LOOK ? [] : [{ k, load, ...best }];
+    })
+    .sort((a, b) => b.score - a.score);
+  for (const { k, load, story } of ranked) {
+    if (quickGain(detection, k, story) < needed - QUICK_MARGIN) continue;
+    const changed = loads.map((one, j) => (j === k ? { ...load, onTimes: story.onTimes } : one));
+    const told = judge(changed);
+    const stray = strayOf(load, told.responses[k], story, endS);
+    if (stray !== null && gainOf(detection, told, loads) > needed) return { stray, detection: told, loads: changed };
+  }
+  return null;
+}
+
+/** Seconds by which a release must miss its mark: more than a hand is ever off. */
+function guardS({ timeUncertaintyS }: MarkedLoad): number {
+  return Math.max(1.5, 6 * timeUncertaintyS);
+}
+
+const EARLY_STEP_S = 0.5;
+const LATE_STEP_S = 1;
+/** Shortest on-time that is tried. */
+const SHORTEST_S = 0.5;
+/** Latest release that is tried, after the mark; beyond it only "to the end". */
+const LATEST_S = 30;
+
+/** Every other story of a load: one switching ends early or late, alone or for good. */
+function storiesOf(load: MarkedLoad, endS: number): Story[] {
+  const stories: Story[] = [];
+  const guard = guardS(load);
+  load.onTimes.forEach(({ onsetS, releaseS }, k) => {
+    const nextS = load.onTimes[k + 1]?.onsetS ?? endS;
+    const isLast = k === load.onTimes.length - 1;
+    const tell = (atS: number, lasting: boolean) => {
+      const earlier = load.onTimes.slice(0, k);
+      const later = lasting ? [] : load.onTimes.slice(k + 1);
+      const onTimes = [...earlier, { onsetS, releaseS: atS }, ...later];
+      stories.push({ onTimes, switching: k, releaseS: atS, lasting });
+    };
+    for (let atS = onsetS + SHORTEST_S; atS <= releaseS - guard; atS += EARLY_STEP_S) {
+      tell(atS, false);
+      if (!isLast) tell(atS, true);
+    }
+    const latestS = Math.min(nextS - guard, releaseS + LATEST_S);
+    for (let atS = releaseS + guard; atS <= latestS; atS += LATE_STEP_S) tell(atS, false);
+    if (endS > releaseS + 2 * guard) tell(endS, !isLast);
+  });
+  return stories;
+}
+
+/** The story that the readings speak for most, beside the noise as marked. */
+function bestStory(
+  { design, fit, responses }: MarkedDetection,
+  response: MarkedResponse,
+  stories: readonly Story[],
+): { readonly story: Story; readonly score: number } {
+  const { series } = design;
+  const shape = { ...response.shape, shiftS: response.refined === null ? response.shape.shiftS : 0 };
+  const marked = dipTemplate(series.timesS, series.blockS, response.onTimes, shape);
+  const others = responses.filter((one) => one !== response).map(({ template }) => template);
+  const changes = stories.map(({ onTimes }) =>
+    dipTemplate(series.timesS, series.blockS, onTimes, shape).map((value, i) => value - marked[i]),
+  );
+  const common = [marked, ...others];
+  const { columns } = design.columns(common, changes);
+  const counts = { common: 2 + common.length, templates: changes.length };
+  const { scores } = matchedScores(series, columns, counts, fit.noise, false);
+  let best = 0;
+  for (let j = 1; j < scores.length; j++) if (scores[j] > scores[best]) best = j;
+  return { story: stories[best], score: scores[best] };
+}
+
+/** Gain in log likelihood of a story over the on-times as they stand, the shape of the dip held and the noise fitted anew. */
+function quickGain({ design, fit, responses }: MarkedDetection, k: number, story: Story): number {
+  const { series, scatterV, intervalS } = design;
+  const dips = responses.map((response, j) => {
+    if (j !== k) return response.template;
+    const shape = { ...response.shape, shiftS: response.refined === null ? response.shape.shiftS : 0 };
+    return dipTemplate(series.timesS, series.blockS, story.onTimes, shape);
+  });
+  return fit.objective - fitNoise(design.explained(dips), weakNoisePrior(scatterV, intervalS), fit.logs).objective;
+}
+
+/** Gain in log likelihood, with what each pays for moving the switchings off their times. */
+function gainOf(before: MarkedDetection, after: MarkedDetection, loads: readonly MarkedLoad[]): number {
+  const paid = ({ responses }: MarkedDetection) =>
+    responses.reduce((sum, response, k) => sum + movingCost(response, loads[k].timeUncertaintyS), 0);
+  return before.fit.objective + paid(before) - after.fit.objective - paid(after);
+}
+
+function movingCost({ refined, onTimes }: MarkedResponse, timeUncertaintyS: number): number {
+  if (refined === null) return 0;
+  const u = Math.max(timeUncertaintyS, 0.02);
+  return refined.onTimes.reduce(
+    (sum, { onsetS, releaseS }, j) =>
+      sum + 0.5 * (((onsetS - onTimes[j].onsetS) / u) ** 2 + ((releaseS - onTimes[j].releaseS) / u) ** 2),
+    0,
+  );
+}
+
+/** What a story says of the load; null where its dips are not clear, or its release fits the mark after all. */
+function strayOf(load: MarkedLoad, response: MarkedResponse, story: Story, endS: number): StrayRelease | null {
+  const { mean, sd } = mixtureMoments(response.depth);
+  if (!(mean > CLEAR * sd)) return null;
+  const { onsetS, releaseS: markedS } = load.onTimes[story.switching];
+  const fittedS = response.refined?.onTimes[story.switching]?.releaseS ?? story.releaseS;
+  const toEnd = story.releaseS === endS;
+  if (!toEnd && Math.abs(fittedS - markedS) < guardS(load) - 2 * load.timeUncertaintyS) return null;
+  return { load: load.id, onsetS, markedS, seenS: toEnd ? null : fittedS, lasting: story.lasting };
+}
