@@ -16,7 +16,7 @@ const shareOf = (times: number, all = count) => {
 };
 console.log(`${count} checks a row; shares in %, limits at 95 % (Clopper and Pearson)`);
 console.log(
-  "| noise | third party | told | release within 0.6 s | responded | of these not told and depth outside its interval | depth, mean |",
+  "| noise | what the load did | told | release within 0.6 s | responded | of these not told and depth outside its interval | depth, mean |",
 );
 console.log("|---|---|---|---|---|---|---|");
 for (const cell of STRAY_CELLS.filter(({ name }) => name.includes(wanted))) {

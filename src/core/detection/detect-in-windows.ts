@@ -31,7 +31,7 @@ export interface DetectedLoad {
   readonly dips: readonly SingleDip[];
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
-  /** Whether it fell off, or stayed on, for good in the middle of its switchings. */
+  /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
 }
 
@@ -115,17 +115,23 @@ export function quietLevel(detected: Detected): Uncertain | null {
 
 /** One response per load: those of its stretches, weighted by how much each can tell. */
 function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): DetectedLoad[] {
-  return switching.loads.flatMap(({ id }): DetectedLoad[] => {
+  return switching.loads.flatMap(({ id, onTimes }): DetectedLoad[] => {
     const responses = windows.flatMap(({ detection }) => detection.responses.filter((one) => one.id === id));
     const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
     if (responses.length === 0) return [];
     const edgesDisagree = windows.some(({ detection }) =>
       detection.responses.some((one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one))),
     );
-    const strayed = windows.some(({ strays }) => strays.some(({ load, lasting }) => load === id && lasting));
+    const strays = windows.flatMap((window) => window.strays.filter(({ load }) => load === id));
+    const strayed = mostStray(strays, onTimes.length);
     const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
     return [{ response, dips, edgesDisagree, strayed }];
   });
+}
+
+/** Whether a load went astray for good, or in half of its switchings: then too few of them went as marked to vouch for it. */
+function mostStray(strays: readonly StrayRelease[], switchingCount: number): boolean {
+  return strays.some(({ lasting }) => lasting) || (strays.length > 0 && 2 * strays.length >= switchingCount);
 }
 
 /**

@@ -33,7 +33,7 @@ export interface JudgedResponse {
   readonly indistinct: boolean;
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
-  /** Whether it fell off, or stayed on, for good in the middle of its switchings. */
+  /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
   /** Depth before any adjustment for having been accepted. */
   readonly depth: Quantity<"V">;

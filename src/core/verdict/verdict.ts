@@ -22,7 +22,7 @@ export interface Evidence {
   readonly indistinct: boolean;
   /** Whether the load was switched at all is known to nobody. */
   readonly switchingUntold: boolean;
-  /** The load fell off, or stayed on, for good in the middle of its switchings. */
+  /** The load fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
