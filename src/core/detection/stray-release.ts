@@ -1,5 +1,7 @@
 import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
+import { logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
 import type { MarkedDetection, MarkedLoad, MarkedResponse } from "./marked-detection.js";
 import { matchedScores } from "./matched-scores.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
@@ -87,7 +89,7 @@ function likeliestStray(
   const { timesS } = detection.design.series;
   const endS = timesS[timesS.length - 1];
   const stories = loads.map((load) => storiesOf(load, endS));
-  const needed = Math.log(stories.reduce((sum, { length }) => sum + length, 0) / FALSE_RATE);
+  const needed = logarithm(stories.reduce((sum, { length }) => sum + length, 0) / FALSE_RATE);
   const ranked = loads
     .flatMap((load, k) => {
       const best = stories[k].length === 0 ? null : bestStory(detection, detection.responses[k], stories[k]);
@@ -185,7 +187,7 @@ function movingCost({ refined, onTimes }: MarkedResponse, timeUncertaintyS: numb
   const u = Math.max(timeUncertaintyS, 0.02);
   return refined.onTimes.reduce(
     (sum, { onsetS, releaseS }, j) =>
-      sum + 0.5 * (((onsetS - onTimes[j].onsetS) / u) ** 2 + ((releaseS - onTimes[j].releaseS) / u) ** 2),
+      sum + 0.5 * (squared((onsetS - onTimes[j].onsetS) / u) + squared((releaseS - onTimes[j].releaseS) / u)),
     0,
   );
 }
