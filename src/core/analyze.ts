@@ -19,6 +19,7 @@ import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
 import { rankUntold } from "./verdict/load-ranking.js";
+import { rankSharers } from "./verdict/sharers-ranking.js";
 import { withMeasurement } from "./verdict/with-measurement.js";
 
 /**
@@ -70,7 +71,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   const source = sourceResistance(
     judged.map((one) => ({
       id: one.response.id,
-      responded: one.pValue <= falseAlarmRate && one.depth.value > 0,
+      responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct,
       depth: one.depth,
       busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
       measuredA: one.measuredA,
@@ -142,6 +143,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       ...detected.assumptions,
       ...answered.assumptions,
       ...rankUntold(judged, profile, source, falseAlarmRate),
+      ...rankSharers(judged, switching, source, falseAlarmRate),
       ...battery.assumptions,
     ],
     cautions: cautionsFor(profile),

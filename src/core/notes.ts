@@ -10,6 +10,7 @@ export type Assumption =
   | { readonly code: "load-by-current"; readonly load: string; readonly currentA: number }
   | { readonly code: "load-not-told"; readonly dipCount: number }
   | { readonly code: "load-ranked"; readonly load: string; readonly ranked: readonly RankedLoad[] }
+  | { readonly code: "sharers-ranked"; readonly load: string; readonly ranked: readonly RankedLoads[] }
   | { readonly code: "mark-ignored"; readonly timeS: number; readonly load: string | null; readonly why: MarkFault }
   | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }
   | { readonly code: "copies-left-out"; readonly copies: number; readonly readingCount: number }
@@ -46,6 +47,12 @@ export type Assumption =
 /** A load of the profile with the probability that it made some dips; what the profile does not name has the rest. */
 export interface RankedLoad {
   readonly load: string;
+  readonly probability: number;
+}
+
+/** Loads on one switch with the probability that just these of them drew current. */
+export interface RankedLoads {
+  readonly loads: readonly string[];
   readonly probability: number;
 }
 
@@ -105,9 +112,19 @@ export type Warning =
       /** Whether the switchings marked after it show nothing of their own. */
       readonly lasting: boolean;
     }
+  | {
+      readonly code: "current-outside-acceptable";
+      readonly load: string;
+      readonly currentA: number;
+      readonly uA: number;
+      /** The limit of acceptable current that it lies beyond. */
+      readonly limitA: number;
+    }
   | { readonly code: "voltage-near-limit"; readonly lowestV: number }
   | { readonly code: "polarization-in-depth"; readonly load: string }
-  | { readonly code: "overlapping-loads"; readonly loads: readonly string[] };
+  | { readonly code: "overlapping-loads"; readonly loads: readonly string[] }
+  /** Loads that one switch turns on together. */
+  | { readonly code: "shared-switch"; readonly loads: readonly string[] };
 
 /** Cautions that go with every verdict; DESIGN: advisory only, burns, minimum voltage, response is not heat, Ni-Cd limits. */
 export type Caution = "advisory" | "hot-probe" | "battery-falls" | "current-not-heat" | "ni-cd-temperature";

@@ -1,4 +1,13 @@
-import type { Assumption, Caution, MarkFault, RankedLoad, Unknown, UnknownReason, Warning } from "../core/index.js";
+import type {
+  Assumption,
+  Caution,
+  MarkFault,
+  RankedLoad,
+  RankedLoads,
+  Unknown,
+  UnknownReason,
+  Warning,
+} from "../core/index.js";
 import { type NameOf, plainLabel } from "./label-text.js";
 import { formatDuration, formatPercent, formatPlain } from "./number-format.js";
 
@@ -39,6 +48,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `The display moves in steps of ${formatPlain(assumption.quantumV, "V")}; that rounding is counted in the uncertainty.`;
     case "interval-likelihood":
       return `The display step of ${formatPlain(assumption.quantumV, "V")} is coarse against the noise of ${formatPlain(assumption.sigmaV, "V", { digits: 2 })}, so depths come from how often each step was shown, not from a plain mean.`;
+    case "sharers-ranked":
+      return sharersText(assumption.ranked, nameOf);
     case "settling-seen":
       return `${nameOf(assumption.load)} settles after switching on, with a time constant of ${formatPlain(assumption.timeConstantS, "s", { digits: 2 })}; its depth and current are the settled ones unless marked cold.`;
     case "reference-tolerance":
@@ -83,6 +94,16 @@ function rankingText(dips: string, ranked: readonly RankedLoad[], nameOf: NameOf
     : `Size and shape cannot tell which load ${dips} was (${list}). Mark the switchings to know.`;
 }
 
+function sharersText(ranked: readonly RankedLoads[], nameOf: NameOf): string {
+  const named = ranked.map(({ loads, probability }) => `${listed(loads.map(nameOf))} ${formatPercent(probability)}`);
+  const rest = 1 - ranked.reduce((sum, { probability }) => sum + probability, 0);
+  const list = `${named.slice(0, 3).join("; ")}; something else ${formatPercent(Math.max(rest, 0))}`;
+  const [first] = ranked;
+  return first !== undefined && first.probability >= LIKELY
+    ? `By size the dip of the shared switch is most likely that of ${listed(first.loads.map(nameOf))} alone (${list}). This is no verdict.`
+    : `Size cannot tell which loads of the shared switch drew current (${list}).`;
+}
+
 /** One sentence or two saying what is doubtful and what to do about it. */
 export function warningText(warning: Warning, nameOf: NameOf = asWritten): string {
   switch (warning.code) {
@@ -102,6 +123,15 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `The dips of ${nameOf(warning.load)} differ ${formatPlain(warning.ratio, "1", { digits: 2 })} times as much as the noise explains. Repeat with nothing else being switched, and look for a loose contact.`;
     case "dip-without-mark":
       return `The voltage dips at ${formatPlain(warning.onsetS, "s")} with no mark there. Add the missing mark, or find out what was switched.`;
+    case "shared-switch":
+      return `${listed(warning.loads.map(nameOf))} are on one switch, so the dip is of all that draw current, and no verdict on one of them can be had. Switch them apart (by their breakers, where the manual allows it) and record again.`;
+    case "current-outside-acceptable": {
+      const { load, currentA, uA, limitA } = warning;
+      const drawn = `${nameOf(load)} responded with ${formatPlain(currentA, "A", { digits: 2 })}, give or take ${formatPlain(2 * uA, "A", { digits: 1 })}`;
+      return currentA < limitA
+        ? `${drawn}, less than its lowest acceptable ${formatPlain(limitA, "A", { digits: 2 })}. Find out whether a part of it is open.`
+        : `${drawn}, more than its highest acceptable ${formatPlain(limitA, "A", { digits: 2 })}. Find out whether another load hangs on its switch, or it leaks.`;
+    }
     case "stray-release":
       return strayReleaseText(warning, nameOf);
     case "voltage-near-limit":

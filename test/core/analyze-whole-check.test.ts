@@ -75,3 +75,63 @@ describe("analyze() of a check of several loads", () => {
     expect([a.because, b.because]).toEqual(["load-not-told", "load-not-told"]);
   });
 });
+
+describe("analyze() of loads on one switch", () => {
+  const shared = {
+    ...profile,
+    loads: [
+      { id: "a", kind: "resistive" as const, reference: false, acceptA: [4, 5] as const, switch: "S" },
+      { id: "b", kind: "resistive" as const, reference: false, acceptA: [10, 12] as const, switch: "S" },
+    ],
+  };
+  /** The dip that so many amperes make through 20 mOhm, marked for the first of the two loads alone. */
+  const judgedAt = (seed: number, currentA: number) => {
+    const random = randomGenerator(seed);
+    const timesS = Float64Array.from({ length: 900 }, (_, i) => i / 10);
+    const isOn = (t: number) => (t >= 20 && t < 28) || (t >= 40 && t < 46);
+    const voltagesV = timesS.map((t) => 24.5 - (isOn(t) ? 0.02 * currentA : 0) + 0.008 * random.normal());
+    return analyze({ timesS, voltagesV }, { marks: switched("a", 20, 28, 40, 46), profile: shared });
+  };
+
+  it("makes no verdict on the one that was marked, and says why", () => {
+    const { loads, warnings } = judgedAt(11, 11);
+    expect(loads.map(({ id, verdict, because }) => [id, verdict, because])).toEqual([
+      ["a", "undecided", "load-not-told"],
+      ["b", "undecided", "load-not-told"],
+    ]);
+    expect(warnings).toContainEqual({ code: "shared-switch", loads: ["a", "b"] });
+  });
+
+  it.each([
+    [4.5, "a"],
+    [11, "b"],
+    [15.5, "a+b"],
+  ])("ranks first, by size, those that together draw %d A: %s", (currentA, expected) => {
+    const note = judgedAt(12, currentA).assumptions.find(({ code }) => code === "sharers-ranked");
+    if (note?.code !== "sharers-ranked") throw new Error("not ranked");
+    expect(note.ranked[0]!.loads.join("+")).toBe(expected);
+  });
+
+  it("warns of a response with less, or more, than is acceptable", () => {
+    const apart = {
+      ...shared,
+      loads: [{ id: "a", kind: "resistive" as const, reference: false, acceptA: [4, 5] as const }],
+    };
+    for (const [currentA, limitA] of [
+      [2, 4],
+      [10, 5],
+    ] as const) {
+      const random = randomGenerator(13);
+      const timesS = Float64Array.from({ length: 900 }, (_, i) => i / 10);
+      const isOn = (t: number) => (t >= 20 && t < 28) || (t >= 40 && t < 46);
+      const voltagesV = timesS.map((t) => 24.5 - (isOn(t) ? 0.02 * currentA : 0) + 0.008 * random.normal());
+      const { loads, warnings } = analyze(
+        { timesS, voltagesV },
+        { marks: switched("a", 20, 28, 40, 46), profile: apart },
+      );
+      expect(loads[0]!.verdict).toBe("responded");
+      const warning = warnings.find(({ code }) => code === "current-outside-acceptable");
+      expect(warning).toMatchObject({ load: "a", limitA });
+    }
+  });
+});

@@ -22,6 +22,14 @@ const assumptions: OneOfEach<Assumption> = {
   "load-by-elimination": { code: "load-by-elimination", load: "probe" },
   "load-by-current": { code: "load-by-current", load: "probe", currentA: 5.4 },
   "load-not-told": { code: "load-not-told", dipCount: 3 },
+  "sharers-ranked": {
+    code: "sharers-ranked",
+    load: "probe",
+    ranked: [
+      { loads: ["probe", "light"], probability: 0.93 },
+      { loads: ["light"], probability: 0.05 },
+    ],
+  },
   "load-ranked": {
     code: "load-ranked",
     load: "switched-load",
@@ -71,6 +79,14 @@ const warnings: OneOfEach<Warning> = {
   "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
   "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
   "stray-release": { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: false },
+  "shared-switch": { code: "shared-switch", loads: ["probe", "light"] },
+  "current-outside-acceptable": {
+    code: "current-outside-acceptable",
+    load: "probe",
+    currentA: 2.1,
+    uA: 0.2,
+    limitA: 4,
+  },
   "overlapping-loads": { code: "overlapping-loads", loads: ["probe", "light"] },
 };
 

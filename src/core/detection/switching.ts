@@ -251,12 +251,24 @@ function fromMarks(
       loads[loads.indexOf(twin)] = { ...twin, twins: [...twin.twins, profile] };
     }
   }
-  const twins = new Set(loads.flatMap((load) => load.twins.map((twin) => twin.id)));
+  const shared = loads.map((load) => ({ ...load, twins: [...load.twins, ...sharersOf(load, loads, profileLoads)] }));
+  const twins = new Set(shared.flatMap((load) => load.twins.map((twin) => twin.id)));
   return {
     mode: "marked",
-    loads,
+    loads: shared,
     untouched: profileLoads.filter(({ id }) => !twins.has(id) && !loads.some((load) => load.id === id)),
     dischargeSign: null,
     assumptions,
   };
+}
+
+/** Loads on the same switch that nobody marked apart: whoever switches the one switches them too. */
+function sharersOf(
+  { profile }: SwitchedLoad,
+  marked: readonly SwitchedLoad[],
+  profileLoads: readonly LoadProfile[],
+): readonly LoadProfile[] {
+  if (profile?.switch === undefined) return [];
+  const known = new Set(marked.flatMap(({ id, twins }) => [id, ...twins.map((twin) => twin.id)]));
+  return profileLoads.filter((one) => one.switch === profile.switch && !known.has(one.id));
 }

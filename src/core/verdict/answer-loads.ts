@@ -112,10 +112,20 @@ export function answerLoads(
     judged.some(isCoarse) && context.displayStepV !== null
       ? [{ code: "quantized-below-digit", quantumV: context.displayStepV }]
       : [];
-  for (const { id, twins: others } of twins)
-    warnings.push({ code: "overlapping-loads", loads: [id, ...others.map((one) => one.id)] });
-  judged.forEach(({ dips }, k) => {
+  for (const { id, profile, twins: others } of twins) {
+    const wired = profile?.switch !== undefined && others.every((one) => one.switch === profile.switch);
+    warnings.push({
+      code: wired ? "shared-switch" : "overlapping-loads",
+      loads: [id, ...others.map((one) => one.id)],
+    });
+  }
+  judged.forEach(({ dips, profile }, k) => {
     const { answer } = answered[k];
+    const limitA = limitPassed(answer, profile);
+    if (limitA !== null) {
+      const { value: currentA, u: uA } = answer.current!;
+      warnings.push({ code: "current-outside-acceptable", load: answer.id, currentA, uA, limitA });
+    }
     if (answer.because === "dips-disagree" && !judged[k].strayed) {
       warnings.push({ code: "dips-disagree", load: answer.id, ratio: scatterRatio(dips) });
     }
@@ -130,6 +140,13 @@ export function answerLoads(
       minimumDetectableDepthV: worst(judged.map((one) => one.minimumDetectableDepthV)),
     },
   };
+}
+
+/** The limit of acceptable current that the whole interval of a response lies beyond; null for none. */
+function limitPassed({ verdict, current }: LoadAnswer, profile: LoadProfile | null): number | null {
+  if (verdict !== "responded" || current === null || profile?.acceptA === undefined) return null;
+  const [lowestA, highestA] = profile.acceptA;
+  return current.high < lowestA ? lowestA : current.low > highestA ? highestA : null;
 }
 
 /** The display hides more than the noise does. */

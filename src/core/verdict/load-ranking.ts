@@ -59,7 +59,7 @@ export function rankLoads(
     .sort((a, b) => b.probability - a.probability);
 }
 
-function expectedCurrent({ kind, rated, acceptA }: LoadProfile, busV: number): Uncertain | null {
+export function expectedCurrent({ kind, rated, acceptA }: LoadProfile, busV: number): Uncertain | null {
   if (rated !== undefined) {
     const value = currentAtVoltage(loadLaw(kind, rated), busV);
     return { value, u: (value * (rated.toleranceFraction ?? RATING_TOLERANCE_FRACTION)) / Math.sqrt(3) };
