@@ -1,22 +1,13 @@
 import { readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
+import { dipMoments, SHOWN_RADII, type ShownDip } from "../importers/video/dip-moments.js";
 import type { DialFound } from "../importers/video/needle-reading.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
 import { uprightGray } from "./film-still.js";
 import { grayPng } from "./gray-png.js";
 import { readReportFonts } from "./report-fonts.js";
 
-/** Moments shown of each dip, seconds from its beginning, and one after its end. */
-const FROM_ONSET_S = [-0.5, 0, 0.2, 0.6];
-const AFTER_RELEASE_S = 0.6;
 const SIDE_PX = 180;
-const MOST_DIPS = 24;
-
-/** A dip to be shown. */
-export interface ShownDip {
-  readonly onsetS: number;
-  readonly releaseS: number | null;
-}
 
 /** A picture with one row of frames for each of the first 24 dips, as the bytes of a PNG file; null where there are none. */
 export async function dipStripPng(
@@ -25,18 +16,13 @@ export async function dipStripPng(
   dips: readonly ShownDip[],
   signal?: AbortSignal,
 ): Promise<Uint8Array | null> {
-  const shown = dips.slice(0, MOST_DIPS);
-  if (shown.length === 0) return null;
-  const wantedS = shown.flatMap(({ onsetS, releaseS }) => [
-    ...FROM_ONSET_S.map((afterS) => onsetS + afterS),
-    ...(releaseS === null ? [] : [releaseS + AFTER_RELEASE_S]),
-  ]);
-  const pictures = await framesNear(clip, dial, wantedS, signal);
+  const rows = dipMoments(dips);
+  if (rows.length === 0) return null;
+  const pictures = await framesNear(clip, dial, rows.flat(), signal);
   const cells: string[] = [];
   let index = 0;
-  shown.forEach(({ releaseS }, row) => {
-    const columns = FROM_ONSET_S.length + (releaseS === null ? 0 : 1);
-    for (let column = 0; column < columns; column++, index++) {
+  rows.forEach((moments, row) => {
+    for (let column = 0; column < moments.length; column++, index++) {
       const picture = pictures[index];
       const [x, y] = [column * (SIDE_PX + 6), row * (SIDE_PX + 26)];
       if (picture === undefined || picture === null) continue;
@@ -47,8 +33,8 @@ export async function dipStripPng(
       );
     }
   });
-  const width = (FROM_ONSET_S.length + 1) * (SIDE_PX + 6);
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${shown.length * (SIDE_PX + 26)}" font-family="DejaVu Sans" font-size="13"><rect width="100%" height="100%" fill="#fff"/>${cells.join("")}</svg>`;
+  const width = Math.max(...rows.map((moments) => moments.length)) * (SIDE_PX + 6);
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${rows.length * (SIDE_PX + 26)}" font-family="DejaVu Sans" font-size="13"><rect width="100%" height="100%" fill="#fff"/>${cells.join("")}</svg>`;
   const { pngDrawing } = await import("../report/png.js");
   const rasterizer = await readFile(createRequire(import.meta.url).resolve("@resvg/resvg-wasm/index_bg.wasm"));
   return pngDrawing(svg, { rasterizer, fonts: await readReportFonts(), pixelsPerUnit: 1 });
@@ -66,7 +52,7 @@ async function framesNear(
   wantedS: readonly number[],
   signal?: AbortSignal,
 ): Promise<(SmallPicture | null)[]> {
-  const reach = Math.round(1.4 * dial.scaleRadiusPx);
+  const reach = Math.round(SHOWN_RADII * dial.scaleRadiusPx);
   const x = Math.max(0, Math.round(dial.pivot.x) - reach);
   const y = Math.max(0, Math.round(dial.pivot.y) - reach);
   const area = {

@@ -1,3 +1,4 @@
+import type { ComponentChildren } from "preact";
 import { useMemo, useState } from "preact/hooks";
 import { namesOf } from "../report/label-text.js";
 import type { Markup } from "../report/markup.js";
@@ -7,6 +8,8 @@ import { budgetSection } from "../report/sections/budgets.js";
 import { noteSections, provenanceSection, readingsSection } from "../report/sections/notes.js";
 import { batterySection, dipSection, verdictSection } from "../report/sections/tables.js";
 import { readingsFile, reportFile, resultFile } from "./answer-files.js";
+import type { FilmOrigin } from "./film-origin.js";
+import { FilmStrips } from "./film-strips.js";
 import { HistoryStep } from "./history-step.js";
 import type { Judged } from "./judge-messages.js";
 import { Plots } from "./plots.js";
@@ -17,7 +20,7 @@ import { useWork } from "./work-store.js";
 
 /** The verdicts first, then what to do next, then what they rest on. */
 export function AnswerScreen({ store, history }: ScreenProps) {
-  useWork(store);
+  const { kind, file, dial } = useWork(store);
   const { judged } = store;
   if (judged === null) {
     return (
@@ -26,10 +29,21 @@ export function AnswerScreen({ store, history }: ScreenProps) {
       </p>
     );
   }
-  return <Answer judged={judged} history={history} />;
+  const film =
+    kind === "clip" && file !== null && dial !== null ? (
+      <FilmStrips judged={judged} store={store} file={file} dial={dial} />
+    ) : null;
+  return <Answer judged={judged} history={history} film={film} />;
 }
 
-function Answer({ judged, history }: { readonly judged: Judged; readonly history: ScreenProps["history"] }) {
+interface AnswerProps {
+  readonly judged: Judged;
+  readonly history: ScreenProps["history"];
+  /** What the film shows; null for a log. */
+  readonly film: ComponentChildren;
+}
+
+function Answer({ judged, history, film }: AnswerProps) {
   const { analysis, context } = judged;
   const parts = useMemo(() => {
     const nameOf = namesOf(analysis.loads);
@@ -49,9 +63,11 @@ function Answer({ judged, history }: { readonly judged: Judged; readonly history
           <li key={caution}>{shortCautionText(caution)}</li>
         ))}
       </ul>
+      {judged.film !== null && <p class="note">{sharedScaleText(judged.film)}</p>}
       <SaveRow judged={judged} />
       {history !== null && <HistoryStep judged={judged} history={history} />}
       <Plots analysis={analysis} />
+      {film}
       <Parts parts={parts.numbers} />
       <Parts parts={parts.notes} />
       <details class="further">
@@ -64,6 +80,12 @@ function Answer({ judged, history }: { readonly judged: Judged; readonly history
       </details>
     </>
   );
+}
+
+/** What all depths from a film share. */
+function sharedScaleText({ gainUncertainty }: FilmOrigin): string {
+  const percent = (100 * gainUncertainty).toPrecision(2);
+  return `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals do not hold it.`;
 }
 
 function Parts({ parts }: { readonly parts: readonly (Markup | null)[] }) {

@@ -37,6 +37,7 @@ export function clipDesk(
       answer(clip === null ? { kind: "undecodable" } : { kind: "opened", durationS: clip.durationS });
     } else if (clip === null) return;
     else if (request.kind === "still") still = await show(clip, request, answer);
+    else if (request.kind === "frames") await frames(clip, request, answer, signal);
     else if (request.kind === "read") await read(clip, opened!, request.dial, answer, signal);
     else if (still !== null) answer({ kind: "needle", ...needleInStill(still, request.dial) });
   };
@@ -67,6 +68,26 @@ async function show(from: OpenedClip, request: StillRequest, answer: Answer): Pr
     found?.kind === "found" ? found.marks.map((mark) => ({ ...uprightPlace(from, mark), volts: mark.volts })) : [];
   answer({ kind: "still", picture, timeS, pivot, marks: outermost(marks) }, [picture]);
   return { values, width, height, stride: width };
+}
+
+/** Side of a small picture. */
+const SIDE_PX = 240;
+
+async function frames(
+  from: OpenedClip,
+  { timesS, square }: Extract<ClipRequest, { kind: "frames" }>,
+  answer: Answer,
+  signal?: AbortSignal,
+): Promise<void> {
+  const canvas = new OffscreenCanvas(SIDE_PX, SIDE_PX);
+  const pen = canvas.getContext("2d")!;
+  for await (const { picture, timeS } of from.stills(timesS, signal)) {
+    const scale = SIDE_PX / square.side;
+    pen.drawImage(picture, -square.x * scale, -square.y * scale, picture.width * scale, picture.height * scale);
+    picture.close();
+    answer({ kind: "frame", timeS, picture: await canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 }) });
+  }
+  answer({ kind: "framed" });
 }
 
 /** The marks of the lowest and the highest volts: two are enough to be looked over by a person. */

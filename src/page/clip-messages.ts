@@ -8,7 +8,16 @@ export type ClipRequest =
   /** At a time, or for null where the dial shows best; the meter's full scale helps to find its marks. */
   | { readonly kind: "still"; readonly timeS: number | null; readonly fullScaleV: number }
   | { readonly kind: "needle"; readonly dial: DialPointing }
-  | { readonly kind: "read"; readonly dial: DialPointing };
+  | { readonly kind: "read"; readonly dial: DialPointing }
+  /** Small pictures of a square of the upright picture. */
+  | { readonly kind: "frames"; readonly timesS: readonly number[]; readonly square: Square };
+
+/** A square of the upright picture, pixels. */
+export interface Square {
+  readonly x: number;
+  readonly y: number;
+  readonly side: number;
+}
 
 /** The needle as it was found in the still: a line from `from` to `to`, upright pixels, and what it shows. */
 export interface FoundNeedle {
@@ -44,5 +53,7 @@ export type ClipAnswer =
       readonly film: Omit<FilmOrigin, "heard">;
       readonly heard: HeardSwitch | null;
     }
+  | { readonly kind: "frame"; readonly timeS: number; readonly picture: Blob }
+  | { readonly kind: "framed" }
   | { readonly kind: "refused"; readonly sentence: string }
   | { readonly kind: "fault"; readonly message: string };

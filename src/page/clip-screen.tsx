@@ -48,6 +48,8 @@ export function ClipScreen({ store }: ScreenProps) {
         setDurationS(answer.durationS);
         return;
       case "undecodable":
+      case "frame":
+      case "framed":
         return;
       case "still": {
         const { timeS, picture: bitmap, pivot, marks } = answer;

@@ -146,7 +146,7 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
             d={`M${-sizePx} 0H${-sizePx / 6}M${sizePx / 6} 0H${sizePx}M0 ${-sizePx}V${-sizePx / 6}M0 ${sizePx / 6}V${sizePx}`}
           />
           {isWhole && (
-            <text x={sizePx * 0.8} y={-sizePx * 0.6} font-size={sizePx}>
+            <text {...labelPlace(at, dial.pivot, 1.9 * sizePx)} font-size={sizePx} text-anchor="middle">
               {handle === "pivot" ? "pivot" : `${dial.marks[handle]!.volts} V`}
             </text>
           )}
@@ -154,4 +154,11 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
       ))}
     </svg>
   );
+}
+
+/** Towards the pivot, where it covers no number of the scale; below the pivot itself. */
+function labelPlace(at: Place, pivot: Place, away: number): Place {
+  const reach = Math.hypot(pivot.x - at.x, pivot.y - at.y);
+  if (reach < 1) return { x: 0, y: away };
+  return { x: (away * (pivot.x - at.x)) / reach, y: (away * (pivot.y - at.y)) / reach + away / 6 };
 }

@@ -127,7 +127,7 @@ function MarksTable({ marks, loads, onChange }: MarksTableProps) {
   const replace = (index: number, mark: SwitchingMark | null): void =>
     onChange(marks.flatMap((one, i) => (i !== index ? [one] : mark === null ? [] : [mark])));
   return (
-    <div class="table">
+    <div class="table marks">
       <table>
         <thead>
           <tr>
@@ -147,7 +147,7 @@ function MarksTable({ marks, loads, onChange }: MarksTableProps) {
                   type="number"
                   step="any"
                   aria-label={`Time of mark ${i + 1} in seconds`}
-                  value={mark.timeS}
+                  value={Number(mark.timeS.toFixed(3))}
                   onChange={(event) => {
                     const timeS = event.currentTarget.valueAsNumber;
                     if (Number.isFinite(timeS)) replace(i, { ...mark, timeS });

@@ -1,9 +1,9 @@
-import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, VideoSampleSink } from "mediabunny";
+import { ALL_FORMATS, BlobSource, Input, type InputVideoTrack, type VideoSample, VideoSampleSink } from "mediabunny";
 import { InputError } from "../../input-error.js";
 import type { LumaFrame, PixelArea } from "../frame.js";
 import { decodedSound } from "./decoded-sound.js";
 import { LumaCopy } from "./luma-copy.js";
-import type { OpenedClip } from "./opened-clip.js";
+import type { ClipStill, OpenedClip } from "./opened-clip.js";
 
 /**
  * Opens a clip; null where the browser has no decoder for it, so that a film element may be tried.
@@ -67,15 +67,25 @@ async function clipOf(input: Input, track: InputVideoTrack): Promise<OpenedClip>
       const sample = (await sink.getSample(timeS)) ?? (await sink.getSample(await track.getFirstTimestamp()));
       if (sample === null)
         throw new InputError({ problem: "the clip has no picture there", remedy: "choose another moment" });
-      try {
-        const canvas = new OffscreenCanvas(sample.displayWidth, sample.displayHeight);
-        sample.draw(canvas.getContext("2d")!, 0, 0);
-        return { picture: canvas.transferToImageBitmap(), timeS: sample.timestamp };
-      } finally {
-        sample.close();
+      return stillOf(sample);
+    },
+    async *stills(timesS, signal) {
+      for await (const sample of sink.samplesAtTimestamps([...timesS].sort((a, b) => a - b))) {
+        signal?.throwIfAborted();
+        if (sample !== null) yield stillOf(sample);
       }
     },
     sound: async (signal) => decodedSound(await input.getPrimaryAudioTrack(), signal),
     close: () => input.dispose(),
   };
+}
+
+function stillOf(sample: VideoSample): ClipStill {
+  try {
+    const canvas = new OffscreenCanvas(sample.displayWidth, sample.displayHeight);
+    sample.draw(canvas.getContext("2d")!, 0, 0);
+    return { picture: canvas.transferToImageBitmap(), timeS: sample.timestamp };
+  } finally {
+    sample.close();
+  }
 }

@@ -66,6 +66,13 @@ export async function openFilmElementClip(file: Blob, name: string): Promise<Ope
       const timeS = await seek(wantedS);
       return { picture: await createImageBitmap(film), timeS };
     },
+    async *stills(timesS, signal) {
+      for (const wantedS of [...timesS].sort((a, b) => a - b)) {
+        signal?.throwIfAborted();
+        const timeS = await seek(Math.min(film.duration, Math.max(0, wantedS)));
+        yield { picture: await createImageBitmap(film), timeS };
+      }
+    },
     sound: () => wholeFileSound(file),
     close() {
       film.removeAttribute("src");
