@@ -13,7 +13,7 @@ export async function newDevice(
   faults: string[],
 ): Promise<BrowserContext> {
   const context = await browser.newContext({ ...options, acceptDownloads: true });
-  context.setDefaultTimeout(40_000);
+  context.setDefaultTimeout(60_000);
   context.on("weberror", (fault) => faults.push(fault.error().message));
   return context;
 }

@@ -3,7 +3,7 @@ import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
 import type { BrowserContext, BrowserContextOptions } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
 import { readMarks } from "../../src/importers/profile/marks.js";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
 import {
@@ -26,6 +26,9 @@ const PROFILE = join(samplesFolder, "ice-2.profile.yaml");
 const MARKS = join(samplesFolder, "ice-2-ramp.marks.csv");
 const SMALL_LOG = join(samplesFolder, "ice-2-noisy.csv");
 const SMALL_MARKS = join(samplesFolder, "ice-2-noisy.marks.csv");
+
+// A real browser beside other work takes its time.
+vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
 let browser: RunningBrowser;
 let served: ServedPage;
@@ -99,7 +102,7 @@ describe("the page", () => {
     await context.close();
   });
 
-  it("draws its plots when they are shown, and saves a report whose seal and carried files verify finds whole", async () => {
+  it("draws its plots when they are shown, and saves a report of which the command line finds every number to hold", async () => {
     const context = await device(DESK);
     const page = await startPage(context);
     await chooseAll(page, SMALL_LOG, PROFILE, SMALL_MARKS);
@@ -113,9 +116,9 @@ describe("the page", () => {
     const report = join(folder.path, "report.html");
     await download.saveAs(report);
     const checked = runBusdip(["verify", report]);
-    for (const part of ["seal", "recording.csv", "profile.yaml", "marks.csv"]) {
-      expect(checked.stdout).toMatch(new RegExp(`^ *holds +${part} `, "m"));
-    }
+    expect(checked.stderr).toBe("");
+    expect(checked.stdout).not.toMatch(/^ *(changed|differs|missing)/m);
+    expect(checked.status).toBe(0);
     await context.close();
   });
 

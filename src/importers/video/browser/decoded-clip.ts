@@ -64,7 +64,7 @@ async function clipOf(input: Input, track: InputVideoTrack): Promise<OpenedClip>
       }
     },
     async still(timeS) {
-      const sample = (await sink.getSample(timeS)) ?? (await sink.getSample(await track.getFirstTimestamp()));
+      const sample = (await nearestSample(sink, timeS)) ?? (await sink.getSample(await track.getFirstTimestamp()));
       if (sample === null)
         throw new InputError({ problem: "the clip has no picture there", remedy: "choose another moment" });
       return stillOf(sample);
@@ -78,6 +78,19 @@ async function clipOf(input: Input, track: InputVideoTrack): Promise<OpenedClip>
     sound: async (signal) => decodedSound(await input.getPrimaryAudioTrack(), signal),
     close: () => input.dispose(),
   };
+}
+
+/** The sink gives the sample that is shown at a time; the reader of the dial takes the one nearest to it. */
+async function nearestSample(sink: VideoSampleSink, timeS: number): Promise<VideoSample | null> {
+  const shown = await sink.getSample(timeS);
+  if (shown === null) return null;
+  const next = await sink.getSample(shown.timestamp + shown.duration + 1e-4);
+  if (next === null || next.timestamp - timeS >= timeS - shown.timestamp) {
+    next?.close();
+    return shown;
+  }
+  shown.close();
+  return next;
 }
 
 function stillOf(sample: VideoSample): ClipStill {
