@@ -61,17 +61,29 @@ export function needlePatch(
   const pivot = warped(warp, grid.pivotX, grid.pivotY);
   const originX = pivot.x - frame.area.x;
   const originY = pivot.y - frame.area.y;
+  const { g, h, p, q } = warp;
+  const [fromX, fromY] = [grid.pivotX - warp.centreX, grid.pivotY - warp.centreY];
+  const slant = g * fromX + h * fromY;
   for (let index = 0; index < stepCount; index++) {
     const angle = (firstStep + index) * grid.stepRad;
     const cos = Math.cos(angle);
     const sin = Math.sin(angle);
-    const alongX = (1 + warp.a) * cos + warp.b * sin;
-    const alongY = warp.c * cos + (1 + warp.d) * sin;
+    // Along a ray from the pivot the warp is a line with a bend: first and second power of the radius.
+    const turn = g * cos + h * sin;
+    const alongX = (1 + warp.a - slant) * cos + (warp.b + 2 * p * fromY) * sin - turn * fromX;
+    const alongY = warp.c * cos + (1 + warp.d - slant + 2 * q * fromY) * sin - turn * fromY;
+    const bendX = p * sin * sin - turn * cos;
+    const bendY = q * sin * sin - turn * sin;
     for (let band = 0; band < bandCount; band++) {
       const radii = grid.bandRadiiPx[band]!;
       let sum = 0;
       for (let ring = 0; ring < radii.length; ring++) {
-        sum += sampleSmooth(frame.full, originX + radii[ring]! * alongX, originY + radii[ring]! * alongY);
+        const radius = radii[ring]!;
+        sum += sampleSmooth(
+          frame.full,
+          originX + radius * (alongX + radius * bendX),
+          originY + radius * (alongY + radius * bendY),
+        );
       }
       values[band * stepCount + index] = sum / radii.length;
     }

@@ -118,7 +118,7 @@ function noiseFloor(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: numb
         seen.push(centralSteepness(plane, column, row));
     }
   }
-  return 2.5 * (seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0);
+  return 8 * (seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0);
 }
 
 /** The largest number per cell with which all cells together stay within the count wanted. */

@@ -1,8 +1,8 @@
 import type { PixelArea } from "./frame.js";
-import { addEquation, emptyEquations, solveEquations } from "./normal-equations.js";
+import { addEquation, emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
 import type { RegistrationTemplate, TemplatePoints } from "./registration-template.js";
 import { type FramePlanes, sampleSmooth } from "./smooth-sampling.js";
-import { isPlausible, type Warp } from "./warp.js";
+import { isPlausible, type Warp, warped } from "./warp.js";
 
 /** How a frame fits the reference. */
 export interface Registration {
@@ -25,23 +25,22 @@ interface Level {
 }
 
 interface State {
-  shiftX: number;
-  shiftY: number;
-  a: number;
-  b: number;
-  c: number;
-  d: number;
+  warp: Mutable<Warp>;
   gain: number;
   offset: number;
   residual: number;
 }
 
+type Mutable<T> = { -readonly [K in keyof T]: T[K] };
+
 /** Robust weights fall off beyond this many robust standard deviations. */
 const OUTLIER_LIMIT = 2.5;
+/** Slant and bend of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
+const USUAL_BEND_PX = 3;
 
 /**
- * Finds the affine warp, gain and offset that carry the reference onto a frame, by Gauss-Newton steps on block means of
- * 4 x 4 pixels and then on pixels; what disagrees (a hand, a reflection) loses its weight. Null when nothing fits.
+ * Finds the warp, gain and offset that carry the reference onto a frame, by Gauss-Newton steps on block means of
+ * 4 x 4 pixels (affine) and then on pixels; what disagrees (a hand, a reflection) loses its weight. Null when nothing fits.
  */
 export function registerFrame(
   template: RegistrationTemplate,
@@ -49,59 +48,61 @@ export function registerFrame(
   start: Registration,
   steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 14 },
 ): Registration | null {
-  const state: State = { ...start.warp, gain: start.gain, offset: start.offset, residual: start.residual };
-  const asWarp = (): Warp => ({
-    centreX: template.centreX,
-    centreY: template.centreY,
-    shiftX: state.shiftX,
-    shiftY: state.shiftY,
-    a: state.a,
-    b: state.b,
-    c: state.c,
-    d: state.d,
-  });
+  const state: State = { warp: { ...start.warp }, gain: start.gain, offset: start.offset, residual: start.residual };
+  const isLost = (moved: number | null) => moved === null || !isPlausible(state.warp, template.lengthPx);
   const coarse = { points: template.coarse, ...frame };
   const fine = { points: template.fine, ...frame };
   for (let step = 0; step < steps.coarse; step++) {
-    const moved = gaussNewtonStep(template, coarse, state);
-    if (moved === null || !isPlausible(asWarp())) return null;
-    if (moved < 0.05) break;
+    const moved = gaussNewtonStep(template, coarse, state, AFFINE);
+    if (isLost(moved)) return null;
+    if (moved! < 0.05) break;
   }
   let last = Number.POSITIVE_INFINITY;
   for (let step = 0; step < steps.fine; step++) {
-    const moved = gaussNewtonStep(template, fine, state);
-    if (moved === null || !isPlausible(asWarp())) return null;
-    last = moved;
-    if (step > 0 && moved < 0.002) break;
+    const moved = gaussNewtonStep(template, fine, state, WHOLE);
+    if (isLost(moved)) return null;
+    last = moved!;
+    if (step > 0 && last < 0.003) break;
   }
   // A fit that is still under way would give a needle that is wrong by as much.
   if (last > 0.02) return null;
-  return { warp: asWarp(), ...agreement(template, fine, state) };
+  return { warp: state.warp, ...agreement(template, frame, state) };
 }
 
+/** Unknowns in order: gain, offset, shift (2), affine part (4), slant (2), bend (2). */
+const AFFINE = 8;
+const WHOLE = 12;
+const row = new Float64Array(WHOLE);
+
 /** One step; returns how far it moved the rim of the dial in pixels, or null when the equations cannot be solved. */
-function gaussNewtonStep(template: RegistrationTemplate, level: Level, state: State): number | null {
+function gaussNewtonStep(
+  template: RegistrationTemplate,
+  level: Level,
+  state: State,
+  size: typeof AFFINE | typeof WHOLE,
+): number | null {
   const { points, area } = level;
   const { centreX, centreY, lengthPx } = template;
+  const { shiftX, shiftY, a, b, c, d, g, h, p, q } = state.warp;
   const plane = points.factor === 1 ? level.planes.full : level.planes.quarter;
   const shrink = 1 / points.factor;
-  const originX = centreX + state.shiftX - area.x - (points.factor - 1) / 2;
-  const originY = centreY + state.shiftY - area.y - (points.factor - 1) / 2;
-  const p = 1 + state.a;
-  const s = 1 + state.d;
-  const determinant = p * s - state.b * state.c;
-  const sums = emptyEquations(8);
-  const row = new Float64Array(8);
+  const originX = centreX + shiftX - area.x - (points.factor - 1) / 2;
+  const originY = centreY + shiftY - area.y - (points.factor - 1) / 2;
+  const determinant = (1 + a) * (1 + d) - b * c;
+  const [backXX, backXY] = [(state.gain * (1 + d)) / determinant, (-state.gain * c) / determinant];
+  const [backYX, backYY] = [(-state.gain * b) / determinant, (state.gain * (1 + a)) / determinant];
+  const sums = emptyEquations(size);
   const scale = OUTLIER_LIMIT * Math.max(state.residual, 0.8);
   let used = 0;
   let absolute = 0;
   for (let index = 0; index < points.pointCount; index++) {
     const dx = points.fromCentreX[index]!;
     const dy = points.fromCentreY[index]!;
+    const slant = g * dx + h * dy;
     const value = sampleSmooth(
       plane,
-      (originX + p * dx + state.b * dy) * shrink,
-      (originY + state.c * dx + s * dy) * shrink,
+      (originX + (1 + a - slant) * dx + (b + p * dy) * dy) * shrink,
+      (originY + c * dx + (1 + d - slant + q * dy) * dy) * shrink,
     );
     if (Number.isNaN(value)) continue;
     const reference = points.values[index]!;
@@ -110,71 +111,104 @@ function gaussNewtonStep(template: RegistrationTemplate, level: Level, state: St
     const weight = 1 / (1 + beyond * beyond);
     used += weight;
     absolute += weight * Math.abs(error);
-    // The reference's slope, carried into the frame by the inverse of the warp.
-    const slopeX = (state.gain * (s * points.slopesX[index]! - state.c * points.slopesY[index]!)) / determinant;
-    const slopeY = (state.gain * (p * points.slopesY[index]! - state.b * points.slopesX[index]!)) / determinant;
+    // The reference's slope, carried into the frame by the inverse of the warp's affine part.
+    const slopeX = backXX * points.slopesX[index]! + backXY * points.slopesY[index]!;
+    const slopeY = backYX * points.slopesX[index]! + backYY * points.slopesY[index]!;
     const ux = dx / lengthPx;
     const uy = dy / lengthPx;
-    row[0] = slopeX;
-    row[1] = slopeY;
-    row[2] = slopeX * ux;
-    row[3] = slopeX * uy;
-    row[4] = slopeY * ux;
-    row[5] = slopeY * uy;
-    row[6] = -(reference - 128) / 64;
-    row[7] = -1;
+    row[0] = -(reference - 128) / 64;
+    row[1] = -1;
+    row[2] = slopeX;
+    row[3] = slopeY;
+    row[4] = slopeX * ux;
+    row[5] = slopeX * uy;
+    row[6] = slopeY * ux;
+    row[7] = slopeY * uy;
+    if (size === WHOLE) {
+      const outward = slopeX * ux + slopeY * uy;
+      row[8] = -outward * ux;
+      row[9] = -outward * uy;
+      row[10] = slopeX * uy * uy;
+      row[11] = slopeY * uy * uy;
+    }
     addEquation(sums, row, -error, weight);
   }
   if (used < 40) return null;
+  if (size === WHOLE) holdBend(sums, state, lengthPx);
   const solved = solveEquations(sums);
   if (solved === null) return null;
-  const step = solved.solution;
-  state.shiftX += step[0]!;
-  state.shiftY += step[1]!;
-  state.a += step[2]! / lengthPx;
-  state.b += step[3]! / lengthPx;
-  state.c += step[4]! / lengthPx;
-  state.d += step[5]! / lengthPx;
-  state.gain += step[6]! / 64;
-  state.offset += step[7]! - (128 / 64) * step[6]!;
   state.residual = (1.25 * absolute) / used;
-  return Math.hypot(step[0]!, step[1]!) + Math.hypot(step[2]!, step[3]!, step[4]!, step[5]!);
+  return moveBy(state, solved.solution, lengthPx);
 }
 
+/** Slant and bend are held near zero by what is usual, which tells where the dial itself hardly does. */
+function holdBend(sums: NormalEquations, state: State, lengthPx: number): void {
+  const weight = (Math.max(state.residual, 0.8) / USUAL_BEND_PX) ** 2;
+  [state.warp.g, state.warp.h, state.warp.p, state.warp.q].forEach((value, index) => {
+    const at = AFFINE + index;
+    sums.matrix[at * sums.size + at]! += weight;
+    sums.right[at]! -= weight * value * lengthPx ** 2;
+  });
+}
+
+function moveBy(state: State, step: Float64Array, lengthPx: number): number {
+  const { warp } = state;
+  state.gain += step[0]! / 64;
+  state.offset += step[1]! - (128 / 64) * step[0]!;
+  warp.shiftX += step[2]!;
+  warp.shiftY += step[3]!;
+  warp.a += step[4]! / lengthPx;
+  warp.b += step[5]! / lengthPx;
+  warp.c += step[6]! / lengthPx;
+  warp.d += step[7]! / lengthPx;
+  let moved = Math.hypot(step[2]!, step[3]!) + Math.hypot(step[4]!, step[5]!, step[6]!, step[7]!);
+  if (step.length === WHOLE) {
+    warp.g += step[8]! / lengthPx ** 2;
+    warp.h += step[9]! / lengthPx ** 2;
+    warp.p += step[10]! / lengthPx ** 2;
+    warp.q += step[11]! / lengthPx ** 2;
+    moved += Math.hypot(step[8]!, step[9]!, step[10]!, step[11]!);
+  }
+  return moved;
+}
+
+/** Judged on block means, in which the noise of a dim picture does not pass for disagreement. */
 function agreement(
   template: RegistrationTemplate,
-  level: Level,
+  frame: { readonly planes: FramePlanes; readonly area: PixelArea },
   state: State,
 ): Pick<Registration, "gain" | "offset" | "residual" | "match" | "agreeing"> {
-  const { points, area, planes } = level;
+  const points = template.coarse;
   const errors = new Float64Array(points.pointCount);
   let mean = 0;
   for (const value of points.values) mean += value / points.pointCount;
   let contrast = 0;
   let count = 0;
   for (let index = 0; index < points.pointCount; index++) {
-    const dx = points.fromCentreX[index]!;
-    const dy = points.fromCentreY[index]!;
+    const place = warped(
+      state.warp,
+      template.centreX + points.fromCentreX[index]!,
+      template.centreY + points.fromCentreY[index]!,
+    );
     const value = sampleSmooth(
-      planes.full,
-      template.centreX + state.shiftX - area.x + (1 + state.a) * dx + state.b * dy,
-      template.centreY + state.shiftY - area.y + state.c * dx + (1 + state.d) * dy,
+      frame.planes.quarter,
+      (place.x - frame.area.x - 1.5) / 4,
+      (place.y - frame.area.y - 1.5) / 4,
     );
     if (Number.isNaN(value)) continue;
-    const error = Math.abs(value - state.gain * points.values[index]! - state.offset);
-    errors[count++] = error;
+    errors[count++] = Math.abs(value - state.gain * points.values[index]! - state.offset);
     contrast += Math.abs(points.values[index]! - mean);
   }
   contrast *= Math.abs(state.gain) / Math.max(1, count);
   const sorted = errors.subarray(0, count).sort();
   const residual = 1.48 * (sorted[count >> 1] ?? 0);
-  const limit = Math.max(4 * residual, 0.35 * contrast);
+  const limit = Math.min(Math.max(4 * residual, 0.35 * contrast), 0.6 * contrast);
   let within = 0;
-  while (within < count && sorted[within]! < Math.min(limit, 0.6 * contrast)) within++;
+  while (within < count && sorted[within]! < limit) within++;
   return {
     gain: state.gain,
     offset: state.offset,
-    residual,
+    residual: state.residual,
     match: contrast > 0 ? 1 - residual / contrast : 0,
     agreeing: within / Math.max(1, points.pointCount),
   };

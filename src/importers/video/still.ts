@@ -100,9 +100,8 @@ function addWarped(frame: LumaFrame, registration: Registration, sums: Float32Ar
   const { width, height, stride, luma } = frame;
   const { warp, gain, offset } = registration;
   for (let row = 0; row < height; row++) {
-    const start = warped(warp, 0, row);
-    let { x, y } = start;
-    for (let column = 0; column < width; column++, x += 1 + warp.a, y += warp.c) {
+    for (let column = 0; column < width; column++) {
+      const { x, y } = warped(warp, column, row);
       const left = Math.floor(x);
       const top = Math.floor(y);
       if (left < 0 || top < 0 || left >= width - 1 || top >= height - 1) continue;
