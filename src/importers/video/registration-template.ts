@@ -46,6 +46,27 @@ export function registrationTemplate(
   };
 }
 
+/** The plane smoothed by the binomial kernel 1 4 6 4 1 along both axes; the outermost two pixels are left as they are. */
+function softened(plane: GrayPlane): GrayPlane {
+  const { width, height, stride, values } = plane;
+  const across = Float32Array.from(values);
+  for (let row = 0; row < height; row++) {
+    for (let at = row * stride + 2; at < row * stride + width - 2; at++)
+      across[at] =
+        (values[at - 2]! + values[at + 2]! + 4 * (values[at - 1]! + values[at + 1]!) + 6 * values[at]!) / 16;
+  }
+  const both = Float32Array.from(across);
+  for (let at = 2 * stride; at < (height - 2) * stride; at++) {
+    const far = across[at - 2 * stride]! + across[at + 2 * stride]!;
+    both[at] = (far + 4 * (across[at - stride]! + across[at + stride]!) + 6 * across[at]!) / 16;
+  }
+  return { width, height, stride, values: both };
+}
+
+/** Squared slope against that of the strong points, below which a point is more likely noise; unless too few are left. */
+const WEAKEST_SHARE = 0.06;
+const LEAST_POINTS = 200;
+
 interface Candidate {
   readonly column: number;
   readonly row: number;
@@ -59,7 +80,8 @@ function templatePoints(
   wanted: (x: number, y: number) => boolean,
   pointCount: number,
 ): TemplatePoints {
-  const chosen = steepestSpread(plane, factor, wanted, pointCount);
+  // Print is coherent where noise is not: chosen on a smoother picture than it is followed in.
+  const chosen = steepestSpread(factor === 1 ? softened(plane) : plane, factor, wanted, pointCount);
   const points: TemplatePoints = {
     factor,
     pointCount: chosen.length,
@@ -88,7 +110,8 @@ function steepestSpread(
   const cellPx = Math.max(4, Math.round(Math.sqrt((plane.width * plane.height) / 400)));
   const columns = Math.ceil(plane.width / cellPx);
   const cells = new Map<number, Candidate[]>();
-  const floor = noiseFloor(plane, factor, wanted);
+  // Squared slopes of noise fall off exponentially: 20 times their median is seen once in a million pixels.
+  const floor = 20 * usualSteepness(plane, factor, wanted);
   for (let row = 3; row < plane.height - 3; row++) {
     for (let column = 3; column < plane.width - 3; column++) {
       const steepness = centralSteepness(plane, column, row);
@@ -101,15 +124,23 @@ function steepestSpread(
     }
   }
   for (const list of cells.values()) list.sort((first, second) => second.steepness - first.steepness);
-  const perCell = fairShare(
-    [...cells.values()].map((list) => list.length),
-    pointCount,
-  );
-  return [...cells.values()].flatMap((list) => list.slice(0, perCell));
+  return steepestFew([...cells.values()], pointCount);
 }
 
-/** Steeper than the noise of most of the picture, else a point only adds noise. */
-function noiseFloor(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: number) => boolean): number {
+/** The steepest points, with a bounded share for each cell and none that is much weaker than the strong ones. */
+function steepestFew(cells: readonly Candidate[][], pointCount: number): Candidate[] {
+  const share = Math.max(8, Math.ceil(pointCount / 80));
+  const best = cells
+    .flatMap((list) => list.slice(0, share))
+    .sort((first, second) => second.steepness - first.steepness)
+    .slice(0, pointCount);
+  const strong = best[Math.floor(0.1 * best.length)]?.steepness ?? 0;
+  const clear = best.filter(({ steepness }) => steepness > WEAKEST_SHARE * strong);
+  return clear.length >= LEAST_POINTS ? clear : best;
+}
+
+/** Median of the squared slopes: that of noise or texture, since most of a picture is neither edge nor print. */
+function usualSteepness(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: number) => boolean): number {
   const seen: number[] = [];
   const stride = Math.max(1, Math.round(Math.sqrt((plane.width * plane.height) / 20_000)));
   for (let row = 3; row < plane.height - 3; row += stride) {
@@ -118,20 +149,7 @@ function noiseFloor(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: numb
         seen.push(centralSteepness(plane, column, row));
     }
   }
-  return 8 * (seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0);
-}
-
-/** The largest number per cell with which all cells together stay within the count wanted. */
-function fairShare(available: readonly number[], pointCount: number): number {
-  let low = 1;
-  let high = Math.max(1, ...available);
-  while (low < high) {
-    const middle = Math.ceil((low + high) / 2);
-    const taken = available.reduce((sum, count) => sum + Math.min(count, middle), 0);
-    if (taken <= pointCount) low = middle;
-    else high = middle - 1;
-  }
-  return low;
+  return seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0;
 }
 
 /** Slope of the plane smoothed by 3 x 3 means, squared and summed over both directions. */

@@ -33,8 +33,12 @@ interface State {
 
 type Mutable<T> = { -readonly [K in keyof T]: T[K] };
 
-/** Robust weights fall off beyond this many robust standard deviations. */
+/**
+ * Robust weights fall off beyond this many robust standard deviations; at first three times as many, since print that is
+ * still a pixel off must pull and not pass for an outlier.
+ */
 const OUTLIER_LIMIT = 2.5;
+const WIDE_STEPS = 3;
 /** Slant and bend of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
 const USUAL_BEND_PX = 3;
 
@@ -46,23 +50,24 @@ export function registerFrame(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
   start: Registration,
-  steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 14 },
+  steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 24 },
 ): Registration | null {
   const state: State = { warp: { ...start.warp }, gain: start.gain, offset: start.offset, residual: start.residual };
   const isLost = (moved: number | null) => moved === null || !isPlausible(state.warp, template.lengthPx);
   const coarse = { points: template.coarse, ...frame };
   const fine = { points: template.fine, ...frame };
   for (let step = 0; step < steps.coarse; step++) {
-    const moved = gaussNewtonStep(template, coarse, state, AFFINE);
+    const moved = gaussNewtonStep(template, coarse, state, { size: AFFINE, limit: OUTLIER_LIMIT });
     if (isLost(moved)) return null;
     if (moved! < 0.05) break;
   }
   let last = Number.POSITIVE_INFINITY;
   for (let step = 0; step < steps.fine; step++) {
-    const moved = gaussNewtonStep(template, fine, state, WHOLE);
+    const limit = step < WIDE_STEPS ? 3 * OUTLIER_LIMIT : OUTLIER_LIMIT;
+    const moved = gaussNewtonStep(template, fine, state, { size: WHOLE, limit });
     if (isLost(moved)) return null;
     last = moved!;
-    if (step > 0 && last < 0.003) break;
+    if (step >= WIDE_STEPS && last < 0.003) break;
   }
   // A fit that is still under way would give a needle that is wrong by as much.
   if (last > 0.02) return null;
@@ -79,7 +84,7 @@ function gaussNewtonStep(
   template: RegistrationTemplate,
   level: Level,
   state: State,
-  size: typeof AFFINE | typeof WHOLE,
+  { size, limit }: { readonly size: typeof AFFINE | typeof WHOLE; readonly limit: number },
 ): number | null {
   const { points, area } = level;
   const { centreX, centreY, lengthPx } = template;
@@ -92,7 +97,7 @@ function gaussNewtonStep(
   const [backXX, backXY] = [(state.gain * (1 + d)) / determinant, (-state.gain * c) / determinant];
   const [backYX, backYY] = [(-state.gain * b) / determinant, (state.gain * (1 + a)) / determinant];
   const sums = emptyEquations(size);
-  const scale = OUTLIER_LIMIT * Math.max(state.residual, 0.8);
+  const scale = limit * Math.max(state.residual, 0.8);
   let used = 0;
   let absolute = 0;
   for (let index = 0; index < points.pointCount; index++) {
@@ -172,18 +177,17 @@ function moveBy(state: State, step: Float64Array, lengthPx: number): number {
   return moved;
 }
 
-/** Judged on block means, in which the noise of a dim picture does not pass for disagreement. */
+/**
+ * Judged on block means, in which the noise of a dim picture does not pass for disagreement, with a contrast of their own:
+ * a lens that hunts for focus takes more of it from pixels than from their means.
+ */
 function agreement(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
   state: State,
 ): Pick<Registration, "gain" | "offset" | "residual" | "match" | "agreeing"> {
   const points = template.coarse;
-  const errors = new Float64Array(points.pointCount);
-  let mean = 0;
-  for (const value of points.values) mean += value / points.pointCount;
-  let contrast = 0;
-  let count = 0;
+  const seen: { reference: number; value: number }[] = [];
   for (let index = 0; index < points.pointCount; index++) {
     const place = warped(
       state.warp,
@@ -195,21 +199,43 @@ function agreement(
       (place.x - frame.area.x - 1.5) / 4,
       (place.y - frame.area.y - 1.5) / 4,
     );
-    if (Number.isNaN(value)) continue;
-    errors[count++] = Math.abs(value - state.gain * points.values[index]! - state.offset);
-    contrast += Math.abs(points.values[index]! - mean);
+    if (!Number.isNaN(value)) seen.push({ reference: points.values[index]!, value });
   }
-  contrast *= Math.abs(state.gain) / Math.max(1, count);
-  const sorted = errors.subarray(0, count).sort();
-  const residual = 1.48 * (sorted[count >> 1] ?? 0);
+  const { gain, offset } = contrastOf(seen, state);
+  const mean = seen.reduce((sum, { reference }) => sum + reference, 0) / Math.max(1, seen.length);
+  const contrast =
+    (Math.abs(gain) * seen.reduce((sum, { reference }) => sum + Math.abs(reference - mean), 0)) /
+    Math.max(1, seen.length);
+  const errors = Float64Array.from(seen, ({ reference, value }) => Math.abs(value - gain * reference - offset)).sort();
+  const residual = 1.48 * (errors[errors.length >> 1] ?? 0);
   const limit = Math.min(Math.max(4 * residual, 0.35 * contrast), 0.6 * contrast);
-  let within = 0;
-  while (within < count && sorted[within]! < limit) within++;
+  const within = errors.filter((error) => error < limit).length;
   return {
     gain: state.gain,
     offset: state.offset,
     residual: state.residual,
-    match: contrast > 0 ? 1 - residual / contrast : 0,
+    match: contrast > 0 && gain > 0 ? 1 - residual / contrast : 0,
     agreeing: within / Math.max(1, points.pointCount),
   };
+}
+
+/** Straight line of values on reference, twice reweighted so that what covers a part of the dial has little say. */
+function contrastOf(
+  seen: readonly { readonly reference: number; readonly value: number }[],
+  start: { readonly gain: number; readonly offset: number },
+): { gain: number; offset: number } {
+  let { gain, offset } = start;
+  for (let round = 0; round < 3; round++) {
+    const errors = Float64Array.from(seen, ({ reference, value }) => Math.abs(value - gain * reference - offset));
+    const scale = 2 * 1.48 * (Float64Array.from(errors).sort()[errors.length >> 1] ?? 1) + 0.5;
+    const sums = emptyEquations(2);
+    seen.forEach(({ reference, value }, index) => {
+      addEquation(sums, [1, reference - 128], value, 1 / (1 + (errors[index]! / scale) ** 2));
+    });
+    const solved = solveEquations(sums);
+    if (solved === null) break;
+    gain = solved.solution[1]!;
+    offset = solved.solution[0]! - 128 * gain;
+  }
+  return { gain, offset };
 }
