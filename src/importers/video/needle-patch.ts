@@ -61,19 +61,17 @@ export function needlePatch(
   const pivot = warped(warp, grid.pivotX, grid.pivotY);
   const originX = pivot.x - frame.area.x;
   const originY = pivot.y - frame.area.y;
-  const { g, h, p, q } = warp;
+  const { e, m, p, n, q } = warp;
   const [fromX, fromY] = [grid.pivotX - warp.centreX, grid.pivotY - warp.centreY];
-  const slant = g * fromX + h * fromY;
   for (let index = 0; index < stepCount; index++) {
     const angle = (firstStep + index) * grid.stepRad;
     const cos = Math.cos(angle);
     const sin = Math.sin(angle);
     // Along a ray from the pivot the warp is a line with a bend: first and second power of the radius.
-    const turn = g * cos + h * sin;
-    const alongX = (1 + warp.a - slant) * cos + (warp.b + 2 * p * fromY) * sin - turn * fromX;
-    const alongY = warp.c * cos + (1 + warp.d - slant + 2 * q * fromY) * sin - turn * fromY;
-    const bendX = p * sin * sin - turn * cos;
-    const bendY = q * sin * sin - turn * sin;
+    const alongX = (1 + warp.a + 2 * e * fromX + m * fromY) * cos + (warp.b + m * fromX + 2 * p * fromY) * sin;
+    const alongY = (warp.c + n * fromY) * cos + (1 + warp.d + n * fromX + 2 * q * fromY) * sin;
+    const bendX = (e * cos + m * sin) * cos + p * sin * sin;
+    const bendY = (n * cos + q * sin) * sin;
     for (let band = 0; band < bandCount; band++) {
       const radii = grid.bandRadiiPx[band]!;
       let sum = 0;

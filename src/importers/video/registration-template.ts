@@ -9,6 +9,8 @@ export interface TemplatePoints {
   readonly values: Float64Array;
   readonly slopesX: Float64Array;
   readonly slopesY: Float64Array;
+  /** Second derivatives along both axes, added: what blur takes off. */
+  readonly curvatures: Float64Array;
 }
 
 /** What every frame is registered to. */
@@ -90,11 +92,18 @@ function templatePoints(
     values: new Float64Array(chosen.length),
     slopesX: new Float64Array(chosen.length),
     slopesY: new Float64Array(chosen.length),
+    curvatures: new Float64Array(chosen.length),
   };
   chosen.forEach(({ column, row }, index) => {
     points.fromCentreX[index] = column * factor + (factor - 1) / 2 - centre.x;
     points.fromCentreY[index] = row * factor + (factor - 1) / 2 - centre.y;
     points.values[index] = sampleSmooth(plane, column, row);
+    points.curvatures[index] =
+      sampleSmooth(plane, column + 1, row) +
+      sampleSmooth(plane, column - 1, row) +
+      sampleSmooth(plane, column, row + 1) +
+      sampleSmooth(plane, column, row - 1) -
+      4 * points.values[index]!;
     points.slopesX[index] = (sampleSmooth(plane, column + 0.5, row) - sampleSmooth(plane, column - 0.5, row)) / factor;
     points.slopesY[index] = (sampleSmooth(plane, column, row + 0.5) - sampleSmooth(plane, column, row - 0.5)) / factor;
   });

@@ -28,6 +28,8 @@ interface State {
   warp: Mutable<Warp>;
   gain: number;
   offset: number;
+  /** How much more blurred the frame is than the reference: share of the reference's curvature. */
+  blur: number;
   residual: number;
 }
 
@@ -39,7 +41,7 @@ type Mutable<T> = { -readonly [K in keyof T]: T[K] };
  */
 const OUTLIER_LIMIT = 2.5;
 const WIDE_STEPS = 3;
-/** Slant and bend of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
+/** Bends of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
 const USUAL_BEND_PX = 3;
 
 /**
@@ -52,7 +54,8 @@ export function registerFrame(
   start: Registration,
   steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 24 },
 ): Registration | null {
-  const state: State = { warp: { ...start.warp }, gain: start.gain, offset: start.offset, residual: start.residual };
+  const { gain, offset, residual } = start;
+  const state: State = { warp: { ...start.warp }, gain, offset, blur: 0, residual };
   const isLost = (moved: number | null) => moved === null || !isPlausible(state.warp, template.lengthPx);
   const coarse = { points: template.coarse, ...frame };
   const fine = { points: template.fine, ...frame };
@@ -74,9 +77,10 @@ export function registerFrame(
   return { warp: state.warp, ...agreement(template, frame, state) };
 }
 
-/** Unknowns in order: gain, offset, shift (2), affine part (4), slant (2), bend (2). */
+/** Unknowns in order: gain, offset, shift (2), affine part (4), bends (5), blur. */
 const AFFINE = 8;
-const WHOLE = 12;
+const BENDS = ["e", "m", "p", "n", "q"] as const;
+const WHOLE = AFFINE + BENDS.length + 1;
 const row = new Float64Array(WHOLE);
 
 /** One step; returns how far it moved the rim of the dial in pixels, or null when the equations cannot be solved. */
@@ -88,7 +92,7 @@ function gaussNewtonStep(
 ): number | null {
   const { points, area } = level;
   const { centreX, centreY, lengthPx } = template;
-  const { shiftX, shiftY, a, b, c, d, g, h, p, q } = state.warp;
+  const { shiftX, shiftY, a, b, c, d, e, m, p, n, q } = state.warp;
   const plane = points.factor === 1 ? level.planes.full : level.planes.quarter;
   const shrink = 1 / points.factor;
   const originX = centreX + shiftX - area.x - (points.factor - 1) / 2;
@@ -103,15 +107,15 @@ function gaussNewtonStep(
   for (let index = 0; index < points.pointCount; index++) {
     const dx = points.fromCentreX[index]!;
     const dy = points.fromCentreY[index]!;
-    const slant = g * dx + h * dy;
     const value = sampleSmooth(
       plane,
-      (originX + (1 + a - slant) * dx + (b + p * dy) * dy) * shrink,
-      (originY + c * dx + (1 + d - slant + q * dy) * dy) * shrink,
+      (originX + (1 + a + e * dx + m * dy) * dx + (b + p * dy) * dy) * shrink,
+      (originY + (c + n * dy) * dx + (1 + d + q * dy) * dy) * shrink,
     );
     if (Number.isNaN(value)) continue;
     const reference = points.values[index]!;
-    const error = value - state.gain * reference - state.offset;
+    const curvature = points.curvatures[index]!;
+    const error = value - state.gain * reference - state.offset - state.blur * curvature;
     const beyond = error / scale;
     const weight = 1 / (1 + beyond * beyond);
     used += weight;
@@ -130,11 +134,12 @@ function gaussNewtonStep(
     row[6] = slopeY * ux;
     row[7] = slopeY * uy;
     if (size === WHOLE) {
-      const outward = slopeX * ux + slopeY * uy;
-      row[8] = -outward * ux;
-      row[9] = -outward * uy;
+      row[8] = slopeX * ux * ux;
+      row[9] = slopeX * ux * uy;
       row[10] = slopeX * uy * uy;
-      row[11] = slopeY * uy * uy;
+      row[11] = slopeY * ux * uy;
+      row[12] = slopeY * uy * uy;
+      row[13] = -curvature;
     }
     addEquation(sums, row, -error, weight);
   }
@@ -146,14 +151,16 @@ function gaussNewtonStep(
   return moveBy(state, solved.solution, lengthPx);
 }
 
-/** Slant and bend are held near zero by what is usual, which tells where the dial itself hardly does. */
+/** Bends are held near zero by what is usual, which tells where the dial itself hardly does. */
 function holdBend(sums: NormalEquations, state: State, lengthPx: number): void {
   const weight = (Math.max(state.residual, 0.8) / USUAL_BEND_PX) ** 2;
-  [state.warp.g, state.warp.h, state.warp.p, state.warp.q].forEach((value, index) => {
+  BENDS.forEach((name, index) => {
     const at = AFFINE + index;
     sums.matrix[at * sums.size + at]! += weight;
-    sums.right[at]! -= weight * value * lengthPx ** 2;
+    sums.right[at]! -= weight * state.warp[name] * lengthPx ** 2;
   });
+  // On a dial without any curvature the blur would be anything.
+  sums.matrix[(WHOLE - 1) * (WHOLE + 1)]! += 1;
 }
 
 function moveBy(state: State, step: Float64Array, lengthPx: number): number {
@@ -168,11 +175,11 @@ function moveBy(state: State, step: Float64Array, lengthPx: number): number {
   warp.d += step[7]! / lengthPx;
   let moved = Math.hypot(step[2]!, step[3]!) + Math.hypot(step[4]!, step[5]!, step[6]!, step[7]!);
   if (step.length === WHOLE) {
-    warp.g += step[8]! / lengthPx ** 2;
-    warp.h += step[9]! / lengthPx ** 2;
-    warp.p += step[10]! / lengthPx ** 2;
-    warp.q += step[11]! / lengthPx ** 2;
-    moved += Math.hypot(step[8]!, step[9]!, step[10]!, step[11]!);
+    BENDS.forEach((name, index) => {
+      warp[name] += step[AFFINE + index]! / lengthPx ** 2;
+    });
+    moved += Math.hypot(...step.subarray(AFFINE, AFFINE + BENDS.length));
+    state.blur += step[WHOLE - 1]!;
   }
   return moved;
 }

@@ -1,9 +1,10 @@
 /**
- * Where a point of the reference lies in a frame: affine about a centre, with the slant of the view and what a rolling
- * shutter bends while the camera speeds up; pixels.
+ * Where a point of the reference lies in a frame, pixels: affine about a centre, with what the slant of the view and a
+ * rolling shutter (whose rows the camera's shift, turn and zoom reach at different moments) bend.
  *
- * With dx, dy from the centre and s = g dx + h dy:
- * x' = centreX + shiftX + (1 + a - s) dx + b dy + p dy^2, y' = centreY + shiftY + c dx + (1 + d - s) dy + q dy^2.
+ * With dx, dy from the centre:
+ * x' = centreX + shiftX + (1 + a) dx + b dy + e dx^2 + m dx dy + p dy^2,
+ * y' = centreY + shiftY + c dx + (1 + d) dy + n dx dy + q dy^2.
  */
 export interface Warp {
   readonly centreX: number;
@@ -14,27 +15,26 @@ export interface Warp {
   readonly b: number;
   readonly c: number;
   readonly d: number;
-  /** Slant of the view against the reference's, per pixel. */
-  readonly g: number;
-  readonly h: number;
-  /** Bend of the rows, per pixel. */
+  /** Bends, per pixel. */
+  readonly e: number;
+  readonly m: number;
   readonly p: number;
+  readonly n: number;
   readonly q: number;
 }
 
 /** The warp that moves nothing. */
 export function unmoved(centreX: number, centreY: number): Warp {
-  return { centreX, centreY, shiftX: 0, shiftY: 0, a: 0, b: 0, c: 0, d: 0, g: 0, h: 0, p: 0, q: 0 };
+  return { centreX, centreY, shiftX: 0, shiftY: 0, a: 0, b: 0, c: 0, d: 0, e: 0, m: 0, p: 0, n: 0, q: 0 };
 }
 
 /** A place of the reference in the frame. */
 export function warped(warp: Warp, x: number, y: number): { x: number; y: number } {
   const dx = x - warp.centreX;
   const dy = y - warp.centreY;
-  const slant = warp.g * dx + warp.h * dy;
   return {
-    x: warp.centreX + warp.shiftX + (1 + warp.a - slant) * dx + (warp.b + warp.p * dy) * dy,
-    y: warp.centreY + warp.shiftY + warp.c * dx + (1 + warp.d - slant + warp.q * dy) * dy,
+    x: warp.centreX + warp.shiftX + (1 + warp.a + warp.e * dx + warp.m * dy) * dx + (warp.b + warp.p * dy) * dy,
+    y: warp.centreY + warp.shiftY + (warp.c + warp.n * dy) * dx + (1 + warp.d + warp.q * dy) * dy,
   };
 }
 
@@ -42,6 +42,6 @@ export function warped(warp: Warp, x: number, y: number): { x: number; y: number
 export function isPlausible(warp: Warp, lengthPx: number): boolean {
   const determinant = (1 + warp.a) * (1 + warp.d) - warp.b * warp.c;
   const shear = Math.hypot(warp.a - warp.d, warp.b + warp.c);
-  const bend = lengthPx * Math.hypot(warp.g, warp.h, warp.p, warp.q);
+  const bend = lengthPx * Math.hypot(warp.e, warp.m, warp.p, warp.n, warp.q);
   return determinant > 0.4 && determinant < 2.5 && shear < 0.35 && bend < 0.2;
 }
