@@ -153,7 +153,8 @@ function assemble(
   uAxisRad: number,
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
-  const doubts = angleUncertainties(fits, grid.stepRad, radiusPx);
+  const warps = frames.map((frame) => frame.registration?.warp ?? null);
+  const doubts = angleUncertainties(fits, warps, grid.stepRad, radiusPx);
   const readings: { timeS: number; volts: number; uV: number; angle: number }[] = [];
   const frameQuality = frames.map((frame, index): FrameQuality => {
     const fit = fits[index] ?? null;
@@ -210,12 +211,13 @@ function gapsOf(quality: readonly FrameQuality[]): NeedleReading["gaps"] {
   return gaps;
 }
 
-/** The doubt of the knots about the needle, and of the axis; the slope's from the two knots nearest around it. */
 /**
- * Standard uncertainty of the gain that the geometry does not explain, by where the scale comes from: simulated clips were
- * read up to 2 % low through a person's marks and 3.5 % low through the profile, of unknown cause.
+ * Standard uncertainty of the gain that the geometry does not explain, by where the scale comes from; simulated clips were
+ * read within 0.3 % through a person's marks (`npm run bench:video`).
  */
-const UNEXPLAINED_GAIN = { marks: 0.02, profile: 0.035 } as const;
+const UNEXPLAINED_GAIN = { marks: 0.004, profile: 0.035 } as const;
+
+/** The doubt of the knots about the needle, and of the axis; the slope's from the two knots nearest around it. */
 
 function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly number[]) {
   const sorted = [...angles].sort((a, b) => a - b);

@@ -1,16 +1,24 @@
 import type { NeedleFit } from "./needle-fit.js";
+import type { Warp } from "./warp.js";
 
 /** Registration and optics may be off by this much at the needle's tip in any frame, pixels. */
 const FLOOR_PX = 0.012;
+/**
+ * Share of a frame's bend that its shape does not follow: what a shaking camera did between the rows of a rolling shutter
+ * beyond the second power. Measured on simulated clips, calm and shaky (`npm run bench:video`).
+ */
+const UNFOLLOWED_BEND = 0.03;
 
 /**
  * Standard uncertainty of each angle against its neighbours, radians.
  *
  * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
- * disagreement between the bands of one needle, which a reflection on a part of it raises, and a floor.
+ * disagreement between the bands of one needle, which a reflection on a part of it raises, by what registration cannot
+ * follow, and a floor.
  */
 export function angleUncertainties(
   fits: readonly (NeedleFit | null)[],
+  warps: readonly (Warp | null)[],
   stepRad: number,
   radiusPx: number,
 ): Float64Array {
@@ -32,7 +40,7 @@ export function angleUncertainties(
   }
   ratios.sort((first, second) => first - second);
   // The lower quartile of |N(0, 1)| is 0.3186; the margin is for errors slower than a frame.
-  const scale = ratios.length < 10 ? 1 : Math.max(0.02, (1.4 * ratios[ratios.length >> 2]!) / 0.3186);
+  const scale = ratios.length < 10 ? 1 : Math.max(0.02, (1.2 * ratios[ratios.length >> 2]!) / 0.3186);
   const bandCount = known[0]?.bandShifts.length ?? 0;
   const usual = Float64Array.from({ length: bandCount }, (_, band) =>
     middleOf(known.map((fit) => fit.bandShifts[band]!).filter(Number.isFinite)),
@@ -45,12 +53,15 @@ export function angleUncertainties(
   };
   const usualScatter = middleOf(known.map(scatterOf));
   const floor = FLOOR_PX / radiusPx;
-  return Float64Array.from(fits, (fit) => {
-    if (fit === null) return Number.NaN;
+  return Float64Array.from(fits, (fit, index) => {
+    const warp = warps[index] ?? null;
+    if (fit === null || warp === null) return Number.NaN;
+    // The bend of the dial's rim, at about 1.7 times the needle's middle, as an angle at that middle.
+    const bend = UNFOLLOWED_BEND * 3 * radiusPx * Math.hypot(warp.e, warp.m, warp.p, warp.n, warp.q);
     const own = scale * fit.formalU * stepRad;
     // What the bands disagree beyond the usual is a sign of something on the needle.
     const beyond = Math.max(0, scatterOf(fit) - 1.5 * usualScatter) * stepRad;
-    return Math.hypot(own, 2 * beyond, floor);
+    return Math.hypot(own, 2 * beyond, bend, floor);
   });
 }
 

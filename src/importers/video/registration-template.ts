@@ -54,8 +54,7 @@ function softened(plane: GrayPlane): GrayPlane {
   const across = Float32Array.from(values);
   for (let row = 0; row < height; row++) {
     for (let at = row * stride + 2; at < row * stride + width - 2; at++)
-      across[at] =
-        (values[at - 2]! + values[at + 2]! + 4 * (values[at - 1]! + values[at + 1]!) + 6 * values[at]!) / 16;
+      across[at] = (values[at - 2]! + values[at + 2]! + 4 * (values[at - 1]! + values[at + 1]!) + 6 * values[at]!) / 16;
   }
   const both = Float32Array.from(across);
   for (let at = 2 * stride; at < (height - 2) * stride; at++) {
