@@ -187,9 +187,9 @@ function typographicMinus(digits: string): string {
   return digits.replace("-", "\u2212");
 }
 
-/** A space inside a figure: before its unit, and on both sides of its plus-minus. */
+/** A space inside a figure: before its unit, on both sides of its plus-minus, and behind its "less than". */
 const FIGURE_SPACE =
-  /(?<=\d|\)) (?=(?:m?V|m?\u03a9|m?Ohm|A|min|s|Hz|Ah|%|\u00b1|\+\/-)(?:[^\p{L}\p{N}]|$))|(?<=\u00b1|\+\/-) /gu;
+  /(?<=\d|\)) (?=(?:m?V|m?\u03a9|m?Ohm|A|min|s|Hz|Ah|%|\u00b1|\+\/-)(?:[^\p{L}\p{N}]|$))|(?<=\u00b1|\+\/-|^<|\s<) (?=\S)/gu;
 
 /** Sets no-break spaces inside every figure of a text, so that no line ends between a number and its unit. */
 export function unbrokenFigures(text: string): string {

@@ -43,6 +43,7 @@ dt{font-size:.75rem;color:var(--soft);line-height:1.3}
 dd{margin:0;font-variant-numeric:tabular-nums lining-nums}
 .answer dd{overflow-wrap:normal;font:.9375rem/1.35 var(--sans);font-variant-numeric:tabular-nums lining-nums}
 .why{grid-column:2/-1;margin:0;font-size:.9375rem;color:var(--soft)}
+.battery-line{margin:1rem 0 0}
 .next{font-size:1.0625rem}
 .cautions{list-style:none;padding:0 0 0 1rem;border-left:4px solid var(--silent)}
 figure{margin:0 0 2.2rem}

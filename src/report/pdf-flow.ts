@@ -1,5 +1,13 @@
 import type PDFDocument from "pdfkit";
 import { LIGHT_PALETTE } from "./figures/svg-style.js";
+import {
+  type DirectedLine,
+  type DirectedRun,
+  directedLines,
+  laidOutFromRight,
+  needsOrdering,
+  withoutControls,
+} from "./pdf-bidi.js";
 import { openFont } from "./pdf-font.js";
 import { drawable, type HasGlyph } from "./pdf-text.js";
 
@@ -117,7 +125,8 @@ export class PdfFlow {
       const item = this.doc.struct("LI");
       list.add(item);
       item.add(this.tagged("Lbl", () => this.write("\u2022", style, MARGIN_PT, this.y, BULLET_PT)));
-      item.add(this.tagged("LBody", () => this.write(text, style, MARGIN_PT + BULLET_PT, this.y, widthPt)));
+      const draw = () => this.write(text, style, MARGIN_PT + BULLET_PT, this.y, widthPt);
+      item.add(this.tagged("LBody", draw, readingOrder(text)));
       item.end();
       this.y += heightPt + 2;
     }
@@ -127,11 +136,13 @@ export class PdfFlow {
 
   /** Text shown line by line as it was written. */
   verbatim(text: string): void {
-    for (const line of text.replace(/\r\n?/g, "\n").replace(/\t/g, "  ").trimEnd().split("\n")) {
-      const shown = line.replace(/^ +/, (blank) => "\u00a0".repeat(blank.length));
-      this.paragraph(shown === "" ? "\u00a0" : shown, TEXT.table, 1);
-    }
+    for (const line of verbatimLines(text)) this.paragraph(line, TEXT.table, 1);
     this.y += 4;
+  }
+
+  /** Height that such a text takes. */
+  verbatimHeightPt(text: string): number {
+    return verbatimLines(text).reduce((sum, line) => sum + this.heightOf(line, TEXT.table, this.widthPt) + 1, 4);
   }
 
   /** An element of the document's structure, for tables and figures that draw by themselves. */
@@ -161,18 +172,51 @@ export class PdfFlow {
     align: "left" | "right" | "center" = "left",
   ): void {
     this.use(style);
-    this.doc.text(drawable(text, this.hasGlyph), x, y, { width: widthPt, align, lineGap: 1 });
+    if (!needsOrdering(text)) {
+      this.doc.text(drawable(text, this.hasGlyph), x, y, { width: widthPt, align, lineGap: 1 });
+      return;
+    }
+    this.orderedLines(text, widthPt).forEach((line, i) => {
+      const spare = widthPt - this.runsWidthPt(line);
+      const right = align === "right" || (align === "left" && line.fromRight);
+      const indent = right ? spare : align === "center" ? spare / 2 : 0;
+      this.drawRuns(line, x + indent, y + i * this.lineHeightPt());
+    });
   }
 
   /** One line of text that is never broken. */
   line(text: string, style: TextStyle, x: number, y: number): void {
     this.use(style);
-    this.doc.text(drawable(text, this.hasGlyph), x, y, { lineBreak: false });
+    if (!needsOrdering(text)) this.doc.text(drawable(text, this.hasGlyph), x, y, { lineBreak: false });
+    else for (const line of this.orderedLines(text, Number.POSITIVE_INFINITY)) this.drawRuns(line, x, y);
   }
 
   heightOf(text: string, style: TextStyle, widthPt: number): number {
     this.use(style);
+    if (needsOrdering(text)) return this.orderedLines(text, widthPt).length * this.lineHeightPt();
     return this.doc.heightOfString(drawable(text, this.hasGlyph), { width: widthPt, lineGap: 1 });
+  }
+
+  private orderedLines(text: string, widthPt: number): readonly DirectedLine[] {
+    const shown = drawable(text, this.hasGlyph, true);
+    return directedLines(shown, widthPt, (piece) => this.doc.widthOfString(piece));
+  }
+
+  private lineHeightPt(): number {
+    return this.doc.currentLineHeight(true) + 1;
+  }
+
+  private runsWidthPt({ runs }: DirectedLine): number {
+    return runs.reduce((sum, run) => sum + this.doc.widthOfString(run.text, wholeRun(run)), 0);
+  }
+
+  private drawRuns({ runs }: DirectedLine, x: number, y: number): void {
+    let left = x;
+    for (const run of runs) {
+      const signs = run.rightToLeft && !laidOutFromRight(run) ? [...run.text].reverse().join("") : run.text;
+      this.doc.text(signs, left, y, { lineBreak: false, ...wholeRun(run) });
+      left += this.doc.widthOfString(run.text, wholeRun(run));
+    }
   }
 
   widthOf(text: string, style: TextStyle): number {
@@ -197,7 +241,8 @@ export class PdfFlow {
 
   private block(tag: string, text: string, style: TextStyle): void {
     const heightPt = this.heightOf(text, style, this.widthPt);
-    const element = this.tagged(tag, () => this.write(text, style, MARGIN_PT, this.y, this.widthPt));
+    const draw = () => this.write(text, style, MARGIN_PT, this.y, this.widthPt);
+    const element = this.tagged(tag, draw, readingOrder(text));
     this.section.add(element);
     element.end();
     this.y += heightPt;
@@ -206,6 +251,22 @@ export class PdfFlow {
   private use({ face, sizePt, colour }: TextStyle): void {
     this.doc.font(face).fontSize(sizePt).fillColor(LIGHT_PALETTE[colour]!);
   }
+}
+
+/** The text itself for readers by ear, where it stands on paper in another order than it is read. */
+export function readingOrder(text: string): ElementOptions {
+  return needsOrdering(text) ? { actual: withoutControls(text) } : {};
+}
+
+/** Has the font lay a run out as one piece, so that its words stand in the run's own direction. */
+function wholeRun(run: DirectedRun): PDFKit.Mixins.TextOptions {
+  return laidOutFromRight(run) ? { features: [] } : {};
+}
+
+/** Lines whose leading blanks stay, none of them empty. */
+function verbatimLines(text: string): string[] {
+  const lines = text.replace(/\r\n?/g, "\n").replace(/\t/g, "  ").trimEnd().split("\n");
+  return lines.map((line) => line.replace(/^ +/, (blank) => "\u00a0".repeat(blank.length)) || "\u00a0");
 }
 
 /** A long text in pieces that fit on a page, broken at spaces where there are any. */

@@ -9,9 +9,9 @@ import { assumptionText, cautionText, warningText } from "./messages.js";
 import { formatChance, formatQuantity } from "./number-format.js";
 import { figureHeightPt, setFigure } from "./pdf-figure.js";
 import { MARGIN_PT, type Paper, type PdfDocument, PdfFlow, type PdfFonts, TEXT } from "./pdf-flow.js";
-import { setTable } from "./pdf-table.js";
-import { WHOLE_BUS_HEAD, wholeBusHeadline, wholeBusRows } from "./plan/whole-bus-words.js";
-import { budgetMethodText } from "./quantity-words.js";
+import { type PdfTable, setTable, tableKeepPt } from "./pdf-table.js";
+import { WHOLE_BUS_HEAD, wholeBusHeadline, wholeBusRows, wholeBusSigns } from "./plan/whole-bus-words.js";
+import { batteryText, budgetMethodText, figuresLegend } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
 import { BUDGET_ASIDE, BUDGET_HEAD, budgetCells, budgetTitle } from "./sections/budgets.js";
@@ -154,8 +154,17 @@ function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, name
   else {
     flow.paragraph(wholeBusHeadline(context.wholeBus), TEXT.lead, 6);
     const rows = wholeBusRows(context.wholeBus);
-    setTable(flow, { head: WHOLE_BUS_HEAD, rows, style: rows.length > 16 ? TEXT.fine : TEXT.table });
+    const style = rows.length > 16 ? TEXT.fine : TEXT.table;
+    setTable(flow, {
+      head: WHOLE_BUS_HEAD,
+      rows,
+      style,
+      signs: { column: 1, verdicts: wholeBusSigns(context.wholeBus) },
+    });
   }
+  flow.paragraph(`Battery: ${batteryText(analysis)}`);
+  const legend = figuresLegend(analysis);
+  if (legend !== "") flow.paragraph(legend, TEXT.aside);
   flow.heading("H3", "What to do next", 15);
   flow.list(nextSteps(analysis));
   const doubts = analysis.warnings.length;
@@ -181,6 +190,7 @@ function meterAnswers(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
       formatChance(load.pValue),
       verdictReasonText(load),
     ]),
+    signs: { column: 1, verdicts: analysis.loads.map((load) => load.verdict) },
   });
 }
 
@@ -202,21 +212,31 @@ function tablePages(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
   notedTable(flow, "Dips", dipTable(analysis, nameOf));
   notedTable(flow, "Battery", batteryTable(analysis));
   if (analysis.budgets.length === 0) return;
-  flow.heading("H2", "Uncertainty budgets");
+  const tables = analysis.budgets.map((budget) => ({
+    head: BUDGET_HEAD,
+    rows: budget.rows.map((row) => budgetCells(row, budget)),
+  }));
+  flow.heading("H2", "Uncertainty budgets", tableKeepPt(flow, tables[0]!) + 70);
   flow.paragraph(BUDGET_ASIDE, TEXT.aside);
-  for (const budget of analysis.budgets) {
+  analysis.budgets.forEach((budget, i) => {
+    const table = tables[i]!;
     const { name, value } = budgetTitle(budget, nameOf);
-    flow.heading("H3", `${name}: ${value}`, 20 + 13 * (budget.rows.length + 1));
-    setTable(flow, { head: BUDGET_HEAD, rows: budget.rows.map((row) => budgetCells(row, budget)) });
+    flow.heading("H3", `${name}: ${value}`, tableKeepPt(flow, table) + 16);
+    setTable(flow, table);
     flow.paragraph(budgetMethodText(budget.method), TEXT.aside);
-  }
+  });
 }
 
 function notedTable(flow: PdfFlow, heading: string, table: NotedTable | null): void {
   if (table === null) return;
-  flow.heading("H2", heading, 60);
-  setTable(flow, table);
+  headedTable(flow, heading, table);
   for (const aside of table.asides) flow.paragraph(aside, TEXT.aside);
+}
+
+/** A table with its heading; a short one stays together on one page. */
+export function headedTable(flow: PdfFlow, heading: string, table: PdfTable): void {
+  flow.heading("H2", heading, tableKeepPt(flow, table));
+  setTable(flow, table);
 }
 
 function notePages(flow: PdfFlow, analysis: Analysis, context: PdfContext, nameOf: NameOf): void {
@@ -226,8 +246,7 @@ function notePages(flow: PdfFlow, analysis: Analysis, context: PdfContext, nameO
   flow.heading("H2", "Assumptions");
   if (analysis.assumptions.length === 0) flow.paragraph("None beyond the model of a dip.");
   else flow.list(analysis.assumptions.map((note) => assumptionText(note, nameOf)));
-  flow.heading("H2", "Readings");
-  setTable(flow, { head: ["Fact", "Value"], rows: readingFacts(analysis) });
+  headedTable(flow, "Readings", { head: ["Fact", "Value"], rows: readingFacts(analysis) });
   if (context.understood.length > 0) {
     flow.heading("H3", "How the file was understood");
     flow.list(context.understood.map((sentence) => plainLabel(sentence, 400)));
@@ -235,17 +254,16 @@ function notePages(flow: PdfFlow, analysis: Analysis, context: PdfContext, nameO
 }
 
 function recordPages(flow: PdfFlow, analysis: Analysis, context: PdfContext): void {
-  flow.heading("H2", "Provenance");
-  setTable(flow, { head: ["Fact", "Value"], rows: provenanceFacts(analysis, context) });
+  headedTable(flow, "Provenance", { head: ["Fact", "Value"], rows: provenanceFacts(analysis, context) });
   if (context.profileText !== undefined) {
     flow.heading("H3", "Profile as given");
     flow.verbatim(context.profileText);
   }
-  flow.heading("H2", "Draft entry", 120);
   const draft = maintenanceEntry(analysis, context, context.record.inputs.entryTemplate ?? undefined);
-  flow.verbatim(draft.ok ? draft.text : draft.problem);
-  flow.heading("H2", "This record", 80);
-  setTable(flow, {
+  const text = draft.ok ? draft.text : draft.problem;
+  flow.heading("H2", "Draft entry", Math.min(flow.verbatimHeightPt(text), 0.8 * flow.doc.page.height));
+  flow.verbatim(text);
+  headedTable(flow, "This record", {
     head: ["Carried in this file", "What", "Bytes", "SHA-256"],
     rows: carriedRows(context.record),
     style: TEXT.fine,
@@ -262,14 +280,8 @@ function pageFeet(flow: PdfFlow, { softwareVersion }: PdfHeading, run: string): 
     const y = doc.page.height - 40;
     const widthPt = flow.widthPt;
     doc.markContent("Artifact", { type: "Pagination" });
-    const made = `busdip ${plainLabel(softwareVersion)}, ${run}`;
-    flow.write(
-      `${made} Advisory: the approved manuals and the licensed person decide.`,
-      TEXT.head,
-      MARGIN_PT,
-      y,
-      widthPt - 60,
-    );
+    flow.write(`busdip ${plainLabel(softwareVersion)}, ${run}`, TEXT.head, MARGIN_PT, y, widthPt - 60);
+    flow.write("Advisory: the approved manuals and the licensed person decide.", TEXT.head, MARGIN_PT, y + 10, widthPt);
     flow.write(`page ${i + 1} of ${count}`, TEXT.head, MARGIN_PT + widthPt - 60, y, 60, "right");
     doc.endMarkedContent();
   }

@@ -1,4 +1,5 @@
-import type { BudgetSource, DetectionMode, Route, UncertaintyBudget } from "../core/index.js";
+import type { Analysis, BudgetSource, DetectionMode, Route, UncertaintyBudget } from "../core/index.js";
+import { formatPercent, formatPlain, formatQuantity } from "./number-format.js";
 
 /** How a quantity came about, as a table cell says it. */
 export function routeText(route: Route): string {
@@ -110,4 +111,32 @@ export function detectionModeText(mode: DetectionMode): string {
     case "searched":
       return "switching times searched for in the voltage";
   }
+}
+
+/** What is known of the battery, in one line. */
+export function batteryText(analysis: Analysis): string {
+  const { source, internal, openCircuit, endurance, requiredEnduranceMin } = analysis.battery;
+  const parts: string[] = [];
+  if (openCircuit !== null) parts.push(`open circuit ${formatQuantity(openCircuit, { form: "compact" })}`);
+  for (const [word, at] of [
+    ["source", source],
+    ["battery alone", internal],
+  ] as const) {
+    if (at === null) continue;
+    const after = `${formatPlain(at.atS, "s", { digits: 1 })} after the step`;
+    parts.push(`${word} ${formatQuantity(at.resistance, { form: "compact" })}, ${after}`);
+  }
+  if (endurance !== null) {
+    const required =
+      requiredEnduranceMin === null ? "" : ` (${formatPlain(requiredEnduranceMin, "min", { digits: 2 })} required)`;
+    parts.push(`endurance ${formatQuantity(endurance, { form: "compact" })}${required}`);
+  }
+  return parts.length === 0 ? "nothing identifiable; the report says why" : `${parts.join("; ")}.`;
+}
+
+/** What stands behind every plus-minus and every chance; empty where there is none. */
+export function figuresLegend(analysis: Analysis): string {
+  const coverage = analysis.loads.find((load) => load.depth !== null)?.depth?.coverage;
+  if (coverage === undefined) return "";
+  return `\u00b1 is half the ${formatPercent(coverage)} coverage interval. By noise alone: the chance that noise would look so where the load draws nothing.`;
 }

@@ -15,6 +15,7 @@ import {
   type OneRecord,
   SEVERAL_HEAD,
   severalHeadline,
+  severalLegend,
   severalRows,
   severalTitle,
 } from "./several-records.js";
@@ -57,6 +58,7 @@ ${ready(`${SEAL_MARKS.html}${BLANK_SEAL}">\n`)}<title>${title}: voltage-dip reco
 <section id="answers" class="wide" aria-labelledby="answers-h"><h2 id="answers-h">Answers</h2><div class="body">
 <p class="headline">${severalHeadline(records)}</p>
 ${tableMarkup({ head: SEVERAL_HEAD, rows: severalRows(records) }, "Answers of all recordings")}
+<p class="aside">${severalLegend(records)}</p>
 <p class="aside">${records.map((_, i) => markup`${i === 0 ? "" : ", "}<a href="#record-${i + 1}">Record ${i + 1}</a>`)}</p></div></section>
 <section id="all-cautions" aria-labelledby="all-cautions-h"><h2 id="all-cautions-h">Cautions</h2><div class="body">
 <ul class="cautions">${cautions.map((caution) => markup`<li>${caution}</li>`)}</ul></div></section>

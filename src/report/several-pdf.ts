@@ -8,7 +8,9 @@ import {
   type OneRecord,
   SEVERAL_HEAD,
   severalHeadline,
+  severalLegend,
   severalRows,
+  severalSigns,
   severalTitle,
 } from "./several-records.js";
 
@@ -42,7 +44,13 @@ export async function renderSeveralPdf(
     flow.rule("ink");
     flow.heading("H2", "Answers");
     flow.paragraph(severalHeadline(records), TEXT.lead, 6);
-    setTable(flow, { head: SEVERAL_HEAD, rows: severalRows(records) });
+    setTable(flow, {
+      head: SEVERAL_HEAD,
+      rows: severalRows(records),
+      signs: { column: 2, verdicts: severalSigns(records) },
+    });
+    const legend = severalLegend(records);
+    if (legend !== "") flow.paragraph(legend, TEXT.aside);
     flow.heading("H2", "Cautions");
     flow.list([...new Set(records.flatMap(({ analysis }) => analysis.cautions.map(cautionText)))]);
     const contexts = records.map(({ context, record }) => ({ ...context, record, fonts }));

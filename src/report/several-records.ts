@@ -1,9 +1,10 @@
-import type { Analysis, BusItem, LoadAnswer } from "../core/index.js";
+import type { Analysis, BusItem, LoadAnswer, Verdict } from "../core/index.js";
 import type { RecordData } from "./embedded-data.js";
 import { documentTitle } from "./html.js";
 import { namesOf, plainLabel } from "./label-text.js";
 import { formatChance, formatQuantity } from "./number-format.js";
-import { standingText } from "./plan/whole-bus-words.js";
+import { standingText, wholeBusHeadline, wholeBusSigns } from "./plan/whole-bus-words.js";
+import { figuresLegend } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { headline } from "./verdict-words.js";
 
@@ -21,7 +22,9 @@ export function severalRows(records: readonly OneRecord[]): string[][] {
   return records.flatMap(({ analysis, context }, i) => {
     const nameOf = namesOf(analysis.loads);
     const source = plainLabel(context.source, 60);
-    if (analysis.loads.length === 0) return [[String(i + 1), headline(analysis), "", "", "", "", source]];
+    if (analysis.loads.length === 0 && context.wholeBus === undefined) {
+      return [[String(i + 1), "none named", headline(analysis), "", "", "", source]];
+    }
     const items = context.wholeBus?.items ?? analysis.loads.map((load) => ({ id: load.id, answer: load }));
     return items.map((item, k) => [
       k === 0 ? String(i + 1) : "",
@@ -59,7 +62,24 @@ export function severalHeadline(records: readonly OneRecord[]): string {
     .filter(([n]) => n > 0)
     .map(([n, verdict]) => `${n} ${verdict}`);
   const of = `${records.length} recordings, ${loads.length} ${loads.length === 1 ? "load" : "loads"}`;
-  return parts.length === 0 ? `${of}.` : `${of}: ${parts.join(", ")}.`;
+  const accounts = records.flatMap(({ context }, i) =>
+    context.wholeBus === undefined ? [] : [` Whole bus of record ${i + 1}: ${wholeBusHeadline(context.wholeBus)}`],
+  );
+  const by = accounts.length === 0 ? "" : " by the meter";
+  return `${parts.length === 0 ? `${of}.` : `${of}:${by} ${parts.join(", ")}.`}${accounts.join("")}`;
+}
+
+/** The verdict whose sign stands in each row. */
+export function severalSigns(records: readonly OneRecord[]): readonly Verdict[] {
+  return records.flatMap(({ analysis, context }) => {
+    if (context.wholeBus !== undefined) return wholeBusSigns(context.wholeBus);
+    return analysis.loads.length === 0 ? ["undecided"] : analysis.loads.map((load) => load.verdict);
+  });
+}
+
+/** What stands behind the figures of all records. */
+export function severalLegend(records: readonly OneRecord[]): string {
+  return records.map(({ analysis }) => figuresLegend(analysis)).find((legend) => legend !== "") ?? "";
 }
 
 /** What the document is called: the one aircraft and bus of all, or how many recordings there are. */

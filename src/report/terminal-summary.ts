@@ -11,6 +11,7 @@ import {
   formatQuantity,
   unbrokenFigures,
 } from "./number-format.js";
+import { batteryText } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { headline, nextSteps } from "./verdict-words.js";
 
@@ -46,7 +47,7 @@ export function renderTerminalSummary(analysis: Analysis, context: ReportContext
     "",
     ...loadLines(analysis, columns, style),
     ...(analysis.loads.length === 0 ? part("Dips", dipLines(analysis)) : []),
-    ...part("Battery", [batteryLine(analysis)]),
+    ...part("Battery", [batteryText(analysis)]),
     ...part("Next", nextSteps(analysis)),
     ...part(
       "Doubts",
@@ -116,26 +117,6 @@ function verdictCell(verdict: Verdict, style: TerminalStyle): string {
   const { sign, asciiSign, colour } = SIGNS[verdict];
   const cell = padded(`${style.ascii ? asciiSign : sign} ${verdict}`, VERDICT_WIDTH);
   return style.colour ? `\u001b[${colour}m${cell}\u001b[0m` : cell;
-}
-
-function batteryLine(analysis: Analysis): string {
-  const { source, internal, openCircuit, endurance, requiredEnduranceMin } = analysis.battery;
-  const parts: string[] = [];
-  if (openCircuit !== null) parts.push(`open circuit ${formatQuantity(openCircuit, { form: "compact" })}`);
-  for (const [word, at] of [
-    ["source", source],
-    ["battery alone", internal],
-  ] as const) {
-    if (at === null) continue;
-    const after = `${formatPlain(at.atS, "s", { digits: 1 })} after the step`;
-    parts.push(`${word} ${formatQuantity(at.resistance, { form: "compact" })}, ${after}`);
-  }
-  if (endurance !== null) {
-    const required =
-      requiredEnduranceMin === null ? "" : ` (${formatPlain(requiredEnduranceMin, "min", { digits: 2 })} required)`;
-    parts.push(`endurance ${formatQuantity(endurance, { form: "compact" })}${required}`);
-  }
-  return parts.length === 0 ? "nothing identifiable; the report says why" : `${parts.join("; ")}.`;
 }
 
 function readLine(analysis: Analysis, context: ReportContext): string {

@@ -2,7 +2,7 @@ import type { SeriesTrend } from "../core/index.js";
 import { apartRows } from "./figures/trend-chart.js";
 import { plainLabel } from "./label-text.js";
 import { cautionText } from "./messages.js";
-import { type Attachment, attach, figurePages, sealedPdf } from "./pdf.js";
+import { type Attachment, attach, figurePages, headedTable, sealedPdf } from "./pdf.js";
 import { type Paper, type PdfFlow, type PdfFonts, TEXT } from "./pdf-flow.js";
 import { setTable } from "./pdf-table.js";
 import { sha256Hex } from "./seal.js";
@@ -134,8 +134,7 @@ function flights(flow: PdfFlow, series: SeriesTrend): void {
 }
 
 function carried(flow: PdfFlow, files: readonly Attachment[]): void {
-  flow.heading("H2", "This record", 80);
-  setTable(flow, {
+  headedTable(flow, "This record", {
     head: ["Carried in this file", "What", "Bytes", "SHA-256"],
     rows: files.map(({ name, about, text }) => [
       name,

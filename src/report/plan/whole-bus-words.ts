@@ -1,4 +1,4 @@
-import type { BusItem, WholeBus } from "../../core/index.js";
+import type { BusItem, Verdict, WholeBus } from "../../core/index.js";
 import { plainLabel } from "../label-text.js";
 import { formatChance, formatQuantity } from "../number-format.js";
 
@@ -72,4 +72,16 @@ export function wholeBusRows(bus: WholeBus): readonly (readonly string[])[] {
     evidenceText(item),
     witnessText(item),
   ]);
+}
+
+/** The verdict whose sign stands for each item. */
+export function wholeBusSigns(bus: WholeBus): readonly Verdict[] {
+  const signs = {
+    answered: "responded",
+    silent: "no response",
+    contradiction: "no response",
+    open: "undecided",
+    "no-evidence": "undecided",
+  } as const;
+  return bus.items.map(({ standing }) => signs[standing]);
 }

@@ -3,6 +3,7 @@ import { labelMarkup, type Markup, markup, ready } from "../markup.js";
 import { cautionText } from "../messages.js";
 import { formatChance, formatQuantity } from "../number-format.js";
 import { wholeBusHeadline } from "../plan/whole-bus-words.js";
+import { batteryText, figuresLegend } from "../quantity-words.js";
 import { headline, nextSteps, verdictReasonText } from "../verdict-words.js";
 import { wholeBusTable } from "./whole-bus.js";
 
@@ -28,7 +29,7 @@ export function answerSection(analysis: Analysis, wholeBus?: WholeBus): Markup {
 ${wholeBusTable(wholeBus)}`;
   return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
 ${answers}
-<h3>What to do next</h3>
+${batteryLine(analysis)}${legendLine(analysis)}<h3>What to do next</h3>
 <ul class="next">${nextSteps(analysis).map((step) => markup`<li>${step}</li>`)}</ul>
 ${doubtsNote(analysis)}</div></section>`;
 }
@@ -49,6 +50,19 @@ ${analysis.loads.length === 0 ? null : markup`<ol class="answers">${analysis.loa
 export function cautionSection(analysis: Analysis): Markup {
   return markup`<section id="cautions" aria-labelledby="cautions-h"><h2 id="cautions-h">Cautions</h2><div class="body">
 <ul class="cautions">${analysis.cautions.map((caution) => markup`<li>${cautionText(caution)}</li>`)}</ul></div></section>`;
+}
+
+function batteryLine(analysis: Analysis): Markup {
+  return markup`<p class="battery-line"><b>Battery:</b> ${batteryText(analysis)}</p>
+`;
+}
+
+function legendLine(analysis: Analysis): Markup | null {
+  const legend = figuresLegend(analysis);
+  return legend === ""
+    ? null
+    : markup`<p class="aside">${legend}</p>
+`;
 }
 
 function answer(load: LoadAnswer): Markup {
