@@ -23,7 +23,7 @@ beforeAll(() => {
   folder = folderWith({ ...smallCheck, ...pem, "form.txt": form });
   const { status, stderr } = run(...smallWords, "--out", "out", "--sign", "shop.pem", "--entry-template", "form.txt");
   if (status !== 0) throw new Error(stderr);
-});
+}, 60_000);
 afterAll(() => folder.remove());
 
 describe("busdip verify", () => {
