@@ -44,7 +44,7 @@ function wordsOf(text: string): string[] {
 }
 
 const STRONG: Readonly<Record<ColumnRole, RegExp>> = {
-  time: /^(time|times|timestamps?|datetime|zeit|uhrzeit|zeitstempel|temps|heure|horodatage|hora|tiempo|tempo|ora|tijd|elapsed|t|clock|utc|epoch|unixtime|unix)$/,
+  time: /^(time|times|timestamps?|ts|tstamp|when|moment|tow|datetime|zeit|uhrzeit|zeitstempel|temps|heure|horodatage|hora|tiempo|tempo|ora|tijd|elapsed|t|clock|utc|epoch|unixtime|unix)$/,
   date: /^(date|datum|fecha|data|day|tag)$/,
   voltage:
     /^(voltages?|volts?|vdc|dcv|vbatt?\w*|vbus|ubatt?\w*|ubus|[uv]\d*|spannung|\w*spannung|tension|tensión|tensao|tensão|tensione|voltaje|voltaggio|spanning|vin|vout)$/,

@@ -50,13 +50,9 @@ export function surveyColumns(
   return Array.from({ length: width }, (_, index) => {
     const name = parseColumnName(header.names[index] ?? "");
     const column = table.map((cells) => cells[index] ?? "");
-    const numbers = column
-      .map((cell) => readNumber(cell, dialect.decimal, options.decimal !== undefined))
-      .filter((n) => n !== null);
+    const numbers = column.map((cell) => readNumber(cell, dialect.decimal, dialect.grouped)).filter((n) => n !== null);
     const values = numbers.map((n) => scaledNumber(n, 0));
-    const kinds = countKinds(
-      column.map((cell) => cellKind(cell, dialect.decimal, missing, options.decimal !== undefined)),
-    );
+    const kinds = countKinds(column.map((cell) => cellKind(cell, dialect.decimal, missing, dialect.grouped)));
     return {
       index,
       title: header.names[index] ?? "",

@@ -1,7 +1,7 @@
 import { InputError } from "../input-error.js";
 import { type CellKind, cellKind } from "./cell-kind.js";
 import type { LogOptions } from "./log-options.js";
-import type { DecimalSign } from "./number-cell.js";
+import { type DecimalSign, isGrouped } from "./number-cell.js";
 import { type Delimiter, rowCells, someRows, type TextRow } from "./text-rows.js";
 
 /** How the rows of a log are written. */
@@ -11,6 +11,8 @@ export interface Dialect {
   readonly columnCount: number;
   /** Whether any number among the rows looked at has a decimal sign. */
   readonly decimalSeen: boolean;
+  /** Whether the person or a number such as `1.234,5` told that the other sign parts the thousands. */
+  readonly grouped: boolean;
 }
 
 /** Rows looked at to find the dialect: so many from the start, and as many from the rest. */
@@ -41,6 +43,7 @@ export function findDialect(rows: readonly TextRow[], options: LogOptions): Dial
   }
   const best = bestOf(hypotheses);
   if (best === null) {
+    refuseNamedNumbers(sample);
     throw new InputError({
       problem: "no rows of numbers were found in this file",
       remedy: "give a text log with one reading per line, or name its --delimiter and --decimal",
@@ -48,6 +51,17 @@ export function findDialect(rows: readonly TextRow[], options: LogOptions): Dial
   }
   refuseDoubtfulComma(best, hypotheses, sample, options);
   return best;
+}
+
+/** @throws {InputError} where every number stands behind its own name. */
+function refuseNamedNumbers(sample: readonly TextRow[]): void {
+  const named = sample.filter((row) => /\p{L}["']?\s*[:=]\s*[-+]?[\d.]/u.test(row.text));
+  if (named.length < 3 || named.length < 0.8 * sample.length) return;
+  throw new InputError({
+    line: named[0]!.line,
+    problem: "each number stands behind its own name here",
+    remedy: "write the readings as columns below one line of names",
+  });
 }
 
 function tryDialect(
@@ -62,9 +76,11 @@ function tryDialect(
   let rowCount = 0;
   let valueCount = 0;
   let decimalSeen = false;
-  for (const row of sample) {
-    const cells = rowCells(row.text, delimiter);
-    const kinds = cells.map((cell) => cellKind(cell, decimal, missing, options.decimal !== undefined));
+  const table = sample.map((row) => rowCells(row.text, delimiter));
+  const grouped =
+    options.decimal !== undefined || table.some((cells) => cells.some((cell) => isGrouped(cell, decimal)));
+  for (const cells of table) {
+    const kinds = cells.map((cell) => cellKind(cell, decimal, missing, grouped));
     const values = kinds.filter(isValue).length;
     if (values === 0) continue;
     rowCount += 1;
@@ -75,7 +91,15 @@ function tryDialect(
   }
   if (rowCount === 0 || joinedCount > 0.1 * rowCount) return null;
   const [columnCount, usualCount] = [...countByWidth].sort((a, b) => b[1] - a[1] || b[0] - a[0])[0]!;
-  return { delimiter, decimal, columnCount, decimalSeen, rowCount: usualCount, valuesPerRow: valueCount / rowCount };
+  return {
+    delimiter,
+    decimal,
+    columnCount,
+    decimalSeen,
+    grouped,
+    rowCount: usualCount,
+    valuesPerRow: valueCount / rowCount,
+  };
 }
 
 function isValue(kind: CellKind): boolean {

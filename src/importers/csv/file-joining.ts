@@ -93,6 +93,7 @@ function renumber(set: SeriesSet, order: readonly FileRows[]): void {
       file: file.file,
       startRow: file.startRow + shift,
       endRow: file.endRow + shift,
+      newestFirst: file.newestFirst,
       lineMarks: file.lineMarks.map(([row, line]) => [row + shift, line]),
     };
   });

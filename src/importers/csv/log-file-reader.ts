@@ -113,7 +113,7 @@ export class LogFileReader {
     const { options, dateOrder, originS, lanes } = this.settings;
     const orders =
       dateOrder === null ? plan.dateOrders : [dateOrder, ...plan.dateOrders.filter((order) => order !== dateOrder)];
-    const reader = new TimeReader(plan.time, plan.dialect.decimal, orders, options);
+    const reader = new TimeReader(plan.time, plan.dialect, orders, options);
     reader.originS = originS;
     this.sink = new RowSink(plan, reader, { set: this.set, rows: this.rows }, options);
     this.lane = new RegularLane(

@@ -2,12 +2,14 @@ import type { CurrentSeries, Recording } from "../../core/index.js";
 import { InputError } from "../input-error.js";
 import { unwrapClock, unwrapSummerTime } from "./clock-unwrap.js";
 import { spreadCoarseStamps } from "./coarse-stamps.js";
+import { refuseDigitClock } from "./digit-clock.js";
 import { joinFiles } from "./file-joining.js";
 import type { LogFileReader } from "./log-file-reader.js";
 import { note } from "./log-messages.js";
 import { isWarning, type LogFinding, type UnderstoodNote } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { LogPlan } from "./log-plan.js";
+import { turnNewestFirst } from "./newest-first.js";
 import { describePlan } from "./plan-description.js";
 import type { PlaceOf, SeriesSet, ValueRole } from "./series-set.js";
 import { putInOrder } from "./time-order.js";
@@ -52,8 +54,9 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   if (timesS.length === 0) {
     throw new InputError({ problem: "no readings were found below the header", remedy: "give a log with readings" });
   }
-  const placeOf: PlaceOf = (row) => set.placeOf(row);
   const values = new Map([...set.values].map(([role, series]) => [role, series.finish()]));
+  if (timeReader.inTicks) findings.push(...turnNewestFirst(set, [timesS, ...values.values()]));
+  const placeOf: PlaceOf = (row) => set.placeOf(row);
   findings.push(...joinFiles(set, readers, [timesS, ...values.values()], options));
   const startS = toSeconds(timesS, plan, timeReader, options, findings, placeOf);
   const rising = onlyRises(timesS);
@@ -63,6 +66,7 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   findings.push(...spread);
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   const start = startS === null ? null : startS + movedS;
+  refuseDigitClock(plan, timesS, options, placeOf);
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const blank = (role: ValueRole): boolean =>

@@ -128,6 +128,8 @@ function rowMessage(
       return `${finding.fileCount} files read as one recording`;
     case "files-ordered":
       return "the files were put in the order of their times";
+    case "newest-first":
+      return `the rows${finding.file === null ? "" : ` of ${finding.file}`} stand newest first and were turned round`;
     case "time-scale-doubt":
       return `the time column has no unit and was read as seconds, ${short(finding.stepS)} s between readings; if they are milliseconds say --time-unit ms`;
   }

@@ -56,6 +56,8 @@ export type LogFinding =
   | { readonly code: "current-zero"; readonly zeroA: number }
   | { readonly code: "files-joined"; readonly fileCount: number }
   | { readonly code: "files-ordered" }
+  /** Rows of a file turned round; its name where there are several. */
+  | { readonly code: "newest-first"; readonly file: string | null }
   | { readonly code: "time-scale-doubt"; readonly stepS: number };
 
 export type ColumnReason = "told" | "name" | "unit" | "only-one" | "place";

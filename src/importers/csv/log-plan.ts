@@ -60,7 +60,7 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
   const rest = readings.filter((column) => column !== uncertainties);
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
-  if (options.decimal === undefined) refuseDoubtfulThousands(columns, [voltage, current]);
+  if (!dialect.grouped) refuseDoubtfulThousands(columns, [voltage, current]);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
   const dates = planDateOrder(rows, columns, time, header, options);
   const plan = { dialect, header, columns, time, voltage, current, temperature, uncertainty, ...dates, findings };
@@ -145,6 +145,14 @@ function chooseByPlace(
       free.length === 0
         ? `no ${wanted} column was found (${listOf(columns)})`
         : `nothing tells which of ${free.length} columns is the ${wanted}: ${listOf(free)}`,
-    remedy: `name it with --${wanted}-column`,
+    remedy:
+      wanted === "voltage" && free.length === 0 && columns.some((column) => holdsCurrent(column))
+        ? "name it with --voltage-column, or give a log of the voltage and this one with --current"
+        : `name it with --${wanted}-column`,
   });
+}
+
+/** Whether the column's unit is one of a current, or its cells are amperes. */
+function holdsCurrent({ unit, cellUnits }: ColumnSurvey): boolean {
+  return unit?.dimension === "current" || cellUnits.some(({ dimension }) => dimension === "current");
 }

@@ -101,6 +101,11 @@ function readBare(text: string, decimal: DecimalSign, grouped: boolean): Written
   };
 }
 
+/** Whether the number shows both signs: thousands parted by one, decimals by the other. */
+export function isGrouped(text: string, decimal: DecimalSign): boolean {
+  return (decimal === "." ? /^[+-]?\d{1,3}(,\d{3})+\.\d+$/ : /^[+-]?\d{1,3}(\.\d{3})+,\d+$/).test(text);
+}
+
 /** The number without thousands separators; an empty text where they do not stand in groups of three. */
 function ungroup(text: string, decimal: DecimalSign, grouped: boolean): string {
   const other = decimal === "." ? "," : "\\.";

@@ -28,6 +28,10 @@ const NAN_SHARE = 0.02;
 /** Text rows that are left out before they are refused: loggers write messages among the readings, but few. */
 const TEXT_ROWS = 20;
 
+/** What stands in place of a time in the lines of a summary below the readings. */
+const SUMMARY_WORDS =
+  /^(min|max|minimum|maximum|avg|average|mean|median|std|st\.? ?dev|sum|total|count|range|rms|mittelwert|moyenne|media)\.?:?$/i;
+
 /** Gathers the rows of one file, as text, into series of numbers. */
 export class RowSink {
   readonly times: GrowableSeries;
@@ -49,7 +53,7 @@ export class RowSink {
   ) {
     this.times = target.set.times;
     this.missingWords = new Set((options.missing ?? []).map((word) => word.trim().toLowerCase()));
-    this.grouped = options.decimal !== undefined;
+    this.grouped = plan.dialect.grouped;
     this.timeIndex = timeReader.source.form === "interval" ? null : timeReader.source.column;
     this.values = (["voltage", "current", "temperature", "uncertainty"] as const).flatMap((role) => {
       const column = plan[role];
@@ -119,6 +123,7 @@ export class RowSink {
 
   /** A row of words without a digit where time and readings should be, such as a message of the logger. */
   private isText(cells: readonly string[]): boolean {
+    if (this.timeIndex !== null && SUMMARY_WORDS.test((cells[this.timeIndex] ?? "").trim())) return true;
     if (this.timeIndex !== null && /\d/.test(cells[this.timeIndex] ?? "")) return false;
     const readings = this.values.map((sink) => cells[sink.column.index] ?? "");
     if (readings.some((cell) => /\d/.test(cell))) return false;

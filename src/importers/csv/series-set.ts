@@ -16,6 +16,8 @@ export interface FileRows {
   readonly file: string;
   readonly startRow: number;
   endRow: number;
+  /** Whether its rows were turned round after reading. */
+  newestFirst: boolean;
   /** Pairs of row number and line number, one wherever their difference changes. */
   readonly lineMarks: [row: number, line: number][];
 }
@@ -58,7 +60,7 @@ export class SeriesSet {
 
   /** Begins the rows of another file. */
   open(file: string): FileRows {
-    const rows: FileRows = { file, startRow: this.rowCount, endRow: this.rowCount, lineMarks: [] };
+    const rows: FileRows = { file, startRow: this.rowCount, endRow: this.rowCount, newestFirst: false, lineMarks: [] };
     this.files.push(rows);
     return rows;
   }
@@ -78,7 +80,8 @@ export class SeriesSet {
 
   placeOf(row: number): Place {
     const rows = this.files.find((file) => row >= file.startRow && row < file.endRow) ?? this.files.at(-1)!;
-    return { file: rows.file, line: lineOf(rows.lineMarks, row) };
+    const written = rows.newestFirst ? rows.startRow + rows.endRow - 1 - row : row;
+    return { file: rows.file, line: lineOf(rows.lineMarks, written) };
   }
 }
 

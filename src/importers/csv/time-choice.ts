@@ -2,6 +2,7 @@ import { InputError } from "../input-error.js";
 import { columnTold, listOf } from "./column-choice.js";
 import { isAside, roleScore } from "./column-name.js";
 import type { ColumnSurvey } from "./column-survey.js";
+import { isDigitClock } from "./digit-clock.js";
 import type { LogFinding, TimeReason } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import { hasDays } from "./timestamp.js";
@@ -55,6 +56,15 @@ function withoutTimeColumn(
 ): TimeSource {
   const intervalS = intervalFromContext(context);
   if (intervalS === null) {
+    const named = columns.find(
+      (column) => /^(text|date)$/.test(column.kind) && roleScore(column.name.words, "time") >= 2,
+    );
+    if (named !== undefined) {
+      throw new InputError({
+        problem: `${named.label} holds '${named.cells[0]!.slice(0, 40)}', which cannot be read as a time`,
+        remedy: "write times as hh:mm:ss, as ISO 8601 or in seconds, or name another --time-column",
+      });
+    }
     throw new InputError({
       problem: `no time column was found (${listOf(columns)})`,
       remedy: "name it with --time-column, or say how far apart the readings are with --interval SECONDS",
@@ -104,6 +114,8 @@ function findTimeColumn(columns: readonly ColumnSurvey[]): readonly [ColumnSurve
     ];
   }
   if (dates.length > 0 && numeric.length === 0) return [dates[0]!, "form"];
+  const moments = numeric.filter((column) => column.unit === null && column.rising && epochFit(column) !== null);
+  if (moments.length === 1) return [moments[0]!, "size"];
   const nameless = columns.every((column) => column.name.words.length === 0);
   const first = numeric[0];
   if (nameless && first?.rising && columns.length > 1) return [first, "rising"];
@@ -149,6 +161,8 @@ function sourceOf(column: ColumnSurvey, columns: readonly ColumnSurvey[], option
   if (date !== null && column.numbers.every((n) => n >= 0 && n < 250_000)) {
     return { form: "stamp", column: column.index, dateColumn: date.index };
   }
+  if (form === undefined && options.timeUnit === undefined && isDigitClock(column))
+    return { form: "clock", column: column.index, durations: false };
   const shift = epochShift(column, options);
   if (shift !== null) return { form: "epoch", column: column.index, decimalShift: shift };
   if (isExcelSerial(column, options)) return { form: "excel", column: column.index, baseDay: EXCEL_BASE_DAY };
@@ -174,20 +188,26 @@ function isDateColumn(column: ColumnSurvey): boolean {
 
 /** Decimal places of the epoch unit (0 s, 3 ms, 6 us, 9 ns) that put the numbers into this century; null for none. */
 function epochShift(column: ColumnSurvey, options: LogOptions): number | null {
-  const first = column.numbers[0] ?? 0;
-  const fits = [0, 3, 6, 9].find(
-    (shift) => first / 10 ** shift >= EPOCH_RANGE_S[0] && first / 10 ** shift < EPOCH_RANGE_S[1],
-  );
+  const fits = epochFit(column);
   const told = options.timeUnit === undefined ? column.unit : unitBySymbol(options.timeUnit);
-  if (told === null || told.dimension !== "time") return fits ?? null;
+  if (told === null || told.dimension !== "time") return fits;
   if (told.factor !== 1) return null;
-  if (fits === undefined || fits === told.decimalShift) return fits ?? null;
+  if (fits === null || fits === told.decimalShift) return fits;
   // A counter of microseconds passes through the epoch range too, so a unit in the header stands, except for seconds.
   if (told.decimalShift > fits || options.timeUnit !== undefined) return null;
   throw new InputError({
     problem: `${column.label} is named in ${told.symbol}, but its numbers look like epoch times in ${["s", "ms", "us", "ns"][fits / 3]}`,
     remedy: "say which with --time-unit",
   });
+}
+
+/** Decimal places of the unit in which the first number is a moment of this century; null for none. */
+function epochFit({ numbers }: ColumnSurvey): number | null {
+  const first = numbers[0] ?? 0;
+  return (
+    [0, 3, 6, 9].find((shift) => first / 10 ** shift >= EPOCH_RANGE_S[0] && first / 10 ** shift < EPOCH_RANGE_S[1]) ??
+    null
+  );
 }
 
 function isExcelSerial(column: ColumnSurvey, options: LogOptions): boolean {

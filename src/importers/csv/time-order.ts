@@ -5,6 +5,9 @@ import type { PlaceOf } from "./series-set.js";
 /** Share of rows that may step back before the log is refused rather than sorted. */
 const RARE_SHARE = 0.05;
 
+/** From this share of rows on that step back the whole log runs backwards. */
+const BACKWARDS_SHARE = 0.95;
+
 /** Typical distance of neighbouring readings, s: the median of the steps forward, from up to 4,000 of them. */
 export function typicalStep(timesS: Float64Array): number {
   const stride = Math.max(1, Math.floor(timesS.length / 4000));
@@ -39,6 +42,13 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
     }
   }
   if (backCount === 0) return [];
+  if (backCount > BACKWARDS_SHARE * (timesS.length - 1)) {
+    throw new InputError({
+      ...placeOf(firstRow),
+      problem: "the times count down from here on, from the first reading to the last",
+      remedy: "turn the rows round so that the oldest comes first, or name another --time-column",
+    });
+  }
   const allowedS = Math.max(1, 2 * typicalStep(timesS));
   if (backCount > RARE_SHARE * timesS.length || largestS > allowedS) {
     const restarts = backCount <= RARE_SHARE * timesS.length && timesS[largestRow]! <= timesS[0]! + allowedS;

@@ -1,7 +1,8 @@
 import { InputError } from "../input-error.js";
 import { type DateOrder, DateOrderWatch, dayUnder } from "./date-order.js";
+import type { Dialect } from "./dialect.js";
 import type { LogOptions } from "./log-options.js";
-import { type DecimalSign, readNumber, scaledNumber, type WrittenNumber } from "./number-cell.js";
+import { readNumber, scaledNumber, type WrittenNumber } from "./number-cell.js";
 import type { TimeSource } from "./time-choice.js";
 import { readDigitTime, readStamp, type Stamp, type WrittenTime } from "./timestamp.js";
 import type { WrittenDate } from "./written-date.js";
@@ -37,7 +38,7 @@ export class TimeReader {
 
   constructor(
     readonly source: TimeSource,
-    private readonly decimal: DecimalSign,
+    private readonly dialect: Pick<Dialect, "decimal" | "grouped">,
     /** Orders that a date may be written in, the first of which is assumed until a date contradicts it. */
     orders: readonly DateOrder[],
     options: LogOptions,
@@ -110,7 +111,7 @@ export class TimeReader {
   }
 
   private number(cell: string, line: number): WrittenNumber {
-    const number = readNumber(cell, this.decimal);
+    const number = readNumber(cell, this.dialect.decimal, this.dialect.grouped);
     if (number === null) throw unreadable(cell, "time", line);
     this.decimals = Math.max(this.decimals, number.decimals);
     return number;

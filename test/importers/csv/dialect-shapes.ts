@@ -338,8 +338,20 @@ export const DIALECT_SHAPES: readonly LogShape[] = [
   },
   {
     name: "one record in braces per line",
-    log: lines('{"time":0,"voltage":27.3}', '{"time":1,"voltage":27.2}'),
+    log: lines(...rows(3, (i) => `{"time":${i},"voltage":27.3}`)),
     refused:
-      "log.csv: no rows of numbers were found in this file; give a text log with one reading per line, or name its --delimiter and --decimal",
+      "log.csv, line 1: each number stands behind its own name here; write the readings as columns below one line of names",
+  },
+  {
+    name: "a name before each number",
+    log: lines(...rows(3, (i) => `t=${i}.0 v=27.3`)),
+    refused:
+      "log.csv, line 1: each number stands behind its own name here; write the readings as columns below one line of names",
+  },
+  {
+    name: "thousands parted by dots where a decimal comma shows them to be thousands",
+    log: lines("Zeit (ms);Spannung (mV)", "900;25.213,4", "1.000;25.093,2", "1.100;25.090,1"),
+    first: [0.9, 25.2134],
+    last: [1.1, 25.0901],
   },
 ];

@@ -80,6 +80,20 @@ export const READING_SHAPES: readonly LogShape[] = [
       "log.csv, line 3: the time reads '1x0', which is none; mend or delete the line, or name the form with --time-format",
   },
   {
+    name: "a summary below the readings",
+    log: lines("time_s,voltage_V", "0,27.3", "1,27.2", "2,27.1", "Min,27.1", "Max,27.3", "Average,27.2"),
+    count: 3,
+    last: [2, 27.1],
+    says: ["3 lines of text among the readings left out (the first on line 5)"],
+  },
+  {
+    name: "a clamp meter's log where the voltage belongs",
+    log: lines("Time,Value,Unit", "0,5.71,A", "1,5.70,A", "2,5.72,A"),
+    refused:
+      "log.csv: no voltage column was found (column 2 'Value', column 3 'Unit'); " +
+      "name it with --voltage-column, or give a log of the voltage and this one with --current",
+  },
+  {
     name: "the last line cut within its cells",
     log: `${lines("time_s,voltage_V,current_A", "0,27.3,1.5", "1,27.2,1.6", "2,27.1,1.7")}3,27`,
     count: 3,
@@ -186,7 +200,7 @@ export const READING_SHAPES: readonly LogShape[] = [
     name: "no voltage column",
     log: lines("time_s,current_A,speed_rpm", "0,5,900", "1,5,900"),
     refused:
-      "log.csv: no voltage column was found (column 2 'current_A', column 3 'speed_rpm'); name it with --voltage-column",
+      "log.csv: no voltage column was found (column 2 'current_A', column 3 'speed_rpm'); name it with --voltage-column, or give a log of the voltage and this one with --current",
   },
   {
     name: "a voltage column without a reading",

@@ -405,8 +405,71 @@ export const TIME_SHAPES: readonly LogShape[] = [
     name: "times that run backwards",
     log: lines("time_s,voltage_V", ...rows(10, (i) => `${20 - i},27.3`)),
     refused:
-      "log.csv, line 3: the time goes back by 1 s (9 of 10 rows go back); " +
-      "part the file where its clock was set, or name another --time-column",
+      "log.csv, line 3: the times count down from here on, from the first reading to the last; " +
+      "turn the rows round so that the oldest comes first, or name another --time-column",
+  },
+  {
+    name: "stamps with the newest first",
+    log: lines("Timestamp,Volts", ...rows(10, (i) => `2026-03-02 10:00:${10 + 9 - i},27.${9 - i}`)),
+    first: [0, 27.0],
+    last: [9, 27.9],
+    start: "2026-03-02T10:00:10.000Z",
+    says: ["the rows stand newest first and were turned round"],
+  },
+  {
+    name: "clock times with the newest first, through midnight",
+    log: lines(
+      "Time,Volts",
+      "00:00:01,27.4",
+      "00:00:00,27.3",
+      "23:59:59,27.2",
+      "23:59:58,27.1",
+      ...rows(60, (i) => `23:58:${String(59 - i).padStart(2, "0")},27.0`),
+    ),
+    first: [0, 27.0],
+    last: [121, 27.4],
+    says: ["the rows stand newest first", "the clock passed midnight once (line 3)"],
+  },
+  {
+    name: "a clock in digits, through full minutes",
+    log: lines("Time,Volts", "095958,27.3", "095959,27.2", "100000,27.1", "100001,27.0"),
+    first: [0, 27.3],
+    last: [3, 27.0],
+    says: ["read as time of day"],
+  },
+  {
+    name: "seconds of five digits that are no clock",
+    log: lines("Time,Volts", ...rows(200, (i) => `${12_340 + i},27.3`)),
+    first: [12_340, 27.3],
+    last: [12_539, 27.3],
+    says: ["read as elapsed time in s"],
+  },
+  {
+    name: "a clock in digits whose first full minute comes late",
+    log: lines("Time,Volts", ...rows(30_000, (i) => `1000${(30 + i / 1000).toFixed(3)},27.3`), "100100.000,27.2"),
+    refused:
+      "log.csv, line 30002: the time skips from 100059.999 to 100100, as a clock written in digits (hhmmss) does; " +
+      "say --time-format clock, or --time-format elapsed if these are seconds",
+  },
+  {
+    name: "a clock with dots",
+    log: lines("Time,Volts", "10.00.00,27.3", "10.00.01,27.2"),
+    refused:
+      "log.csv: column 1 'Time' holds '10.00.00', which cannot be read as a time; " +
+      "write times as hh:mm:ss, as ISO 8601 or in seconds, or name another --time-column",
+  },
+  {
+    name: "epoch milliseconds under a name of two letters",
+    log: lines("ts,v", "1772445600000,27.3", "1772445600100,27.2"),
+    last: [0.1, 27.2],
+    start: "2026-03-02T10:00:00.000Z",
+  },
+  {
+    name: "epoch seconds under a name that tells nothing",
+    log: lines("id,mark,bus_V", "7,1772445600.0,27.3", "7,1772445600.5,27.2"),
+    last: [0.5, 27.2],
+    start: "2026-03-02T10:00:00.000Z",
+    says: ["column 2 'mark', read as epoch time in s, by the size of its numbers"],
   },
   {
     name: "two recordings in one file",
