@@ -63,7 +63,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
 
   progress.say("reading the recording");
   const film = await filmIn(request, profile, progress);
-  const { recording, source, sha256, understood, description, clocks } =
+  const { recording, source, sha256, understood, digest, description, clocks } =
     film?.recording ??
     (await readRecording(request.recordingPaths, request.currentPath, request.logOptions, request.clocks));
 
@@ -89,6 +89,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     profile,
     ...(profileText === null ? {} : { profileText }),
     understood,
+    ...(digest === undefined ? {} : { digest }),
     softwareVersion: softwareVersion(),
     madeAt: momentOfMaking(),
   };

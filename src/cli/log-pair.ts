@@ -6,6 +6,8 @@ import type { ClockWishes } from "./clock-pair.js";
 export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source" | "description"> & {
   /** What was understood and doubted on the way, one sentence each. */
   readonly understood: readonly string[];
+  /** How the logs were read, in few words, and what to look at; left out where there was none. */
+  readonly digest?: readonly string[];
   /** How the clocks of two logs were brought together; null for a single log. */
   readonly clocks: string | null;
 };
@@ -23,9 +25,10 @@ export async function readRecording(
   options: LogOptions,
   wishes: ClockWishes = {},
 ): Promise<ReadRecording> {
-  const { readCurrentLog, readLog } = await import("../importers/node.js");
+  const { logDigest, readCurrentLog, readLog } = await import("../importers/node.js");
   const volts = await readLog(fromPaths(recordingPaths), options);
   refuseSingleMoment(volts);
+  const digest = logDigest([...volts.understood, ...volts.warnings]);
   const sentences = [...volts.understood, ...volts.warnings].map((one) => one.text);
   if (currentPath === undefined) {
     return {
@@ -34,6 +37,7 @@ export async function readRecording(
       source: volts.source,
       description: volts.description,
       understood: sentences,
+      digest,
       clocks: null,
     };
   }
@@ -49,6 +53,10 @@ export async function readRecording(
       ...sentences,
       ...[...amperes.understood, ...amperes.warnings].map((one) => `${amperes.source}: ${one.text}`),
       sentence,
+    ],
+    digest: [
+      ...digest,
+      ...logDigest([...amperes.understood, ...amperes.warnings]).map((text) => `${amperes.source}: ${text}`),
     ],
     clocks: sentence,
   };

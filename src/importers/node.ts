@@ -10,6 +10,7 @@ import { logOnDisk, logOnStandardInput, type StoredLog } from "./node-log-file.j
 
 export { formatLogDescription, mergeLogOptions, parseLogDescription } from "./columns/log-description.js";
 export type { TemperatureSeries } from "./csv/csv-importer.js";
+export { logDigest } from "./csv/log-digest.js";
 export type { LogFinding, UnderstoodNote } from "./csv/log-notes.js";
 export { LOG_OPTION_FLAGS, type LogOptionFlag, type LogOptions, LogOptionsSchema } from "./csv/log-options.js";
 

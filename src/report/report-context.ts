@@ -11,6 +11,8 @@ export interface ReportContext {
   readonly profileText?: string;
   /** What the importer understood of the file, one sentence each. */
   readonly understood: readonly string[];
+  /** The same in few words, and what to look at. */
+  readonly digest?: readonly string[];
   readonly softwareVersion: string;
   /** Moment of making, ISO 8601; passed in, so that the same input gives the same report. */
   readonly madeAt: string;

@@ -54,7 +54,7 @@ export function renderTerminalSummary(analysis: Analysis, context: ReportContext
       analysis.warnings.map((warning) => warningText(warning, nameOf)),
     ),
     ...part("Caution", [analysis.cautions.map(shortCautionText).join(" ")]),
-    ...part("Read", [readLine(analysis, context)]),
+    ...part("Read", [readLine(analysis, context), ...(context.digest ?? []).map((text) => plainLabel(text, 600))]),
   ];
   const report = style.reportPath === undefined ? "" : `Report   ${plainLabel(style.reportPath, 4096)}\n`;
   return `${lines.join("\n")}\n${report}`;

@@ -139,7 +139,7 @@ const where = (count: number, line: number): string => (count === 1 ? `line ${li
 
 const short = (value: number): string => String(Number(value.toPrecision(3)));
 
-function delimiterName(delimiter: string): string {
+export function delimiterName(delimiter: string): string {
   const names: Readonly<Record<string, string>> = {
     tab: "tabs",
     space: "spaces",
@@ -150,7 +150,7 @@ function delimiterName(delimiter: string): string {
   return names[delimiter] ?? delimiter;
 }
 
-const unitName = (unit: string): string => (unit === "C" || unit === "F" ? `°${unit}` : unit);
+export const unitName = (unit: string): string => (unit === "C" || unit === "F" ? `°${unit}` : unit);
 
 function dateOrderReason(because: "only-valid" | "continuous" | "told" | "header" | "dots"): string {
   switch (because) {
