@@ -1,7 +1,5 @@
 import { InputError } from "../input-error.js";
 import type { ColumnSurvey } from "./column-survey.js";
-import type { LogOptions } from "./log-options.js";
-import type { LogPlan } from "./log-plan.js";
 import type { PlaceOf } from "./series-set.js";
 import { readDigitTime } from "./timestamp.js";
 
@@ -26,10 +24,7 @@ export function isDigitClock({ unit, cells, numbers }: ColumnSurvey): boolean {
 }
 
 /** @throws {InputError} where counted seconds skip as a clock does, behind the rows that the log was planned by. */
-export function refuseDigitClock(plan: LogPlan, timesS: Float64Array, options: LogOptions, placeOf: PlaceOf): void {
-  const source = plan.time;
-  const told = options.timeUnit !== undefined || options.timeFormat !== undefined;
-  if (source.form !== "elapsed" || told || plan.columns[source.column]!.unit !== null) return;
+export function refuseDigitClock(timesS: Float64Array, placeOf: PlaceOf): void {
   const row = digitClockSkip(timesS);
   if (row === null) return;
   throw new InputError({

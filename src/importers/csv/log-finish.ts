@@ -66,7 +66,7 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   findings.push(...spread);
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   const start = startS === null ? null : startS + movedS;
-  refuseDigitClock(plan, timesS, options, placeOf);
+  if (countsPlainSeconds(plan, options)) refuseDigitClock(timesS, placeOf);
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const blank = (role: ValueRole): boolean =>
@@ -185,6 +185,12 @@ function resolutionOf(plan: LogPlan, reader: TimeReader): number | null {
 function resolutionOfTimes(stampS: number | null, spread: readonly LogFinding[]): number | null {
   const even = spread.find((one) => one.code === "spread" && one.even);
   return stampS === null || even?.code !== "spread" ? stampS : stampS / even.perStamp;
+}
+
+/** Whether times were taken for seconds although nothing says so. */
+function countsPlainSeconds({ time, columns }: LogPlan, options: LogOptions): boolean {
+  const told = options.timeUnit !== undefined || options.timeFormat !== undefined;
+  return time.form === "elapsed" && !told && columns[time.column]!.unit === null;
 }
 
 /** Whole numbers in tens without a unit may well count milliseconds. */
