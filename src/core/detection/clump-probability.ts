@@ -4,7 +4,7 @@ import { exponential, exponentialLessOne, logarithm } from "../statistics/portab
 import type { RandomGenerator } from "../statistics/random.js";
 import type { EdgeField } from "./edge-field.js";
 import type { Rhythm, TrainBank } from "./train-bank.js";
-import { trainEdges, trainEnergy, trainSteps } from "./train-scan.js";
+import { trainEdges, trainEnergies, trainSteps } from "./train-scan.js";
 
 /** Error rates of the best of many overlapping trains. */
 export interface ScanProbability {
@@ -42,7 +42,13 @@ export function scanProbability(
     if (score > BEYOND_DOUBT) return 1;
     if (logShares === null) {
       const draw = sampler(field);
-      logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, options.random)));
+      const energies = new Map<Rhythm, readonly Float64Array[]>();
+      const energiesOf = (rhythm: Rhythm) => {
+        const known = energies.get(rhythm) ?? trainEnergies(field, rhythm, bank.mostSwitchings);
+        energies.set(rhythm, known);
+        return known;
+      };
+      logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, energiesOf, options.random)));
     }
     const t = Math.max(-1, Math.min(2, (score - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
@@ -69,7 +75,14 @@ export function scanProbability(
 }
 
 /** Mean of one over the number of trains above the level, given that a train picked at random is. */
-function meanShare(field: EdgeField, bank: TrainBank, level: number, draw: Sampler, random: RandomGenerator): number {
+function meanShare(
+  field: EdgeField,
+  bank: TrainBank,
+  level: number,
+  draw: Sampler,
+  energiesOf: (rhythm: Rhythm) => readonly Float64Array[],
+  random: RandomGenerator,
+): number {
   const { matrix, size } = field.covariance;
   const drawn = new Float64Array(size);
   let sum = 0;
@@ -89,7 +102,7 @@ function meanShare(field: EdgeField, bank: TrainBank, level: number, draw: Sampl
       for (let e = 0; e < at.length; e++) along += sign[e] * matrix[i * size + at[e]];
       drawn[i] += ((wanted - own) / energy) * along;
     }
-    sum += 1 / Math.max(1, exceeding(field, bank, drawn, picked, level));
+    sum += 1 / Math.max(1, exceeding(field, bank, drawn, picked, level, energiesOf));
     count += 1;
   }
   return count === 0 ? 1 : sum / count;
@@ -152,46 +165,42 @@ function energyAt(matrix: Float64Array, size: number, at: Int32Array, sign: Int8
 }
 
 /** Trains above the level among those that overlap the picked one and are like it. */
-function exceeding(field: EdgeField, bank: TrainBank, drawn: Float64Array, picked: PlacedTrain, level: number): number {
+function exceeding(
+  field: EdgeField,
+  bank: TrainBank,
+  drawn: Float64Array,
+  picked: PlacedTrain,
+  level: number,
+  energiesOf: (rhythm: Rhythm) => readonly Float64Array[],
+): number {
   const period = picked.rhythm.onSteps + picked.rhythm.offSteps;
   const reach = Math.ceil(1.5 * period);
   const { size } = field.covariance;
+  const from = Math.max(0, picked.first - reach);
+  const sums = new Float64Array(2 * reach + 1);
   let found = 0;
   for (const rhythm of bank.rhythms) {
-    if (!isNear(rhythm.onSteps, picked.rhythm.onSteps) || !isNear(rhythm.offSteps, picked.rhythm.offSteps)) continue;
-    for (let switchings = bank.fewestSwitchings; switchings <= bank.mostSwitchings; switchings++) {
-      const steps = trainSteps(rhythm, switchings);
-      if (steps >= size) break;
-      const from = Math.max(0, picked.first - reach);
-      const to = Math.min(size - steps - 1, picked.first + reach);
-      if (from <= to) found += exceedingPlaces(field, drawn, { rhythm, switchingCount: switchings, from, to }, level);
+    const { onSteps, offSteps } = rhythm;
+    if (!isNear(onSteps, picked.rhythm.onSteps) || !isNear(offSteps, picked.rhythm.offSteps)) continue;
+    const energies = energiesOf(rhythm);
+    sums.fill(0);
+    for (let switchings = 1; switchings <= energies.length; switchings++) {
+      const to = Math.min(size - trainSteps(rhythm, switchings) - 1, picked.first + reach);
+      const onset = from + (switchings - 1) * (onSteps + offSteps);
+      const count = to - from + 1;
+      for (let k = 0; k < count; k++) sums[k] += drawn[onset + k] - drawn[onset + onSteps + k];
+      if (switchings >= bank.fewestSwitchings) found += above(sums, count, energies[switchings - 1], from, level);
     }
   }
   return found;
 }
 
-/** First onsets in `[from, to]` at which a rhythm exceeds the level. */
-function exceedingPlaces(
-  field: EdgeField,
-  drawn: Float64Array,
-  places: { readonly rhythm: Rhythm; readonly switchingCount: number; readonly from: number; readonly to: number },
-  level: number,
-): number {
-  const { everywhere, matrix, size } = field.covariance;
-  const { at, sign } = trainEdges({ ...places, first: 0 });
-  const fixed = everywhere ? 0 : trainEnergy(field, { ...places, first: 0 });
-  const moved = new Int32Array(at.length);
+/** How many of the first sums exceed the level; the energies are one for all, or by place from `from` on. */
+function above(sums: Float64Array, count: number, energies: Float64Array, from: number, level: number): number {
+  const same = energies.length === 1 ? level * Math.sqrt(energies[0]) : null;
   let found = 0;
-  for (let first = places.from; first <= places.to; first++) {
-    let sum = 0;
-    for (let e = 0; e < at.length; e++) sum += sign[e] * drawn[first + at[e]];
-    if (sum <= 0) continue;
-    let energy = fixed;
-    if (everywhere) {
-      for (let e = 0; e < at.length; e++) moved[e] = first + at[e];
-      energy = energyAt(matrix, size, moved, sign);
-    }
-    if (sum > level * Math.sqrt(energy)) found += 1;
+  for (let k = 0; k < count; k++) {
+    if (sums[k] > 0 && sums[k] > (same ?? level * Math.sqrt(energies[from + k]))) found += 1;
   }
   return found;
 }

@@ -1,5 +1,7 @@
+import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { type NoiseNode, posteriorNodes } from "../noise/posterior-nodes.js";
 import { fitNoise, type NoiseFit, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import type { SampledTimes } from "../noise/whitening.js";
 import type { LoadKind, MeterProfile } from "../profile.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { mixtureMoments, type NormalMixture } from "../statistics/normal-mixture.js";
@@ -86,7 +88,7 @@ export function detectMarked(
   // The noise beside the most expected shapes, then beside the likeliest ones, then beside the fitted ones.
   let fit = fitNoise(design.explained(dips()), prior);
   for (const work of works) {
-    const found = scoresOf(design, works, work, fit, false);
+    const found = scoresOf(scoredColumns(design, works, work, work.templates), fit.noise, false);
     const likely = heaviest(shapeWeights(found, work.bank));
     work.shape = work.bank[likely].shape;
     work.template = work.templates[likely];
@@ -181,7 +183,8 @@ function respond(
   context: MarkedContext,
 ): MarkedResponse {
   const { bank } = work;
-  const atMode = scoresOf(design, works, work, fit, true);
+  const scored = scoredColumns(design, works, work, work.templates);
+  const atMode = scoresOf(scored, fit.noise, true);
   const { bank: scoreBank, members } = withoutTwins({
     weights: Float64Array.from(bank, ({ weight }) => weight),
     correlations: atMode.correlations!,
@@ -190,8 +193,16 @@ function respond(
   const parts: Part[] = [];
   const logScales = new Float64Array(nodes.length);
   const typicalDepthsV = new Float64Array(nodes.length);
+  // A fitted shape needs no others: how it fares tells what the noise leaves open.
+  const alone = work.refined === null ? null : scoredColumns(design, works, work, [work.templates[typical]]);
   for (let k = 0; k < nodes.length; k++) {
-    const found = k === 0 ? atMode : scoresOf(design, works, work, { ...fit, noise: nodes[k].noise }, false);
+    if (alone !== null) {
+      const { amplitudesV, uAmplitudesV } = scoresOf(alone, nodes[k].noise, false);
+      logScales[k] = logarithm(uAmplitudesV[0]);
+      typicalDepthsV[k] = amplitudesV[0];
+      continue;
+    }
+    const found = k === 0 ? atMode : scoresOf(scored, nodes[k].noise, false);
     const posterior = shapeWeights(found, bank);
     logScales[k] = logarithm(found.uAmplitudesV[typical]);
     typicalDepthsV[k] = found.amplitudesV[typical];
@@ -347,17 +358,30 @@ function isNear(a: LoadWork, b: LoadWork): boolean {
   );
 }
 
-function scoresOf(
+/** Templates of one load beside the columns of the others, ready to be scored in any noise. */
+interface ScoredColumns {
+  readonly sampled: SampledTimes;
+  readonly columns: Float64Array;
+  readonly counts: { readonly common: number; readonly templates: number };
+}
+
+function scoredColumns(
   design: ReadingsDesign,
   works: readonly LoadWork[],
   own: LoadWork,
-  fit: NoiseFit,
+  templates: readonly Float64Array[],
+): ScoredColumns {
+  const others = othersOf(works, own);
+  const { columns } = design.columns(others, templates);
+  return { sampled: design.series, columns, counts: { common: 2 + others.length, templates: templates.length } };
+}
+
+function scoresOf(
+  { sampled, columns, counts }: ScoredColumns,
+  noise: NoiseParameters,
   withCorrelations: boolean,
 ): MatchedScores {
-  const others = othersOf(works, own);
-  const { columns } = design.columns(others, own.templates);
-  const counts = { common: 2 + others.length, templates: own.templates.length };
-  return matchedScores(design.series, columns, counts, fit.noise, withCorrelations);
+  return matchedScores(sampled, columns, counts, noise, withCorrelations);
 }
 
 function heaviest(weights: Float64Array): number {

@@ -53,10 +53,11 @@ export function searchNoise(
   const weak = weakNoisePrior(design.scatterV, design.intervalS);
   const prior = stiff ? stiffened(weak) : weak;
   if (isShort(design)) return fitNoise(design.explained(templates), prior).noise;
-  const fits = stretchesOf(design.series).map((stretch) => {
+  const fits: Float64Array[] = [];
+  for (const stretch of stretchesOf(design.series)) {
     const part = new ReadingsDesign(stretch);
-    return fitNoise(part.explained([]), prior).logs;
-  });
+    fits.push(fitNoise(part.explained([]), prior, fits.at(-1)).logs);
+  }
   const middle = Float64Array.from(fits[0], (_, k) => median(fits.map((logs) => logs[k])));
   return fromLogs(middle);
 }

@@ -60,11 +60,11 @@ export function refineDepth(problem: RefinementProblem, start: DipShape, startDe
   const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
   // A needle faster than the readings cannot be seen to swing.
   if (!shows || intervalS > SWING_HIDDEN_S || creeping.refined.shape.lagS < intervalS) return creeping.refined;
+  if (swingPromise(problem, creeping) < SWING_PROMISES) return creeping.refined;
   let best = { ...creeping, cost: creeping.cost - SWING_EARNS };
   for (const dampingRatio of DAMPING_RATIOS) {
     const { refined } = creeping;
-    const swinging = { ...refined.shape, lagS: refined.shape.lagS / (2 * dampingRatio) };
-    const own = fitted({ ...problem, dampingRatio }, swinging, refined.depthV);
+    const own = fitted({ ...problem, dampingRatio }, swungShape(refined.shape, dampingRatio), refined.depthV);
     if (own.cost < best.cost) best = own;
   }
   return best.refined;
@@ -77,16 +77,50 @@ const SWING_HIDDEN_S = 0.15;
 const DAMPING_RATIOS = [0.4, 0.55, 0.7, 0.85];
 /** By how much a swing must better the sum of squares: 0.1 % for one parameter more. */
 const SWING_EARNS = 10.8;
+/** By how much all swings together must promise to better it for one to be fitted: less in 1 of 3 creeping needles. */
+const SWING_PROMISES = 4.9;
+
+/** A swing of the same lag: twice its damping ratio over its natural angular frequency. */
+function swungShape(creeping: DipShape, dampingRatio: number): DipShape {
+  return { ...creeping, lagS: creeping.lagS / (2 * dampingRatio), dampingRatio };
+}
+
+/** By how much the sum of squares falls when what each swing would change is fitted beside the creeping needle. */
+function swingPromise(problem: RefinementProblem, { refined, parameters }: Fitted): number {
+  const { sampled, blockS } = problem;
+  const changes = DAMPING_RATIOS.map((dampingRatio) => {
+    const swung = dipTemplate(sampled.timesS, blockS, refined.onTimes, swungShape(refined.shape, dampingRatio));
+    return swung.map((v, i) => v - refined.template[i]);
+  });
+  const ahead = (extra: readonly Float64Array[]) =>
+    linearized(withColumns(problem, extra), shapePriors(problem), parameters, refined.depthV).costAhead;
+  return ahead([]) - ahead(changes);
+}
+
+/** The same problem with more common columns, the readings still last. */
+function withColumns(problem: RefinementProblem, extra: readonly Float64Array[]): RefinementProblem {
+  const { columns, columnCount: before } = problem;
+  const columnCount = before + extra.length;
+  const out = new Float64Array((columns.length / before) * columnCount);
+  for (let i = 0, row = 0; i < columns.length; i += before, row += columnCount) {
+    for (let c = 0; c < before - 1; c++) out[row + c] = columns[i + c];
+    for (let c = 0; c < extra.length; c++) out[row + before - 1 + c] = extra[c][i / before];
+    out[row + columnCount - 1] = columns[i + before - 1];
+  }
+  return { ...problem, columns: out, columnCount };
+}
 
 function meanIntervalS({ timesS }: SampledTimes): number {
   return (timesS[timesS.length - 1] - timesS[0]) / Math.max(1, timesS.length - 1);
 }
 
-function fitted(
-  problem: RefinementProblem,
-  start: DipShape,
-  startDepthV: number,
-): { readonly refined: RefinedDepth; readonly cost: number } {
+interface Fitted {
+  readonly refined: RefinedDepth;
+  readonly parameters: Float64Array;
+  readonly cost: number;
+}
+
+function fitted(problem: RefinementProblem, start: DipShape, startDepthV: number): Fitted {
   const priors = shapePriors(problem);
   let parameters = startParameters(problem, start);
   let depthV = startDepthV;
@@ -111,7 +145,7 @@ function fitted(
     }
     if (!moved) break;
   }
-  return { refined: describe(problem, parameters, solution), cost };
+  return { refined: describe(problem, parameters, solution), parameters, cost };
 }
 
 function clamp(value: number, limit: number): number {
@@ -180,6 +214,8 @@ interface Linearized {
   readonly uNoiseV: number;
   /** Cost at the point of linearisation, the common columns fitted. */
   readonly costAt: number;
+  /** Cost after the full step, were the problem linear. */
+  readonly costAhead: number;
   readonly template: Float64Array;
 }
 
@@ -204,13 +240,15 @@ function linearized(
     design[i * width + common] = template[i];
     design[i * width + width - 1] = columns[i * columnCount + common] - depthV * template[i];
   }
+  const dips: Float64Array[] = [];
   for (let k = 0; k < count; k++) {
     const h = 0.02;
     const moved = Float64Array.from(parameters);
     moved[k] += h;
     // A switching time touches its own dip alone.
     const dip = k < SHAPE_COUNT ? null : (k - SHAPE_COUNT) >> 1;
-    const before = dip === null ? template : dipTemplate(sampled.timesS, blockS, [onTimes[dip]], shape);
+    if (dip !== null && dips[dip] === undefined) dips[dip] = dipTemplate(sampled.timesS, blockS, [onTimes[dip]], shape);
+    const before = dip === null ? template : dips[dip];
     const movedTimes = timesOf(problem, moved);
     const after = dipTemplate(
       sampled.timesS,
@@ -252,6 +290,7 @@ function linearized(
     covariance,
     uNoiseV: noiseUncertainty(gram, width, common),
     costAt,
+    costAhead: gram[width * width - 1] + penalty - solved.reduce((sum, value, a) => sum + value * right[a], 0),
     template,
   };
 }

@@ -1,6 +1,5 @@
-import { cosine, sine } from "../statistics/portable-angle.js";
-import { exponential } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
+import type { DecayingTerm } from "./decaying-response.js";
 
 /**
  * Response of a needle that swings: a second-order system of natural angular frequency `1 / periodS` and damping ratio
@@ -16,25 +15,21 @@ export interface SwingingNeedle {
   readonly dampingRatio: number;
 }
 
-/** Decay times after which nothing is left of a swing: 1e-8 of it. */
-const CALM = 18;
-
-/** Deflection `t` seconds after a step of 1. */
-export function swingAfterStep(t: number, { periodS, dampingRatio }: SwingingNeedle): number {
-  if (t <= 0) return 0;
-  if (dampingRatio * t > CALM * periodS) return 1;
+/**
+ * Decaying terms of the needle's deflection after a current of `1 + inrush exp(-t / tauS)` is switched on, the forced one
+ * first; the constant is 1.
+ */
+export function swingTerms({ periodS, dampingRatio }: SwingingNeedle, tauS: number, inrush: number): DecayingTerm[] {
+  const share = periodS / tauS;
   const root = Math.sqrt(1 - squared(dampingRatio));
-  const angle = (root * t) / periodS;
-  return 1 - exponential((-dampingRatio * t) / periodS) * (cosine(angle) + (dampingRatio / root) * sine(angle));
-}
-
-/** Deflection `t` seconds after `exp(-t / tauS)` is switched on. */
-export function swingAfterDecay(t: number, tauS: number, { periodS, dampingRatio }: SwingingNeedle): number {
-  if (t <= 0) return 0;
-  const rate = periodS / tauS;
-  const root = Math.sqrt(1 - squared(dampingRatio));
-  const angle = (root * t) / periodS;
-  const forced = 1 / (squared(rate) - 2 * dampingRatio * rate + 1);
-  const free = cosine(angle) - ((rate - dampingRatio) / root) * sine(angle);
-  return forced * (exponential(-t / tauS) - exponential((-dampingRatio * t) / periodS) * free);
+  const forced = inrush / (squared(share) - 2 * dampingRatio * share + 1);
+  return [
+    { rate: 1 / tauS, angular: 0, inPhase: forced, quadrature: 0 },
+    {
+      rate: dampingRatio / periodS,
+      angular: root / periodS,
+      inPhase: -1 - forced,
+      quadrature: (-dampingRatio + forced * (share - dampingRatio)) / root,
+    },
+  ];
 }

@@ -1,5 +1,6 @@
 import { exponential } from "../statistics/portable-exponential.js";
-import { type SwingingNeedle, swingAfterDecay, swingAfterStep } from "./swinging-needle.js";
+import { type DecayingTerm, subtractStretch, termsAt, termsFrom } from "./decaying-response.js";
+import { swingTerms } from "./swinging-needle.js";
 
 /** One on-time of a load, seconds; `onsetS < releaseS`. */
 export interface OnTime {
@@ -42,78 +43,59 @@ export function dipTemplate(
   return out;
 }
 
-const SUBSAMPLES = 4;
-/** Time constants after which nothing is left of a decay in double precision. */
-const GONE = 40;
+/** Time constants of the recovery after which the dip is taken to be over. */
+const OVER = 12;
 
 function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime: OnTime, shape: DipShape): void {
-  const onsetS = onTime.onsetS + shape.shiftS;
-  const releaseS = onTime.releaseS + shape.shiftS;
-  const half = blockS / 2;
+  const startS = onTime.onsetS + shape.shiftS;
+  const endS = onTime.releaseS + shape.shiftS;
+  const onS = endS - startS;
+  const { polarization, polarizationS } = shape;
+  const decay = { rate: 1 / polarizationS, angular: 0, inPhase: -polarization, quadrature: 0 };
+  const needle = needleTerms(shape, shape.inrush);
+  subtractStretch(out, timesS, blockS, {
+    startS,
+    endS,
+    constant: 1 + polarization,
+    terms: polarization === 0 ? needle : [...needle, decay],
+  });
   const calmS = shape.lagS / (shape.dampingRatio ?? 1);
-  const recoveryS = Math.max(calmS, shape.polarization > 0 ? shape.polarizationS : 0);
-  const endS = releaseS + 12 * recoveryS + half;
-  const onDuration = releaseS - onsetS;
-  const lagAtRelease = lagPart(onDuration, shape);
-  const polarizationAtRelease = polarizationPart(onDuration, shape);
-  for (let i = firstAtOrAfter(timesS, onsetS - half); i < timesS.length && timesS[i] <= endS; i++) {
-    let sum = 0;
-    const count = blockS > 0 ? SUBSAMPLES : 1;
-    for (let k = 0; k < count; k++) {
-      const t = timesS[i] + (blockS > 0 ? ((k + 0.5) / count - 0.5) * blockS : 0) - onsetS;
-      if (t <= 0) continue;
-      if (t <= onDuration) sum += lagPart(t, shape) + polarizationPart(t, shape);
-      else if (shape.dampingRatio === undefined) {
-        sum += recovered(t - onDuration, lagAtRelease, polarizationAtRelease, shape);
-      } else {
-        sum += swungBack(t, onDuration, shape) + recovered(t - onDuration, 0, polarizationAtRelease, shape);
-      }
-    }
-    out[i] -= sum / count;
+  const recoveryS = Math.max(calmS, polarization > 0 ? polarizationS : 0);
+  const left = { ...decay, inPhase: polarization * (1 - exponential(-onS / polarizationS)) };
+  subtractStretch(out, timesS, blockS, {
+    startS: endS,
+    endS: endS + OVER * recoveryS,
+    constant: 0,
+    terms: [...recoveryTerms(needle, onS, shape), left],
+  });
+}
+
+/** Decaying terms of the meter's response to a current of `1 + inrush exp(-t / settleS)` from 0 on; the constant is 1. */
+function needleTerms({ lagS, settleS, dampingRatio }: DipShape, inrush: number): DecayingTerm[] {
+  if (dampingRatio !== undefined) return swingTerms({ periodS: lagS, dampingRatio }, settleS, inrush);
+  const settling = { rate: 1 / settleS, angular: 0, quadrature: 0 };
+  if (lagS <= 0) return [{ ...settling, inPhase: inrush }];
+  // As long as each other the two decays would be divided by nothing.
+  const ownS = Math.abs(settleS - lagS) < ALIKE * settleS ? (1 - ALIKE) * settleS : lagS;
+  const inPhase = inrush * (settleS / (settleS - ownS));
+  return [
+    { ...settling, inPhase },
+    { rate: 1 / ownS, angular: 0, inPhase: -1 - inPhase, quadrature: 0 },
+  ];
+}
+
+const ALIKE = 1e-5;
+
+/** What is left of the meter's own part after the release, `onS` seconds after the onset. */
+function recoveryTerms(needle: readonly DecayingTerm[], onS: number, shape: DipShape): DecayingTerm[] {
+  if (shape.dampingRatio === undefined) {
+    if (shape.lagS <= 0) return [];
+    return [{ rate: 1 / shape.lagS, angular: 0, inPhase: 1 + termsAt(needle, onS), quadrature: 0 }];
   }
-}
-
-/** Response of the lagged meter to the load's own current, `t` seconds after the onset, the load still on. */
-function lagPart(t: number, shape: DipShape): number {
-  const { lagS, inrush, settleS, dampingRatio } = shape;
-  if (dampingRatio !== undefined) return swungOut(t, settleS, inrush, { periodS: lagS, dampingRatio });
-  const step = t < GONE * lagS ? 1 - exponential(-t / lagS) : 1;
-  if (inrush === 0) return step;
-  return step + inrush * laggedDecay(t, settleS, lagS);
-}
-
-function swungOut(t: number, settleS: number, inrush: number, needle: SwingingNeedle): number {
-  return swingAfterStep(t, needle) + (inrush === 0 ? 0 : inrush * swingAfterDecay(t, settleS, needle));
-}
-
-/** A needle that swings, past the release: what goes on from the onset less what the release took away. */
-function swungBack(t: number, onDuration: number, shape: DipShape): number {
-  const { lagS, inrush, settleS, dampingRatio } = shape;
-  // Long after the release the two are the same.
-  if (dampingRatio! * (t - onDuration) > 18 * lagS) return 0;
-  const needle = { periodS: lagS, dampingRatio: dampingRatio! };
-  const left = inrush * exponential(-onDuration / settleS);
-  return swungOut(t, settleS, inrush, needle) - swungOut(t - onDuration, settleS, left, needle);
-}
-
-/** `exp(-t / tau)` switched on at 0, seen through the lag. */
-function laggedDecay(t: number, tauS: number, lagS: number): number {
-  if (lagS <= 0) return exponential(-t / tauS);
-  const difference = tauS - lagS;
-  if (Math.abs(difference) < 1e-6 * tauS) return (t / lagS) * exponential(-t / lagS);
-  return (tauS / difference) * (exponential(-t / tauS) - exponential(-t / lagS));
-}
-
-/** The lag is left out here: polarisation is slow against any meter. */
-function polarizationPart(t: number, shape: DipShape): number {
-  return shape.polarization === 0 ? 0 : shape.polarization * (1 - exponential(-t / shape.polarizationS));
-}
-
-function recovered(sinceS: number, lagAtRelease: number, polarizationAtRelease: number, shape: DipShape): number {
-  const lagged = sinceS < GONE * shape.lagS ? lagAtRelease * exponential(-sinceS / shape.lagS) : 0;
-  return (
-    lagged + (polarizationAtRelease === 0 ? 0 : polarizationAtRelease * exponential(-sinceS / shape.polarizationS))
-  );
+  // What goes on from the onset less what the release took away: the constants and the settling cancel.
+  const gone = needleTerms(shape, shape.inrush * exponential(-onS / shape.settleS));
+  const [swing] = termsFrom(needle.slice(1), onS);
+  return [{ ...swing, inPhase: swing.inPhase - gone[1].inPhase, quadrature: swing.quadrature - gone[1].quadrature }];
 }
 
 /** First index whose time is at or after `timeS`; the length when there is none. */

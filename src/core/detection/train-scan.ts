@@ -50,15 +50,28 @@ export function trainSteps(rhythm: Rhythm, switchingCount: number): number {
   return switchingCount * rhythm.onSteps + (switchingCount - 1) * rhythm.offSteps;
 }
 
-/** Adds to each train's sum the dip whose onset stands `onset` steps after its first. */
-function addDips(field: EdgeField, sums: Float64Array, onset: number, onSteps: number, count: number): void {
+/**
+ * Sums of the products of a dip at each grid point; minus infinity where an edge is blocked, so that a sum that once met
+ * one stays out.
+ */
+function fillDips(field: EdgeField, onSteps: number, out: Float64Array): void {
   const { products, blocked } = field;
-  for (let first = 0; first < count; first++) {
-    const at = first + onset;
-    sums[first] += products[at] - products[at + onSteps];
-    // A sum that once met a blocked edge stays out.
-    if (blocked[at] + blocked[at + onSteps] > 0) sums[first] = Number.NEGATIVE_INFINITY;
+  const count = products.length - onSteps;
+  for (let k = 0; k < count; k++) {
+    out[k] = blocked[k] + blocked[k + onSteps] > 0 ? Number.NEGATIVE_INFINITY : products[k] - products[k + onSteps];
   }
+}
+
+/** All places of one rhythm and number of switchings: `count` first onsets from 0 on. */
+interface Family {
+  readonly rhythm: Rhythm;
+  readonly switchingCount: number;
+  readonly count: number;
+  /** Sum of the products and energy at each first onset. */
+  readonly sums: Float64Array;
+  readonly energies: Float64Array;
+  /** Whether all energies are the same. */
+  readonly even: boolean;
 }
 
 /** Visits every train of the bank with its score; `scores` are those of all first onsets, valid for `count` of them. */
@@ -67,63 +80,107 @@ export function visitTrains(
   bank: TrainBank,
   visit: (rhythm: Rhythm, switchingCount: number, scores: Float64Array, energies: Float64Array, count: number) => void,
 ): void {
+  const scores = new Float64Array(field.products.length);
+  visitFamilies(field, bank, ({ rhythm, switchingCount, count, sums, energies }) => {
+    for (let k = 0; k < count; k++) scores[k] = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+    visit(rhythm, switchingCount, scores, energies, count);
+  });
+}
+
+function visitFamilies(field: EdgeField, bank: TrainBank, visit: (family: Family) => void): void {
   const { products, stepS, covariance } = field;
   const points = products.length;
-  const longest = Math.floor(LONGEST_TRAIN_S / stepS);
+  const longest = Math.min(Math.floor(LONGEST_TRAIN_S / stepS), covariance.size - 1);
+  const dips = new Float64Array(points);
   const sums = new Float64Array(points);
-  const scores = new Float64Array(points);
   const energies = new Float64Array(points);
   for (const rhythm of bank.rhythms) {
     const period = rhythm.onSteps + rhythm.offSteps;
+    const fill = covariance.everywhere ? exactEnergies(field, rhythm, energies) : evenEnergies(field, rhythm, energies);
+    fillDips(field, rhythm.onSteps, dips);
     sums.fill(0);
-    for (let switchings = 1; switchings <= bank.mostSwitchings; switchings++) {
-      const steps = trainSteps(rhythm, switchings);
+    for (let switchingCount = 1; switchingCount <= bank.mostSwitchings; switchingCount++) {
+      const steps = trainSteps(rhythm, switchingCount);
       const count = points - steps;
-      if (count < 1 || (switchings > 1 && steps > Math.min(longest, covariance.size - 1))) break;
-      if (steps >= covariance.size) break;
-      addDips(field, sums, (switchings - 1) * period, rhythm.onSteps, count);
-      if (switchings < bank.fewestSwitchings) continue;
-      fillEnergies(field, rhythm, switchings, energies, count);
-      for (let first = 0; first < count; first++) {
-        scores[first] = energies[first] > 0 ? sums[first] / Math.sqrt(energies[first]) : 0;
+      if (count < 1 || (switchingCount > 1 && steps > longest) || steps >= covariance.size) break;
+      const onset = (switchingCount - 1) * period;
+      for (let first = 0; first < count; first++) sums[first] += dips[first + onset];
+      const even = fill(switchingCount, count);
+      if (switchingCount >= bank.fewestSwitchings) {
+        visit({ rhythm, switchingCount, count, sums, energies, even });
       }
-      visit(rhythm, switchings, scores, energies, count);
     }
   }
 }
 
-function fillEnergies(
-  field: EdgeField,
-  rhythm: Rhythm,
-  switchingCount: number,
-  out: Float64Array,
-  count: number,
-): void {
-  if (!field.covariance.everywhere) {
-    out.fill(trainEnergy(field, { rhythm, switchingCount, first: 0 }), 0, count);
-    const { precisionSums } = field;
-    if (precisionSums === null) return;
+/**
+ * Energies of a rhythm's trains by number of switchings less one, each by first onset; only one where all are the same.
+ * Variations of the noise's size are left out.
+ */
+export function trainEnergies(field: EdgeField, rhythm: Rhythm, mostSwitchings: number): readonly Float64Array[] {
+  const { size, everywhere } = field.covariance;
+  const out = new Float64Array(size);
+  const fill = exactEnergies(field, rhythm, out);
+  const energies: Float64Array[] = [];
+  for (let switchingCount = 1; switchingCount <= mostSwitchings; switchingCount++) {
+    const count = size - trainSteps(rhythm, switchingCount);
+    if (count < 1) break;
+    if (everywhere) {
+      fill(switchingCount, count);
+      energies.push(out.slice(0, count));
+    } else energies.push(Float64Array.of(trainEnergy(field, { rhythm, switchingCount, first: 0 })));
+  }
+  return energies;
+}
+
+/** Fills the energies of trains of so many switchings; tells whether all are the same. To be asked for 1, 2, 3 ... in turn. */
+type EnergyFill = (switchings: number, count: number) => boolean;
+
+function evenEnergies(field: EdgeField, rhythm: Rhythm, out: Float64Array): EnergyFill {
+  const { precisionSums } = field;
+  return (switchingCount, count) => {
+    const energy = trainEnergy(field, { rhythm, switchingCount, first: 0 });
+    out.fill(energy, 0, count);
+    if (precisionSums === null) return true;
     // Over the length of a train the noise is that of the covariance, larger or smaller as a whole.
     const points = trainSteps(rhythm, switchingCount) + 1;
     for (let first = 0; first < count; first++) {
       out[first] *= (precisionSums[first + points] - precisionSums[first]) / points;
     }
-    return;
-  }
+    return false;
+  };
+}
+
+/**
+ * Energies from those of one switching less: the new dip's own, and twice its product with each of the others, which is
+ * the same for all trains that hold the two.
+ */
+function exactEnergies(field: EdgeField, { onSteps, offSteps }: Rhythm, out: Float64Array): EnergyFill {
   const { matrix, size } = field.covariance;
-  const { at, sign } = trainEdges({ rhythm, switchingCount, first: 0 });
-  const edges = at.length;
-  for (let first = 0; first < count; first++) {
-    let sum = 0;
-    for (let i = 0; i < edges; i++) {
-      const row = (at[i] + first) * size + first;
-      // Twice the part above the diagonal.
-      let above = 0;
-      for (let j = i + 1; j < edges; j++) above += sign[j] * matrix[row + at[j]];
-      sum += matrix[row + at[i]] + 2 * sign[i] * above;
+  const period = onSteps + offSteps;
+  /** Of two dips `apart` periods from each other, by the onset of the first. */
+  const products: Float64Array[] = [];
+  return (switchings, count) => {
+    const shift = (switchings - 1) * period;
+    const farthest = new Float64Array(count);
+    for (let k = 0; k < count; k++) {
+      const row = k * size + k + shift;
+      const below = row + onSteps * size;
+      farthest[k] = matrix[row] - matrix[row + onSteps] - matrix[below] + matrix[below + onSteps];
     }
-    out[first] = sum;
-  }
+    products.push(farthest);
+    if (switchings === 1) out.set(farthest);
+    else {
+      for (let first = 0; first < count; first++) {
+        let sum = products[0][first + shift];
+        for (let apart = 1; apart < switchings; apart++) {
+          sum += 2 * products[apart][first + shift - apart * period];
+        }
+        out[first] += sum;
+      }
+    }
+    return false;
+  };
 }
 
 /** How many of the best rhythms of each number of switchings are held against their own scatter. */
@@ -144,13 +201,12 @@ interface Candidate {
 export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
   const kept = new Map<number, Candidate[]>();
   let trainCount = 0;
-  visitTrains(field, bank, (rhythm, switchingCount, scores, energies, count) => {
+  visitFamilies(field, bank, (family) => {
+    const { rhythm, switchingCount, count } = family;
     trainCount += count;
-    let top = 0;
-    for (let first = 1; first < count; first++) if (scores[first] > scores[top]) top = first;
+    const { first, score, energy } = bestOf(family);
     const own = kept.get(switchingCount) ?? [];
-    const train = { rhythm, switchingCount, first: top };
-    own.push({ train, score: scores[top], uDepthV: 1 / Math.sqrt(energies[top]) });
+    own.push({ train: { rhythm, switchingCount, first }, score, uDepthV: 1 / Math.sqrt(energy) });
     own.sort((a, b) => b.score - a.score);
     own.length = Math.min(own.length, KEPT);
     kept.set(switchingCount, own);
@@ -161,18 +217,56 @@ export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null
   return winner === undefined ? null : { ...winner, trainCount };
 }
 
+function bestOf({ sums, energies, even, count }: Family) {
+  let first = 0;
+  let score = Number.NEGATIVE_INFINITY;
+  if (even) {
+    let most = sums[0];
+    for (let k = 1; k < count; k++) {
+      if (sums[k] > most) {
+        most = sums[k];
+        first = k;
+      }
+    }
+    score = energies[0] > 0 ? most / Math.sqrt(energies[0]) : 0;
+  } else {
+    for (let k = 0; k < count; k++) {
+      const own = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+      if (own > score) {
+        score = own;
+        first = k;
+      }
+    }
+  }
+  return { first, score, energy: energies[first] };
+}
+
 /** Fewest trains side by side that make the scatter known well enough to lower it. */
 const ENOUGH_TRAINS = 40;
+
+/** Scores looked at for their scatter: neighbours on the grid are all but the same. */
+const MOST_MAGNITUDES = 2500;
 
 function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   const { rhythm, switchingCount } = candidate.train;
   const single = { rhythms: [rhythm], fewestSwitchings: switchingCount, mostSwitchings: switchingCount };
   let scatter = 1;
-  visitTrains(field, single, (_rhythm, _switchings, scores, _energies, count) => {
-    const magnitudes = scores.slice(0, count).filter(Number.isFinite).map(Math.abs).sort();
+  visitFamilies(field, single, (family) => {
+    const magnitudes = magnitudesOf(family).sort();
     const measured = 1.4826 * magnitudes[magnitudes.length >> 1];
-    const sideBySide = count / trainSteps(rhythm, switchingCount);
+    const sideBySide = family.count / trainSteps(rhythm, switchingCount);
     scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
   });
   return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter };
+}
+
+function magnitudesOf({ sums, energies, count }: Family): Float64Array {
+  const stride = Math.max(1, Math.floor(count / MOST_MAGNITUDES));
+  const out = new Float64Array(Math.ceil(count / stride));
+  let used = 0;
+  for (let k = 0; k < count; k += stride) {
+    const score = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+    if (Number.isFinite(score)) out[used++] = Math.abs(score);
+  }
+  return out.subarray(0, used);
 }

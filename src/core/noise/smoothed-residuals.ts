@@ -1,7 +1,7 @@
 import { exponential } from "../statistics/portable-exponential.js";
-import { power, squared } from "../statistics/portable-power.js";
+import { squared } from "../statistics/portable-power.js";
 import type { NoiseParameters } from "./noise-parameters.js";
-import type { SampledTimes } from "./whitening.js";
+import { SAME_STEP, type SampledTimes } from "./whitening.js";
 
 /** What smoothing gives at each reading. */
 export interface Smoothed {
@@ -26,49 +26,61 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
   const coloured = squared(noise.colouredV);
   const walk = squared(noise.walkVPerSqrtS);
   const bend = squared(noise.bendVPerS15);
-  const mean = new Float64Array(3);
-  let p = Float64Array.of(coloured, 0, 0, 0, 0, 0); // aa al as ll ls ss
+  let meanA = 0;
+  let meanL = 0;
+  let meanS = 0;
+  let paa = coloured;
+  let pal = 0;
+  let pas = 0;
+  let pll = 0;
+  let pls = 0;
+  let pss = 0;
   const predictedLevel = new Float64Array(n);
   const store = new Float64Array(n * 9); // gains a l s, innovation / variance, 1 / variance, pal pll pls, decay
   let decay = 1;
+  let previousDt = -1;
   for (let i = 0; i < n; i++) {
     if (i > 0) {
       const dt = timesS[i] - timesS[i - 1];
-      decay = exponential(-dt / noise.colouredTimeS);
-      const [aa, al, as, ll, ls, ss] = p;
-      p = Float64Array.of(
-        decay * decay * aa + coloured * (1 - decay * decay),
-        decay * (al + dt * as),
-        decay * as,
-        ll + dt * (2 * ls + dt * ss) + walk * dt + (bend * power(dt, 3)) / 3,
-        ls + dt * ss + (bend * dt * dt) / 2,
-        ss + bend * dt,
-      );
-      mean[0] *= decay;
-      mean[1] += dt * mean[2];
+      if (!(Math.abs(dt - previousDt) <= SAME_STEP * dt)) {
+        decay = exponential(-dt / noise.colouredTimeS);
+        previousDt = dt;
+      }
+      pll += dt * (2 * pls + dt * pss) + walk * dt + (bend * dt * dt * dt) / 3;
+      pls += dt * pss + (bend * dt * dt) / 2;
+      pss += bend * dt;
+      pal = decay * (pal + dt * pas);
+      pas = decay * pas;
+      paa = decay * decay * paa + coloured * (1 - decay * decay);
+      meanA *= decay;
+      meanL += dt * meanS;
     }
     const size = factors === null ? 1 : factors[i];
-    const ga = size * p[0] + p[1];
-    const gl = size * p[1] + p[3];
-    const gs = size * p[2] + p[4];
-    const variance = (size * ga + gl) * (1 + 1e-9) + (size * size * white) / readingCounts[i];
-    const innovation = residualsV[i] - size * mean[0] - mean[1];
-    predictedLevel[i] = mean[1];
-    store.set(
-      [ga / variance, gl / variance, gs / variance, innovation / variance, 1 / variance, p[1], p[3], p[4], decay],
-      i * 9,
-    );
-    mean[0] += (ga / variance) * innovation;
-    mean[1] += (gl / variance) * innovation;
-    mean[2] += (gs / variance) * innovation;
-    p = Float64Array.of(
-      p[0] - (ga * ga) / variance,
-      p[1] - (ga * gl) / variance,
-      p[2] - (ga * gs) / variance,
-      p[3] - (gl * gl) / variance,
-      p[4] - (gl * gs) / variance,
-      p[5] - (gs * gs) / variance,
-    );
+    const ga = size * paa + pal;
+    const gl = size * pal + pll;
+    const gs = size * pas + pls;
+    const precision = 1 / ((size * ga + gl) * (1 + 1e-9) + (size * size * white) / readingCounts[i]);
+    const innovation = (residualsV[i] - size * meanA - meanL) * precision;
+    predictedLevel[i] = meanL;
+    const at = i * 9;
+    store[at] = ga * precision;
+    store[at + 1] = gl * precision;
+    store[at + 2] = gs * precision;
+    store[at + 3] = innovation;
+    store[at + 4] = precision;
+    store[at + 5] = pal;
+    store[at + 6] = pll;
+    store[at + 7] = pls;
+    store[at + 8] = decay;
+    meanA += ga * innovation;
+    meanL += gl * innovation;
+    meanS += gs * innovation;
+    paa -= ga * ga * precision;
+    pal -= ga * gl * precision;
+    pas -= ga * gs * precision;
+    pll -= gl * gl * precision;
+    pls -= gl * gs * precision;
+    pss -= gs * gs * precision;
   }
   return smoothBackwards(timesS, predictedLevel, store, factors);
 }

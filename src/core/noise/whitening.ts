@@ -53,6 +53,8 @@ export function whitenedProducts(
 
 /** White part that is always there, relative to what else is uncertain: keeps rounding from spoiling the filter. */
 const LEAST_WHITE = 1e-9;
+/** Steps of time that differ by less than this share of theirs are the same but for rounding. */
+export const SAME_STEP = 1e-9;
 
 /**
  * Runs the filter; `visit` sees the whitened row of every reading. Returns `ln |V|`.
@@ -83,13 +85,14 @@ function filterColumns(
   const meanS = new Float64Array(columnCount);
   const whitened = new Float64Array(columnCount);
   let logDeterminant = 0;
+  let determinant = 1;
   let previousDt = -1;
   let decay = 1;
   let colouredStep = 0;
   for (let i = 0; i < timesS.length; i++) {
     const dt = i === 0 ? 0 : timesS[i] - timesS[i - 1];
     if (i > 0) {
-      if (dt !== previousDt) {
+      if (!(Math.abs(dt - previousDt) <= SAME_STEP * dt)) {
         decay = exponential(-dt / noise.colouredTimeS);
         colouredStep = colouredVariance * (1 - decay * decay);
         previousDt = dt;
@@ -111,7 +114,11 @@ function filterColumns(
     const gs = size * pas + pls;
     const variance = (size * ga + gl) * (1 + LEAST_WHITE) + (size * size * whiteVariance) / readingCounts[i];
     const root = 1 / Math.sqrt(variance);
-    logDeterminant += logarithm(variance);
+    determinant *= variance;
+    if (determinant < 1e-200 || determinant > 1e200) {
+      logDeterminant += logarithm(determinant);
+      determinant = 1;
+    }
     const ka = ga / variance;
     const kl = gl / variance;
     const ks = gs / variance;
@@ -131,5 +138,5 @@ function filterColumns(
     pss -= ks * gs;
     visit(whitened);
   }
-  return logDeterminant;
+  return logDeterminant + logarithm(determinant);
 }

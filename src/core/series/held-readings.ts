@@ -50,14 +50,13 @@ export function withoutCopies(recording: Recording): WithoutCopies {
 
 /** First index of each run of equal values, and the length of the series. */
 function runStarts(values: Float64Array): number[] {
+  // So many changes cannot come from copies.
+  const most = values.length / FEWEST_COPIES + 1;
+  let changes = 0;
+  for (let i = 1; i < values.length && changes <= most; i++) if (values[i] !== values[i - 1]) changes += 1;
+  if (changes > most) return [0];
   const starts: number[] = [0];
-  const most = values.length / FEWEST_COPIES;
-  for (let i = 1; i < values.length; i++) {
-    if (values[i] === values[i - 1]) continue;
-    starts.push(i);
-    // So many changes cannot come from copies.
-    if (starts.length > most + 2) return [0];
-  }
+  for (let i = 1; i < values.length; i++) if (values[i] !== values[i - 1]) starts.push(i);
   starts.push(values.length);
   return starts;
 }

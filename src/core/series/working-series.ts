@@ -88,35 +88,10 @@ export function workingSeries(
   const stepV = displayStepV ?? 0;
   const scatterV = Math.max(readingScatterV(voltagesV, range), stepV / Math.sqrt(12));
   const limits = outlierLimits(timesS, voltagesV, range, Math.max(5 * scatterV, 1.5 * stepV));
-  const capacity = blockS > 0 ? blockCapacity(timesS, range, blockS) : range.end - range.start;
-  const outTimes = new Float64Array(capacity);
-  const outValues = new Float64Array(capacity);
-  const outCounts = new Float64Array(capacity);
-  let outlierCount = 0;
-  let used = 0;
-  let block = Number.NaN;
-  for (let i = range.start; i < range.end; i++) {
-    if (isLoneOutlier(voltagesV, i, range, limits.at(i))) {
-      outlierCount += 1;
-      continue;
-    }
-    const own = blockS > 0 ? Math.floor((timesS[i] - timesS[range.start]) / blockS) : i;
-    if (own !== block) {
-      block = own;
-      used += 1;
-    }
-    const weight = weights === null ? 1 : weights[i];
-    outTimes[used - 1] += weight * timesS[i];
-    outValues[used - 1] += weight * voltagesV[i];
-    outCounts[used - 1] += weight;
-  }
-  for (let k = 0; k < used; k++) {
-    outTimes[k] /= outCounts[k];
-    outValues[k] /= outCounts[k];
-  }
-  const times = outTimes.subarray(0, used);
-  const values = outValues.subarray(0, used);
-  const counts = outCounts.subarray(0, used);
+  const { times, values, counts, outlierCount } =
+    blockS > 0
+      ? blockMeans({ timesS, voltagesV, weights, range }, limits, blockS)
+      : keptReadings({ timesS, voltagesV, weights, range }, limits);
   // Behind a coarse display the scatter hangs on where the level lies between two digits.
   const unsteady = scatterV < COARSE * stepV ? null : noiseFactors(times, values, counts);
   return {
@@ -132,6 +107,101 @@ export function workingSeries(
   };
 }
 
+interface RawReadings {
+  readonly timesS: Float64Array;
+  readonly voltagesV: Float64Array;
+  readonly weights: Float64Array | null;
+  readonly range: IndexRange;
+}
+
+interface PreparedReadings {
+  readonly times: Float64Array;
+  readonly values: Float64Array;
+  readonly counts: Float64Array;
+  readonly outlierCount: number;
+}
+
+/** Every reading but the lone outliers. */
+function keptReadings(raw: RawReadings, limits: readonly LimitedStretch[]): PreparedReadings {
+  const { timesS, voltagesV, weights, range } = raw;
+  const times = new Float64Array(range.end - range.start);
+  const values = new Float64Array(times.length);
+  const counts = new Float64Array(times.length);
+  let used = 0;
+  for (const { start, end, limit } of limits) {
+    for (let i = start; i < end; i++) {
+      if (isLoneOutlier(voltagesV, i, range, limit)) continue;
+      times[used] = timesS[i];
+      values[used] = voltagesV[i];
+      counts[used] = weights === null ? 1 : weights[i];
+      used += 1;
+    }
+  }
+  return {
+    times: times.subarray(0, used),
+    values: values.subarray(0, used),
+    counts: counts.subarray(0, used),
+    outlierCount: times.length - used,
+  };
+}
+
+/** Means of the readings of each block but for the lone outliers; blocks without readings are left out. */
+function blockMeans(raw: RawReadings, limits: readonly LimitedStretch[], blockS: number): PreparedReadings {
+  const { timesS, voltagesV, weights, range } = raw;
+  const startS = timesS[range.start];
+  const capacity = blockCapacity(timesS, range, blockS);
+  const times = new Float64Array(capacity);
+  const values = new Float64Array(capacity);
+  const counts = new Float64Array(capacity);
+  let outlierCount = 0;
+  let used = 0;
+  let block = 0;
+  let blockEndS = startS + ALMOST * blockS;
+  let sumS = 0;
+  let sumV = 0;
+  let count = 0;
+  const finish = () => {
+    if (count === 0) return;
+    times[used] = sumS / count;
+    values[used] = sumV / count;
+    counts[used] = count;
+    used += 1;
+  };
+  for (const { start, end, limit } of limits) {
+    for (let i = start; i < end; i++) {
+      const v = voltagesV[i];
+      if (isLoneOutlier(voltagesV, i, range, limit)) {
+        outlierCount += 1;
+        continue;
+      }
+      const t = timesS[i];
+      const own = t < blockEndS ? block : Math.floor((t - startS) / blockS);
+      if (own !== block) {
+        finish();
+        sumS = 0;
+        sumV = 0;
+        count = 0;
+        block = own;
+        blockEndS = startS + (own + ALMOST) * blockS;
+      }
+      const weight = weights === null ? 1 : weights[i];
+      sumS += weight * t;
+      sumV += weight * v;
+      count += weight;
+    }
+  }
+  finish();
+  return {
+    times: times.subarray(0, used),
+    values: values.subarray(0, used),
+    counts: counts.subarray(0, used),
+    outlierCount,
+  };
+}
+
+/** Share of a block that surely lies in it, however the division is rounded. */
+const ALMOST = 1 - 1e-6;
+
 /** Stretches whose scatter is compared for outliers: fewest readings, fewest seconds, and most readings looked at. */
 const FEWEST_IN_STRETCH = 40;
 const SHORTEST_STRETCH_S = 4;
@@ -143,7 +213,7 @@ function outlierLimits(
   voltagesV: Float64Array,
   range: IndexRange,
   least: number,
-): { at(i: number): number } {
+): readonly LimitedStretch[] {
   const starts: number[] = [];
   const own: number[] = [];
   for (let start = range.start; start < range.end; ) {
@@ -153,14 +223,16 @@ function outlierLimits(
     own.push(5 * readingScatterV(voltagesV, { start, end }, MOST_LOOKED_AT));
     start = end;
   }
-  const limits = own.map((limit, k) => Math.max(least, limit, own[k - 1] ?? 0, own[k + 1] ?? 0));
-  let k = 0;
-  return {
-    at: (i) => {
-      while (k + 1 < starts.length && i >= starts[k + 1]) k += 1;
-      return limits[k];
-    },
-  };
+  return own.map((limit, k) => ({
+    start: starts[k],
+    end: starts[k + 1] ?? range.end,
+    limit: Math.max(least, limit, own[k - 1] ?? 0, own[k + 1] ?? 0),
+  }));
+}
+
+/** Readings from `start` to before `end`, and how far one of them may stand off its neighbours. */
+interface LimitedStretch extends IndexRange {
+  readonly limit: number;
 }
 
 const COARSE = 0.7;
@@ -190,8 +262,9 @@ function isLoneOutlier(values: Float64Array, i: number, range: IndexRange, limit
   if (limit <= 0 || i - 1 < range.start || i + 1 >= range.end) return false;
   const value = values[i];
   const before = value - values[i - 1];
+  if (Math.abs(before) <= limit) return false;
   const after = value - values[i + 1];
-  if (Math.abs(before) <= limit || Math.abs(after) <= limit || before > 0 !== after > 0) return false;
+  if (Math.abs(after) <= limit || before > 0 !== after > 0) return false;
   if (i - 2 < range.start || i + 2 >= range.end) return true;
   return Math.abs(value - medianOfFive(values, i - 2)) > limit;
 }
