@@ -4,6 +4,7 @@ import { fitNoise, type NoisePrior, weakNoisePrior } from "../noise/restricted-l
 import type { WorkingSeries } from "../series/working-series.js";
 import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
+import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { dipTemplate } from "./switching-template.js";
 
@@ -72,9 +73,10 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   const readings = design.explained(templates);
   const prior = weakNoisePrior(design.scatterV, design.intervalS);
   const nodes = posteriorNodes(readings, prior, fitNoise(readings, prior));
+  const { columns } = design.columns([], [typical]);
   const logs = nodes.map(({ noise }) => {
-    const joint = design.jointDepths([typical], noise);
-    return joint === null ? Number.NaN : logarithm(joint.covarianceV2[0]) / 2;
+    const { uAmplitudesV } = matchedScores(design.series, columns, { common: 2, templates: 1 }, noise, false);
+    return logarithm(uAmplitudesV[0]);
   });
   let mean = 0;
   let variance = 0;

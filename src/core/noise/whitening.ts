@@ -36,19 +36,51 @@ export function whitenedProducts(
   fullCount: number = columnCount,
 ): WhitenedProducts {
   const gram = new Float64Array(columnCount * columnCount);
-  const logDeterminant = filterColumns(sampled, columns, columnCount, noise, (whitened) => {
-    for (let a = 0; a < columnCount; a++) {
-      const wa = whitened[a];
-      if (wa === 0) continue;
-      const row = a * columnCount;
-      if (a >= fullCount) gram[row + a] += wa * wa;
-      else for (let b = a; b < columnCount; b++) gram[row + b] += wa * whitened[b];
-    }
+  const batch = new Float64Array(BATCH * columnCount);
+  let filled = 0;
+  const logDeterminant = filterColumns(sampled, columns, columnCount, noise, (whitened, active) => {
+    batch.set(whitened, filled * columnCount);
+    filled += 1;
+    if (filled < BATCH) return;
+    addProducts(gram, batch, columnCount, Math.min(fullCount, active), active);
+    filled = 0;
   });
+  batch.fill(0, filled * columnCount);
+  if (filled > 0) addProducts(gram, batch, columnCount, fullCount, columnCount);
   for (let a = 0; a < columnCount; a++) {
     for (let b = 0; b < a; b++) gram[a * columnCount + b] = gram[b * columnCount + a];
   }
   return { gram, columnCount, logDeterminant };
+}
+
+/** Whitened rows that are taken together: the products are read and written once for all of them. */
+const BATCH = 4;
+
+/** Adds the products of the first `active` columns of a batch; of those past `fullCount` only with the earlier ones. */
+function addProducts(
+  gram: Float64Array,
+  batch: Float64Array,
+  columnCount: number,
+  fullCount: number,
+  active: number,
+): void {
+  const second = columnCount;
+  const third = 2 * columnCount;
+  const fourth = 3 * columnCount;
+  for (let a = 0; a < fullCount; a++) {
+    const w1 = batch[a];
+    const w2 = batch[second + a];
+    const w3 = batch[third + a];
+    const w4 = batch[fourth + a];
+    const row = a * columnCount;
+    for (let b = a; b < active; b++) {
+      gram[row + b] += w1 * batch[b] + w2 * batch[second + b] + w3 * batch[third + b] + w4 * batch[fourth + b];
+    }
+  }
+  for (let a = fullCount; a < active; a++) {
+    gram[a * columnCount + a] +=
+      squared(batch[a]) + squared(batch[second + a]) + squared(batch[third + a]) + squared(batch[fourth + a]);
+  }
 }
 
 /** White part that is always there, relative to what else is uncertain: keeps rounding from spoiling the filter. */
@@ -57,7 +89,8 @@ const LEAST_WHITE = 1e-9;
 export const SAME_STEP = 1e-9;
 
 /**
- * Runs the filter; `visit` sees the whitened row of every reading. Returns `ln |V|`.
+ * Runs the filter; `visit` sees the whitened row of every reading, and how many of the first columns have not been zero
+ * throughout. Returns `ln |V|`.
  *
  * State: coloured part a, level l, slope s. All covariances are shared by the columns; only the means differ.
  */
@@ -66,7 +99,7 @@ function filterColumns(
   columns: Float64Array,
   columnCount: number,
   noise: NoiseParameters,
-  visit: (whitened: Float64Array) => void,
+  visit: (whitened: Float64Array, active: number) => void,
 ): number {
   const { timesS, readingCounts } = sampled;
   const factors = sampled.noiseFactors ?? null;
@@ -89,7 +122,11 @@ function filterColumns(
   let previousDt = -1;
   let decay = 1;
   let colouredStep = 0;
+  let active = 0;
   for (let i = 0; i < timesS.length; i++) {
+    const row = i * columnCount;
+    const before = active;
+    for (let c = columnCount - 1; c >= before && active === before; c--) if (columns[row + c] !== 0) active = c + 1;
     const dt = i === 0 ? 0 : timesS[i] - timesS[i - 1];
     if (i > 0) {
       if (!(Math.abs(dt - previousDt) <= SAME_STEP * dt)) {
@@ -103,7 +140,7 @@ function filterColumns(
       pal = decay * (pal + dt * pas);
       pas = decay * pas;
       paa = decay * decay * paa + colouredStep;
-      for (let c = 0; c < columnCount; c++) {
+      for (let c = 0; c < active; c++) {
         meanL[c] += dt * meanS[c];
         meanA[c] *= decay;
       }
@@ -122,8 +159,7 @@ function filterColumns(
     const ka = ga / variance;
     const kl = gl / variance;
     const ks = gs / variance;
-    const row = i * columnCount;
-    for (let c = 0; c < columnCount; c++) {
+    for (let c = 0; c < active; c++) {
       const innovation = columns[row + c] - size * meanA[c] - meanL[c];
       whitened[c] = innovation * root;
       meanA[c] += ka * innovation;
@@ -136,7 +172,7 @@ function filterColumns(
     pll -= kl * gl;
     pls -= kl * gs;
     pss -= ks * gs;
-    visit(whitened);
+    visit(whitened, active);
   }
   return logDeterminant + logarithm(determinant);
 }
