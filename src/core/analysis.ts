@@ -156,6 +156,7 @@ export interface UncertaintyBudget {
     | "source-resistance"
     | "internal-resistance"
     | "normalized-resistance"
+    | "open-circuit"
     | "endurance";
   readonly load: string | null;
   readonly unit: "V" | "A" | "Ohm" | "min";

@@ -109,7 +109,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     displayStepV: facts.displayStepV,
     random,
   });
-  const dips = gatherDips(judged, answered.loads, source, steps);
+  const dips = gatherDips(judged, answered.loads, source, steps, random);
   const battery = batteryAnswer({
     source,
     dips,
@@ -123,7 +123,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     regulated: facts.regulatedAboveV !== null,
     temperatureC: options.temperatureC ?? null,
     stateOfCharge: options.stateOfCharge ?? null,
-    polarization: polarization(recording, profile?.meter, steps?.dischargeSign ?? null),
+    polarization: polarization(recording, profile?.meter, steps?.dischargeSign ?? null, random),
     twoCurrent: twoCurrentFigures(recording, steps?.dischargeSign ?? null, profile?.battery?.capacityAh),
     random,
   });

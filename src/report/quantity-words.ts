@@ -82,6 +82,8 @@ export function budgetQuantityText(quantity: UncertaintyBudget["quantity"]): str
       return "Internal resistance";
     case "normalized-resistance":
       return "Normalised internal resistance";
+    case "open-circuit":
+      return "Open-circuit voltage";
     case "endurance":
       return "Endurance";
   }

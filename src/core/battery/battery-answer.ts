@@ -13,7 +13,7 @@ import { STATED_TIME_S } from "../estimation/stated-time.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile } from "../profile.js";
-import { COVERAGE, normalQuantity } from "../quantity/interval.js";
+import { COVERAGE } from "../quantity/interval.js";
 import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
@@ -54,7 +54,7 @@ export function batteryAnswer(input: BatteryInput): {
     what: "resistance" | "internal-resistance" | "open-circuit" | "endurance",
     why: Parameters<typeof note>[1],
   ) => assumptions.push(note(what, why));
-  let answer: Resistances = { source: null, internal: null, drawInternalOhm: null };
+  let answer: Resistances = { source: null, internal: null, drawSourceOhm: null, drawInternalOhm: null };
   const stepped = resistanceOfSteps(input.dips);
   if (input.regulated) {
     unknown("resistance", "source-is-regulated");
@@ -65,7 +65,7 @@ export function batteryAnswer(input: BatteryInput): {
   } else {
     answer = resistances(source, input, assumptions, budgets);
   }
-  const openCircuit = openCircuitOf(input, answer.source);
+  const openCircuit = openCircuitOf(input, answer, budgets);
   if (openCircuit === null) {
     unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
   }
@@ -88,16 +88,36 @@ export function batteryAnswer(input: BatteryInput): {
   };
 }
 
-/** Source and internal resistance, and the latter as a draw for what rests on it. */
-type Resistances = Pick<BatteryAnswer, "source" | "internal"> & { readonly drawInternalOhm: Draw | null };
+/** Source and internal resistance, and both as draws for what rests on them. */
+type Resistances = Pick<BatteryAnswer, "source" | "internal"> & {
+  readonly drawSourceOhm: Draw | null;
+  readonly drawInternalOhm: Draw | null;
+};
 
 /** Level with the loads off, plus what the base load takes off it. */
-function openCircuitOf(input: BatteryInput, source: ResistanceAt | null): Quantity<"V"> | null {
-  const { baseA, busV } = input;
-  if (baseA === null || busV === null || source === null) return null;
+function openCircuitOf(
+  { baseA, busV, random }: BatteryInput,
+  { source, drawSourceOhm }: Resistances,
+  budgets: UncertaintyBudget[],
+): Quantity<"V"> | null {
+  if (baseA === null || busV === null || source === null || drawSourceOhm === null) return null;
   const { value: ohm, u: uOhm } = source.resistance;
-  const u = rootSumSquares(busV.u, baseA.value * uOhm, ohm * baseA.u);
-  return normalQuantity(busV.value + baseA.value * ohm, u, "V", "measured-current");
+  const rows: BudgetInput[] = [
+    { source: "bus-voltage", value: busV.value, unit: "V", u: busV.u, sensitivity: 1 },
+    { source: "bus-current", value: baseA.value, unit: "A", u: baseA.u, sensitivity: ohm },
+    { source: "resistance", value: ohm, unit: "Ohm", u: uOhm, sensitivity: baseA.value },
+  ];
+  const value = busV.value + baseA.value * ohm;
+  const u = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
+  const drawBusV = normalDraw(busV);
+  const drawBaseA = normalDraw(baseA);
+  const { quantity, method } = propagatedQuantity(
+    { value, u, unit: "V", route: "measured-current" },
+    (generator) => drawBusV(generator) + drawBaseA(generator) * drawSourceOhm(generator),
+    random,
+  );
+  budgets.push(uncertaintyBudget(rows, { quantity: "open-circuit", load: null, unit: "V", value, method }));
+  return quantity;
 }
 
 /** Minutes on battery with every load of the profile on; null, with the reason noted, where it cannot be told. */
@@ -107,7 +127,7 @@ function enduranceOf(
   budgets: UncertaintyBudget[],
 ): Quantity<"min"> | null {
   const { profile, busV } = input;
-  const current = input.regulated || busV === null ? null : busCurrent(profile, input.baseA, busV.value);
+  const current = input.regulated || busV === null ? null : busCurrent(profile, input.baseA, busV);
   const { capacityAh, chemistry } = profile?.battery ?? {};
   const found = endurance(
     {
@@ -259,7 +279,12 @@ function withPath(
   const path = profile?.pathResistanceOhm;
   if (path === undefined) {
     assumptions.push({ code: "path-resistance-unknown" }, note("internal-resistance", "path-unknown"));
-    return { source: { atS, resistance: source.quantity }, internal: null, drawInternalOhm: null };
+    return {
+      source: { atS, resistance: source.quantity },
+      internal: null,
+      drawSourceOhm: found.draw,
+      drawInternalOhm: null,
+    };
   }
   assumptions.push({ code: "path-resistance-from-profile", valueOhm: path.value, uOhm: path.u });
   const { value: pathOhm, u: uPathOhm } = path;
@@ -283,6 +308,7 @@ function withPath(
   return {
     source: { atS, resistance: source.quantity },
     internal: { atS, resistance: internal.quantity },
+    drawSourceOhm: found.draw,
     drawInternalOhm,
   };
 }

@@ -40,23 +40,34 @@ export function baseCurrent(recording: Recording, onTimes: readonly OnTime[]): U
 /**
  * Whole current of the bus at a voltage: what was measured with the loads off plus every load's rating; null where no
  * load is rated and nothing was measured, or where some load has no rating.
+ *
+ * All loads see the same voltage: what is uncertain of it adds up over them before it is squared.
  */
-export function busCurrent(profile: BusProfile | null, base: Uncertain | null, busV: number): BusCurrent | null {
+export function busCurrent(profile: BusProfile | null, base: Uncertain | null, busV: Uncertain): BusCurrent | null {
   const loads = profile?.loads ?? [];
   if (loads.some(({ rated }) => rated === undefined)) return null;
   if (loads.length === 0 && base === null) return null;
   let sum = base?.value ?? 0;
   let variance = squared(base?.u ?? 0);
+  let perVolt = 0;
   for (const load of loads) {
-    const { value, u } = ratedCurrent(load, busV);
+    const { value, u, perVolt: own } = ratedCurrent(load, busV.value);
     sum += value;
     variance += u * u;
+    perVolt += own;
   }
-  return { value: sum, u: Math.sqrt(variance), baseMeasured: base !== null };
+  return { value: sum, u: rootSumSquares(Math.sqrt(variance), perVolt * busV.u), baseMeasured: base !== null };
 }
 
-function ratedCurrent(load: LoadProfile, busV: number): Uncertain {
+/** A load's current by its rating, and how it changes with the voltage: up by Ohm's law, down at constant power. */
+function ratedCurrent(load: LoadProfile, busV: number): Uncertain & { readonly perVolt: number } {
   const rated = load.rated!;
-  const value = currentAtVoltage(loadLaw(load.kind, rated), busV);
-  return { value, u: value * rectangularU(rated.toleranceFraction ?? RATING_TOLERANCE_FRACTION) };
+  const law = loadLaw(load.kind, rated);
+  const value = currentAtVoltage(law, busV);
+  const step = 1e-3 * busV;
+  return {
+    value,
+    u: value * rectangularU(rated.toleranceFraction ?? RATING_TOLERANCE_FRACTION),
+    perVolt: (currentAtVoltage(law, busV + step) - currentAtVoltage(law, busV - step)) / (2 * step),
+  };
 }

@@ -1,12 +1,16 @@
 import type { SourceModel } from "../analysis.js";
 import { type CurrentStep, currentSteps } from "../estimation/current-step.js";
+import { propagatedQuantity } from "../estimation/propagated-quantity.js";
 import type { CurrentLevel } from "../estimation/relaxation-columns.js";
 import { type PartsNotTold, theveninFit } from "../estimation/thevenin.js";
 import type { UnknownReason } from "../notes.js";
 import type { MeterProfile } from "../profile.js";
 import { normalQuantity } from "../quantity/interval.js";
+import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { workingSeries } from "../series/working-series.js";
+import { exponential } from "../statistics/portable-exponential.js";
+import type { RandomGenerator } from "../statistics/random.js";
 
 /** Ohmic part and polarisation of the source, or why they cannot be told apart. */
 export type Polarization =
@@ -29,6 +33,7 @@ export function polarization(
   recording: Recording,
   meter: MeterProfile | undefined,
   dischargeSign: 1 | -1 | null,
+  random: RandomGenerator,
 ): Polarization | null {
   if (recording.current === undefined) return null;
   const steps = currentSteps(recording.current);
@@ -49,10 +54,23 @@ export function polarization(
       ohmic: normalQuantity(ohmicOhm.value, ohmicOhm.u, "Ohm", "measured-current"),
       pairs: pairs.map(({ resistanceOhm, timeConstantS }) => ({
         resistance: normalQuantity(resistanceOhm.value, resistanceOhm.u, "Ohm", "measured-current"),
-        timeConstant: normalQuantity(timeConstantS.value, timeConstantS.u, "s", "measured-current"),
+        timeConstant: timeConstantOf(timeConstantS, random),
       })),
     },
   };
+}
+
+/**
+ * A time constant is fitted as its logarithm: its interval is drawn so, and taken where it departs from the first order.
+ * The resistances enter the fit linearly.
+ */
+function timeConstantOf({ value, u }: Uncertain, random: RandomGenerator): Quantity<"s"> {
+  const sd = u / value;
+  return propagatedQuantity(
+    { value, u, unit: "s", route: "measured-current" },
+    (generator) => value * exponential(sd * generator.normal()),
+    random,
+  ).quantity;
 }
 
 function reasonOf({ why }: PartsNotTold): UnknownReason {

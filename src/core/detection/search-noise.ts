@@ -1,6 +1,14 @@
-import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
+import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { posteriorNodes } from "../noise/posterior-nodes.js";
-import { fitNoise, type NoisePrior, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import {
+  fitNoise,
+  likeliestNoise,
+  type NoiseFit,
+  type NoisePrior,
+  priorPenalty,
+  restrictedObjective,
+  weakNoisePrior,
+} from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
@@ -43,8 +51,9 @@ export function partOf(series: WorkingSeries, start: number, end: number): Worki
 }
 
 /**
- * Noise of the whole recording beside the known dips. Short recordings are fitted whole; of long ones several stretches
- * are, and the median of each parameter's logarithm is taken, so that a few unknown dips do not matter.
+ * Noise of the whole recording beside the known dips. Short recordings are fitted whole, long ones by several stretches
+ * together: each alone tells too little of slow wander. Stretches that the median of the single fits suits badly are left
+ * out, so that a few unknown dips do not matter.
  */
 export function searchNoise(
   design: ReadingsDesign,
@@ -54,14 +63,21 @@ export function searchNoise(
   const weak = weakNoisePrior(design.scatterV, design.intervalS);
   const prior = stiff ? stiffened(weak) : weak;
   if (isShort(design)) return fitNoise(design.explained(templates), prior).noise;
-  const fits: Float64Array[] = [];
-  for (const stretch of stretchesOf(design.series)) {
-    const part = new ReadingsDesign(stretch);
-    fits.push(fitNoise(part.explained([]), prior, fits.at(-1)).logs);
-  }
-  const middle = Float64Array.from(fits[0], (_, k) => median(fits.map((logs) => logs[k])));
-  return fromLogs(middle);
+  const parts = stretchesOf(design.series).map((stretch) => new ReadingsDesign(stretch).explained([]));
+  const fits: NoiseFit[] = [];
+  for (const part of parts) fits.push(fitNoise(part, prior, fits.at(-1)?.logs));
+  const middle = Float64Array.from(fits[0].logs, (_, k) => median(fits.map(({ logs }) => logs[k])));
+  const misfits = parts.map((part, k) => restrictedObjective(part, middle, prior) - fits[k].objective);
+  const limit = Math.max(MISFIT, median(misfits));
+  const kept = parts.filter((_, k) => misfits[k] <= limit);
+  const together = (logs: Float64Array) =>
+    kept.reduce((sum, part) => sum + restrictedObjective(part, logs, prior), 0) -
+    (kept.length - 1) * priorPenalty(logs, prior);
+  return likeliestNoise(together, middle).noise;
 }
+
+/** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
+const MISFIT = 7.5;
 
 /** `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. */
 export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[]): number {

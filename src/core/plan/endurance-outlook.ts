@@ -39,7 +39,7 @@ export function enduranceOutlook(
 ): EnduranceOutlook {
   const busV = restedBusV(profile);
   const base = profile.busCurrentA ?? null;
-  const current = busCurrent(profile, base, busV.value);
+  const current = busCurrent(profile, base, busV);
   const all = minutesOf(profile, current, options.temperatureC);
   return {
     busV,

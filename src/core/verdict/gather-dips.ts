@@ -1,11 +1,12 @@
 import type { Dip, LoadAnswer, ResistanceAt } from "../analysis.js";
 import type { OnTime } from "../detection/switching-template.js";
 import { type MeasuredDip, type MeasuredSteps, measuredDip } from "../estimation/dip-resistances.js";
+import { propagatedRatio } from "../estimation/propagated-quantity.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
-import { rootSumSquares } from "../statistics/portable-power.js";
+import type { RandomGenerator } from "../statistics/random.js";
 import type { JudgedResponse } from "./load-answers.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
@@ -14,6 +15,7 @@ export function gatherDips(
   loads: readonly LoadAnswer[],
   source: SourceAnswer,
   steps: MeasuredSteps | null,
+  random: RandomGenerator,
 ): readonly Dip[] {
   const uOnsetS = 0.3;
   const dips = judged.flatMap((one) => {
@@ -29,6 +31,7 @@ export function gatherDips(
         growthToStatedTime(one.response.shape),
         answer,
         source,
+        random,
       );
       return {
         onsetS: onTime.onsetS,
@@ -68,14 +71,14 @@ function resistanceOf(
   growth: Uncertain,
   answer: LoadAnswer,
   source: SourceAnswer,
+  random: RandomGenerator,
 ): ResistanceAt | null {
   const { current } = answer;
   const independent =
     current !== null &&
     (current.route === "measured-current" || (source.known && source.load === answer.id && answer.reference));
   if (!independent || current === null || !(current.value > 0)) return null;
-  const factor = 1 + growth.value;
-  const ohm = (factor * depth.value) / current.value;
-  const u = Math.abs(ohm) * rootSumSquares(depth.u / depth.value, current.u / current.value, growth.u / factor);
-  return { atS: STATED_TIME_S, resistance: normalQuantity(ohm, u, "Ohm", current.route) };
+  const factor = { value: 1 + growth.value, u: growth.u };
+  const ratio = { numerator: depth, divisor: current, factor };
+  return { atS: STATED_TIME_S, resistance: propagatedRatio(ratio, current.route, random) };
 }
