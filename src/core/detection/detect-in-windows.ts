@@ -12,7 +12,9 @@ import { power, rootSumSquares, squared } from "../statistics/portable-power.js"
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
-import { detectMarked, type MarkedDetection, type MarkedLoad, type MarkedResponse } from "./marked-detection.js";
+import type { MarkedLoad } from "./load-work.js";
+import { detectMarked, type MarkedDetection } from "./marked-detection.js";
+import type { MarkedResponse } from "./marked-response.js";
 import { mayBeIntervals } from "./rounded-response.js";
 import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import { type StrayRelease, strayReleases } from "./stray-release.js";

@@ -5,10 +5,10 @@ import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanProbability } from "./clump-probability.js";
 import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
+import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { degreesOfFreedom, isShort, partOf, searchNoise } from "./search-noise.js";
-import { refineDepth } from "./shape-refinement.js";
-import { dipTemplate, firstAtOrAfter, type OnTime } from "./switching-template.js";
+import { degreesOfFreedom, isShort, searchNoise } from "./search-noise.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
 import { type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
 
@@ -43,7 +43,6 @@ export interface SearchOptions {
   readonly random: RandomGenerator;
 }
 
-const TYPICAL_LAG_S = 0.35;
 const MOST_TRAINS = 8;
 
 /**
@@ -88,7 +87,7 @@ export function searchTrains(
       };
     }
     deepestV = Math.max(deepestV, depthV);
-    const onTimes = takeOut(design, known, train, depthV, noise, options);
+    const onTimes = takeOut(design, known, train, depthV, noise, options.lagS);
     found.push({ ...train, onTimes });
     // The noise of a long recording is that of its stretches, whatever was found.
     if (isShort(design)) noise = searchNoise(design, known.templates);
@@ -97,137 +96,8 @@ export function searchTrains(
 
 const NONE_BEFORE = { templates: [], onTimes: [] };
 
-/** Dips that were found before: columns that take them out, and their switching times. */
-interface KnownDips {
-  readonly templates: Float64Array[];
-  readonly onTimes: OnTime[];
-}
-
 /** A fainter train than this share of the deepest one may be what an imperfect fit of that one left behind. */
 const LEAST_SHARE = 0.12;
-
-/**
- * Fits shape and times of a found train, and takes it out together with what a wrong shape would leave.
- *
- * The train of the search has one rhythm and one number of switchings; members that the readings do not show are dropped
- * and neighbours that they do show are added. Returns the switching times.
- */
-function takeOut(
-  design: ReadingsDesign,
-  known: KnownDips,
-  train: FoundTrain,
-  depthV: number,
-  noise: NoiseParameters,
-  options: SearchOptions,
-): readonly OnTime[] {
-  const { series } = design;
-  const { start: from, end: to } = rangeAround(series, train.onTimes, 60);
-  const near = partOf(series, from, to);
-  const part = new ReadingsDesign(near);
-  // Dips found before are fitted beside this one; those that lie elsewhere leave nothing here.
-  const earlier = known.templates.map((one) => one.subarray(from, to)).filter((one) => one.some((v) => v !== 0));
-  const members = shownMembers(part, train.onTimes, {
-    noise,
-    lagS: options.lagS ?? TYPICAL_LAG_S,
-    earlier,
-    taken: known.onTimes,
-  });
-  const meter = options.lagS === undefined ? undefined : { lagS: options.lagS };
-  const start = {
-    shiftS: 0,
-    lagS: options.lagS ?? TYPICAL_LAG_S,
-    inrush: 0.3,
-    settleS: 2.5,
-    polarization: 0.3,
-    polarizationS: 20,
-  };
-  const refined = refineDepth(
-    {
-      sampled: near,
-      blockS: near.blockS,
-      ...part.columns(earlier),
-      noise,
-      onTimes: members,
-      kind: null,
-      meter,
-      timeUncertaintyS: 0.4,
-    },
-    start,
-    depthV,
-  );
-  const shapes = [
-    refined.shape,
-    { ...refined.shape, inrush: refined.shape.inrush + 0.5 },
-    { ...refined.shape, polarization: refined.shape.polarization + 0.5 },
-  ];
-  for (const shape of shapes) known.templates.push(dipTemplate(series.timesS, series.blockS, refined.onTimes, shape));
-  known.onTimes.push(...refined.onTimes);
-  return refined.onTimes;
-}
-
-/** A member of a train is kept from this many standard uncertainties and this share of the mean depth on. */
-const MEMBER_SCORE = 2;
-const MEMBER_SHARE = 0.4;
-/** A neighbour that the search left out joins only when it is beyond doubt. */
-const JOINING_SCORE = 4;
-
-/** The members of a train that the readings show, with neighbours at the same rhythm; all of them when none stands out. */
-function shownMembers(
-  part: ReadingsDesign,
-  onTimes: readonly OnTime[],
-  beside: {
-    readonly noise: NoiseParameters;
-    readonly lagS: number;
-    readonly earlier: readonly Float64Array[];
-    readonly taken: readonly OnTime[];
-  },
-): readonly OnTime[] {
-  const { noise, lagS, earlier, taken } = beside;
-  const { timesS, blockS } = part.series;
-  const periodS =
-    onTimes.length > 1 ? onTimes[1].onsetS - onTimes[0].onsetS : 2 * (onTimes[0].releaseS - onTimes[0].onsetS);
-  const moved = (onTime: OnTime, byS: number) => ({ onsetS: onTime.onsetS + byS, releaseS: onTime.releaseS + byS });
-  const last = onTimes[onTimes.length - 1];
-  const candidates = [moved(onTimes[0], -periodS), ...onTimes, moved(last, periodS)];
-  const inside = candidates.filter(
-    (onTime) =>
-      onTimes.includes(onTime) ||
-      (onTime.onsetS > timesS[0] + 1 &&
-        onTime.releaseS < timesS[timesS.length - 1] - 1 &&
-        !taken.some((one) => one.onsetS < onTime.releaseS && onTime.onsetS < one.releaseS)),
-  );
-  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
-  const joint = part.jointDepths(
-    [...inside.map((onTime) => dipTemplate(timesS, blockS, [onTime], shape)), ...earlier],
-    noise,
-  );
-  if (joint === null) return onTimes;
-  const size = inside.length + earlier.length;
-  const own = inside.map((onTime, k) => ({
-    onTime,
-    depthV: joint.depthsV[k],
-    score: joint.depthsV[k] / Math.sqrt(joint.covarianceV2[k * size + k]),
-    searched: onTimes.some(({ onsetS }) => onsetS === onTime.onsetS),
-  }));
-  const searched = own.filter((one) => one.searched);
-  const deepestV = Math.max(...searched.map((one) => one.depthV));
-  const shown = own.filter(
-    ({ depthV, score, searched: was }) =>
-      depthV > MEMBER_SHARE * deepestV && score > (was ? MEMBER_SCORE : JOINING_SCORE),
-  );
-  return shown.length > 0 ? shown.map(({ onTime }) => onTime) : onTimes;
-}
-
-function rangeAround(
-  series: WorkingSeries,
-  onTimes: readonly OnTime[],
-  marginS: number,
-): { readonly start: number; readonly end: number } {
-  return {
-    start: firstAtOrAfter(series.timesS, onTimes[0].onsetS - marginS),
-    end: firstAtOrAfter(series.timesS, onTimes[onTimes.length - 1].releaseS + marginS),
-  };
-}
 
 function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
   const never = Number.POSITIVE_INFINITY;

@@ -1,7 +1,8 @@
 import { chiSquareSurvival } from "../statistics/distribution.js";
 import { exponential } from "../statistics/portable-exponential.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
-import type { MarkedDetection, MarkedResponse } from "./marked-detection.js";
+import type { MarkedDetection } from "./marked-detection.js";
+import type { MarkedResponse } from "./marked-response.js";
 import type { JointDepths } from "./readings-design.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
 

@@ -2,7 +2,9 @@ import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
 import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
-import type { MarkedDetection, MarkedLoad, MarkedResponse } from "./marked-detection.js";
+import type { MarkedLoad } from "./load-work.js";
+import type { MarkedDetection } from "./marked-detection.js";
+import type { MarkedResponse } from "./marked-response.js";
 import { matchedScores } from "./matched-scores.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
 

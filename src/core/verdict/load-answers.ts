@@ -1,6 +1,6 @@
 import type { LoadAnswer, UncertaintyBudget } from "../analysis.js";
 import type { DisplayBias } from "../detection/display-bias.js";
-import type { MarkedResponse } from "../detection/marked-detection.js";
+import type { MarkedResponse } from "../detection/marked-response.js";
 import { type SingleDip, switchingsDisagree } from "../detection/single-dips.js";
 import { currentByReference, currentFromResistance, type LoadCurrent } from "../estimation/load-current.js";
 import { propagatedQuantity } from "../estimation/propagated-quantity.js";

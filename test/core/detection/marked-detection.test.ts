@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { detectMarked, type MarkedResponse } from "../../../src/core/detection/marked-detection.js";
+import { detectMarked } from "../../../src/core/detection/marked-detection.js";
+import type { MarkedResponse } from "../../../src/core/detection/marked-response.js";
 import { mixtureMoments, mixtureQuantile } from "../../../src/core/statistics/normal-mixture.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { fallOf, type NoiseKind, noiseKinds, noisySeries } from "./noise-kinds.js";
