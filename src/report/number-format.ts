@@ -169,7 +169,7 @@ function toPlace(value: number, decimals: number, counts?: number): string {
     const fixed = counts === undefined ? value : Number(`${counts}e${-decimals}`);
     return withoutNegativeZero(fixed.toFixed(Math.min(decimals, 100)));
   }
-  const place = 10 ** -decimals;
+  const place = Number(`1e${-decimals}`);
   return withoutNegativeZero(((counts ?? Math.round(value / place)) * place).toFixed(0));
 }
 

@@ -1,13 +1,15 @@
+import { decimalExponent, powerOfTen } from "./decimal-power.js";
+
 /** Ticks at 1, 2 or 5 times a power of ten, about `wanted` of them, within `[low, high]`, with their printed digits. */
 export function axisTicks(low: number, high: number, wanted: number): readonly { at: number; text: string }[] {
   const span = high - low;
   if (!(span > 0 && Number.isFinite(span))) return [];
   const rough = span / Math.max(1, wanted);
-  const power = Math.floor(Math.log10(rough));
-  const mantissa = rough / 10 ** power;
+  const power = decimalExponent(rough);
+  const mantissa = rough / powerOfTen(power);
   const factor = mantissa < Math.SQRT2 ? 1 : mantissa < Math.sqrt(10) ? 2 : mantissa < Math.sqrt(50) ? 5 : 10;
   const decimals = Math.max(0, -power - (factor === 10 ? 1 : 0));
-  const step = factor * 10 ** power;
+  const step = factor * powerOfTen(power);
   const ticks: { at: number; text: string }[] = [];
   for (let k = Math.ceil(low / step - 1e-9); k * step <= high + span * 1e-9; k++) {
     const at = Number((k * step).toFixed(Math.min(20, decimals)));

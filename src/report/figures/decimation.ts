@@ -1,3 +1,4 @@
+import { decimalExponent, powerOfTen } from "./decimal-power.js";
 /** A series thinned for drawing; `null` breaks the line where readings are missing. */
 export interface DrawnSeries {
   readonly x: number[];
@@ -93,7 +94,7 @@ export function indexAt(timesS: Float64Array, timeS: number): number {
 /** Rounds to the decimal place at or just below `step`, so that figures stay short in the file. */
 export function rounder(step: number): (value: number) => number {
   if (!(step > 0 && Number.isFinite(step))) return (value) => value;
-  const scale = 10 ** Math.min(12, Math.max(0, Math.ceil(-Math.log10(step))));
+  const scale = powerOfTen(Math.min(12, Math.max(0, -decimalExponent(step))));
   return (value) => Math.round(value * scale) / scale;
 }
 

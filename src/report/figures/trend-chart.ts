@@ -1,6 +1,7 @@
 import type { SeriesTrend } from "../../core/index.js";
 import { formatPlain } from "../number-format.js";
 import { apartText, dateText, forecastText, levelText, seriesText, valueText } from "../trend-messages.js";
+import { decimalExponent, powerOfTen } from "./decimal-power.js";
 import { rounder } from "./decimation.js";
 import type { Figure, FigureLayer, FigurePanel, KeyEntry } from "./figure.js";
 import { padded } from "./voltage-trace.js";
@@ -46,7 +47,7 @@ export function trendChart(series: SeriesTrend, id: string): Figure {
 function readingsPanel(series: SeriesTrend, x: { low: number; high: number }): FigurePanel {
   const { factor, symbol } = DISPLAY[series.unit];
   const { chart, limit, regimeStart } = series.judgement;
-  const round = rounder(10 ** (Math.floor(Math.log10(factor * series.points[0]!.value)) - 4));
+  const round = rounder(powerOfTen(decimalExponent(factor * series.points[0]!.value) - 4));
   const shown = (value: number) => round(factor * value);
   const flights = series.points.map((_, index) => index + 1);
   const lows = series.points.map((point) => shown(point.value - 1.96 * point.u));
