@@ -2,8 +2,8 @@
 import { Command, CommanderError } from "commander";
 import { InputError } from "../importers/input-error.js";
 import { EXIT_STATUS } from "./exit-status.js";
-import { softwareVersion } from "./software-version.js";
-import { complain, tolerateClosedPipes } from "./terminal.js";
+import { versionLine } from "./software-version.js";
+import { complain, print, tolerateClosedPipes } from "./terminal.js";
 
 /** A command: its line in the overview, and where its options and work stand. */
 interface CommandEntry {
@@ -69,13 +69,14 @@ async function run(words: readonly string[]): Promise<void> {
     .description(
       "Did this load answer? Judges small battery-bus voltage dips, with stated error rates and uncertainty.",
     )
-    .version(softwareVersion(), "--version", "print the version")
+    .option("--version", "print version, commit and judging program")
     .helpOption("--help", "print this help")
     .helpCommand("help [command]", "print the help of a command")
     .addHelpText("after", `\n${CAUTION}\n`)
     .exitOverride()
     .configureOutput({ writeErr: () => {}, outputError: () => {} });
 
+  if (words.length === 1 && words[0] === "--version") return print(versionLine());
   const asked = words.find((word) => !word.startsWith("-") && word !== "help");
   for (const entry of COMMANDS) {
     const command = program.command(entry.name).summary(entry.summary).description(entry.summary);

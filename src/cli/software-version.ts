@@ -10,6 +10,30 @@ export function softwareVersion(): string {
   return packageJson.version;
 }
 
+/** Written by the build: the commit, whether files differed from it, and the judgement it was built with. */
+export const STAMP_FILE = fileURLToPath(new URL("../commit.json", import.meta.url));
+
+/**
+ * Version, commit and judging program in one line, such as `0.1.0, commit 589cf29a1b2c, judgement 5e884898`.
+ *
+ * The commit is that of the build; it is not told where the program was built outside a clone or compiled anew since.
+ */
+export function versionLine(): string {
+  const judgement = judgementSha256();
+  return `${softwareVersion()}, ${commitWords(judgement)}, judgement ${judgement.slice(0, 8)}`;
+}
+
+function commitWords(judgement: string): string {
+  let stamp: { readonly commit?: unknown; readonly changed?: unknown; readonly judgement?: unknown };
+  try {
+    stamp = JSON.parse(readFileSync(STAMP_FILE, "utf8"));
+  } catch {
+    return "commit not known";
+  }
+  if (typeof stamp.commit !== "string" || stamp.judgement !== judgement) return "commit not known";
+  return `commit ${stamp.commit.slice(0, 12)}${stamp.changed === true ? " with changes" : ""}`;
+}
+
 /**
  * SHA-256 over the program files of the judgement, in the order of their names: what computed a result, more exactly
  * than a version that somebody may have changed.

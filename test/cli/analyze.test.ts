@@ -232,10 +232,3 @@ describe("busdip analyze --current", () => {
     expect(both.status).toBe(2);
   });
 });
-
-describe("busdip --version", () => {
-  it("--version prints the version of package.json", () => {
-    const { version } = JSON.parse(readFileSync(new URL("../../package.json", import.meta.url), "utf8"));
-    expect(runBusdip(["--version"])).toEqual({ status: 0, stdout: `${version}\n`, stderr: "" });
-  });
-});
