@@ -27,7 +27,7 @@ const folder = mkdtempSync(join(tmpdir(), "busdip-fuzz-"));
 const secondsEach = (60 * Number(values.minutes)) / names.length;
 /** Longest silence; a processor that is shared makes seeds slowly. */
 const SILENT_MS = 240_000;
-setPriority(15);
+setPriority(10);
 
 /** One target in a process of its own; false where it died or fell silent, its last input then being kept. */
 function run(name: string): Promise<boolean> {

@@ -8,9 +8,12 @@ export interface ColumnName {
   readonly unit: LogUnit | null;
 }
 
+/** What names a column is shorter; the searches below take the square of the length. */
+const LONGEST_NAME = 200;
+
 /** Parts `Bus voltage [mV]`, `voltage_mV`, `U / V` or `Batt mV` into words and unit. */
 export function parseColumnName(name: string): ColumnName {
-  const plain = name.trim();
+  const plain = name.trim().slice(0, LONGEST_NAME);
   const bracket = /^(.*?)\s*[([{]\s*([^)\]}]*)\s*[)\]}]\s*$/.exec(plain);
   if (bracket !== null) {
     const unit = unitOf(bracket[2]!);

@@ -115,10 +115,13 @@ function isKeyValue(text: string): boolean {
   return /^[^,;\t|]{1,40}[:=]\s*\S/.test(text.replace(COMMENT, ""));
 }
 
+/** Longest line of the preamble that is kept. */
+const LONGEST_CONTEXT = 1000;
+
 function contextOf(rows: readonly TextRow[], dialect: Dialect): Record<string, string> {
   const context: Record<string, string> = {};
   for (const row of rows) {
-    const bare = row.text.replace(COMMENT, "").trim();
+    const bare = row.text.replace(COMMENT, "").trim().slice(0, LONGEST_CONTEXT);
     const pair = /^([^:=,;\t|]{1,60}?)\s*[:=]\s*(.+?)[\s,;]*$/.exec(bare);
     if (pair !== null) {
       context[pair[1]!.replace(/^"|"$/g, "")] = pair[2]!.replace(/^"|"$/g, "");

@@ -98,8 +98,10 @@ const OTHER = /^(m?Ah|[mkM]?Wh?|[kM]?Hz|%|[mkM]?(Ω|ohms?|Ohms?)|rpm|dB|hPa|kPa|
 
 /** The unit that a cell or a header's bracket spells, or null where it spells none. */
 export function unitOf(text: string): LogUnit | null {
-  const spelled = text
-    .trim()
+  const bare = text.trim();
+  // Padding in a bracket is short; on a longer text the search for its end would take the square of its length.
+  if (bare.length > 80) return null;
+  const spelled = bare
     .replace(/[µμ]/g, "u")
     .replace(/^[([{]\s*|\s*[)\]}]$/g, "");
   if (spelled === "" || spelled.length > 16) return null;
