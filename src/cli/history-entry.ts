@@ -74,10 +74,7 @@ function installedBattery(history: History, origin: RecordingOrigin): string {
 }
 
 /** A result of an analysis as the history keeps it. */
-export function recordingEntry(
-  result: ResultJson,
-  origin: RecordingOrigin & { readonly battery: string },
-): RecordingEntry {
+function recordingEntry(result: ResultJson, origin: RecordingOrigin & { readonly battery: string }): RecordingEntry {
   const { recording, battery, loads } = result;
   return {
     hash: recording.sha256 || contentHash(result),

@@ -1,7 +1,7 @@
 import type { CheckLine } from "./verify-line.js";
 
 /** Numbers may differ by this fraction and still hold: the last places differ between processors. */
-export const NUMBER_TOLERANCE = 1e-9;
+const NUMBER_TOLERANCE = 1e-9;
 /** Below this a number is nothing but rounding. */
 const ROUNDING = 1e-12;
 

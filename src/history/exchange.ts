@@ -5,7 +5,7 @@ import { StoreError } from "./store-error.js";
 
 export { readHistoryCsv, writeHistoryCsv } from "./exchange-csv.js";
 
-export const HISTORY_SCHEMA_NAME = "busdip-history/1";
+const HISTORY_SCHEMA_NAME = "busdip-history/1";
 
 const day = z.string().regex(/^\d{4}-\d{2}-\d{2}$/, "expected a date such as 2026-03-02");
 /** No quantity of a recording is larger, in SI units. */

@@ -87,5 +87,3 @@ export const SCHEMA_STEPS: readonly (readonly string[])[] = [
   // A required endurance belongs to the aircraft's bus at the time of the recording.
   ["ALTER TABLE recording ADD COLUMN required_endurance_min REAL"],
 ];
-
-export const SCHEMA_VERSION = SCHEMA_STEPS.length;

@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-export const SCREENS = ["start", "recording", "clip", "switching", "answer", "loads", "history"] as const;
+const SCREENS = ["start", "recording", "clip", "switching", "answer", "loads", "history"] as const;
 export type Screen = (typeof SCREENS)[number];
 
 /** Goes to a screen; the browser's own way back leads to the one before. */
@@ -9,7 +9,7 @@ export function goTo(screen: Screen): void {
   location.hash = screen;
 }
 
-export function currentScreen(): Screen {
+function currentScreen(): Screen {
   const named = location.hash.slice(1);
   return SCREENS.find((screen) => screen === named) ?? "start";
 }

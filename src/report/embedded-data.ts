@@ -7,7 +7,7 @@ import { toResultJson } from "./result-json.js";
 import type { ResultJson } from "./result-schema.js";
 import { BLANK_SEAL, sealed, sha256Hex } from "./seal.js";
 
-export const EMBEDDED_SCHEMA_NAME = "busdip-record/1";
+const EMBEDDED_SCHEMA_NAME = "busdip-record/1";
 
 /** A file that a report carries. */
 export interface CarriedFile {
@@ -127,7 +127,7 @@ export function withoutEmbedded(html: string): string {
 }
 
 /** `result.json` as a file. */
-export function resultFileText(result: unknown): string {
+function resultFileText(result: unknown): string {
   return `${JSON.stringify(result, null, 2)}\n`;
 }
 
@@ -154,7 +154,7 @@ function encoded(text: string): Uint8Array {
 
 const BASE64_PIECE_BYTES = 3 * 8192;
 
-export function toBase64(bytes: Uint8Array): string {
+function toBase64(bytes: Uint8Array): string {
   let text = "";
   for (let at = 0; at < bytes.length; at += BASE64_PIECE_BYTES) {
     text += btoa(String.fromCharCode(...bytes.subarray(at, at + BASE64_PIECE_BYTES)));
@@ -163,6 +163,6 @@ export function toBase64(bytes: Uint8Array): string {
 }
 
 /** @throws DOMException where the text is not base64. */
-export function fromBase64(text: string): Uint8Array {
+function fromBase64(text: string): Uint8Array {
   return Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
 }

@@ -5,7 +5,7 @@ import { evidenceText, witnessText } from "./plan/whole-bus-words.js";
 import type { ReportContext } from "./report-context.js";
 
 /** What the draft says of the program's own part; in every entry, whatever the form. */
-export const NOT_SIGNED =
+const NOT_SIGNED =
   "Drafted by a program, which signs for nobody and states nothing about the condition of the aircraft. The person entitled to make this entry completes, corrects and signs it.";
 
 /**
@@ -13,7 +13,7 @@ export const NOT_SIGNED =
  *
  * Source: 14 CFR 43.9(a)(1) to (4); wording of AC 43-9C from memory.
  */
-export const USUAL_ENTRY_TEMPLATE = `DRAFT of a maintenance record entry (elements of 14 CFR 43.9(a))
+const USUAL_ENTRY_TEMPLATE = `DRAFT of a maintenance record entry (elements of 14 CFR 43.9(a))
 
 Aircraft: {{aircraft}}    Bus: {{bus}}    Battery: {{battery}}
 

@@ -61,11 +61,6 @@ export function withoutSeal(bytes: Uint8Array, kind: SealedKind): Uint8Array {
   return blank;
 }
 
-/** A short form of a seal that people can compare aloud. */
-export function shortSeal(seal: string): string {
-  return seal.slice(0, 16).replace(/(.{4})(?=.)/g, "$1 ");
-}
-
 /** Where the 64 places begin; in JSON the last such mark counts, since texts inside may hold others. */
 function sealPlace(bytes: Uint8Array, kind: SealedKind): number | null {
   const mark = encoder.encode(SEAL_MARKS[kind]);

@@ -1,6 +1,5 @@
 import type {
   ApartReason,
-  FlightReading,
   LimitForecast,
   NormalizationNote,
   SeriesTrend,
@@ -47,7 +46,7 @@ export function dateText(atS: number): string {
 }
 
 /** Flight `index` of a series by its date. */
-export function flightText(series: SeriesTrend, index: number): string {
+function flightText(series: SeriesTrend, index: number): string {
   const point = series.points[Math.min(index, series.points.length - 1)]!;
   return `the flight of ${dateText(point.atS)}`;
 }
@@ -65,7 +64,7 @@ export function valueText(
 }
 
 /** A change with its 95 % interval, such as `+34 % (+26 to +43 %)`. */
-export function changeText(change: ShareChange): string {
+function changeText(change: ShareChange): string {
   const whole = (share: number) => `${share < 0 ? "\u2212" : "+"}${Math.abs(100 * share).toFixed(0)}`;
   return `${whole(change.value)} % (${whole(change.low)} to ${whole(change.high)} %)`;
 }
@@ -225,11 +224,6 @@ export function concernText(series: SeriesTrend, battery: string): string {
   const question = questions[questions.length - 1];
   if (status === "question" && question) return questionText(series, question, battery);
   return `${capital(plainQuantity(series))}: ${levelText(series)}.`;
-}
-
-/** Flights of a series, oldest first, whose own reports can be opened. */
-export function reportedFlights(series: SeriesTrend): readonly FlightReading[] {
-  return series.points.filter((point) => point.report !== null);
 }
 
 function lastAtS(series: SeriesTrend): number {

@@ -3,7 +3,7 @@ import type { Attachment } from "./pdf.js";
 import { readAttachments } from "./pdf-reading.js";
 import { sha256Hex } from "./seal.js";
 
-export const TREND_RECORD_SCHEMA_NAME = "busdip-trend-record/1";
+const TREND_RECORD_SCHEMA_NAME = "busdip-trend-record/1";
 
 /** Histories beyond this are not carried inside a trend record; then its numbers cannot be computed again. */
 export const LARGEST_CARRIED_HISTORY_BYTES = 20_000_000;

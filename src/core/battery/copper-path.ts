@@ -4,7 +4,7 @@
  *
  * Source: FAA AC 43.13-1B, table 11-9.
  */
-export const WIRE_OHMS_PER_1000_FT: ReadonlyMap<number, number> = new Map([
+const WIRE_OHMS_PER_1000_FT: ReadonlyMap<number, number> = new Map([
   [24, 28.4],
   [22, 16.2],
   [20, 9.88],

@@ -27,7 +27,7 @@ export const CAPACITY_MODEL: Record<Chemistry, CapacityModel> = {
  * Share of the rated capacity that a battery in service still has: from the usual service limit of 80 % to 100 %, as a
  * rectangular distribution. Source of the limit: aeroplane maintenance manual, "80 % of the 30 minute emergency capacity".
  */
-export const SERVICE_SHARE: readonly [number, number] = [0.8, 1];
+const SERVICE_SHARE: readonly [number, number] = [0.8, 1];
 /** Temperature taken where none is told. */
 const USUAL_C: Uncertain = { value: 20, u: 10 };
 /** Standard uncertainty of a rated capacity as a share of it. Common practice, no source. */

@@ -1,7 +1,7 @@
 import type { CurrentSeries, Recording } from "../series/recording.js";
 
 /** Width of the blocks whose means are kept beside the readings, seconds. */
-export const BLOCK_S = 0.1;
+const BLOCK_S = 0.1;
 
 /** A series that grows at its end; earlier views of it stay as they are. */
 class GrowingSeries {

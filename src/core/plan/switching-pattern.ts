@@ -27,7 +27,7 @@ export interface PatternWishes {
 
 const CANDIDATES = 60;
 /** Shortest time that a hand can keep to the second. Common practice, no source. */
-export const SHORTEST_S = 2;
+const SHORTEST_S = 2;
 
 /**
  * Unequal times on and off, chosen so that neither a load that cycles evenly nor the pattern itself, shifted, looks like

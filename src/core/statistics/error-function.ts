@@ -20,13 +20,6 @@ const FAR_Q = [
   1, 2.568520192289822, 1.8729528499234673, 0.5279051029514285, 0.06051834131244132, 0.0023352049762686918,
 ];
 
-/** Error function; relative error below 1e-15. Source: Cody 1969. */
-export function errorFunction(x: number): number {
-  const size = Math.abs(x);
-  if (size <= 0.46875) return nearZero(x);
-  return Math.sign(x) * (1 - tail(size));
-}
-
 /** Complementary error function 1 - erf(x); relative error below 2e-15 wherever the result is a normal number. */
 export function complementaryErrorFunction(x: number): number {
   if (Number.isNaN(x)) return Number.NaN;

@@ -2,9 +2,9 @@ import { type Baseline, baselineOf, winsorize } from "./baseline.js";
 import { cusum, ewma } from "./control-chart.js";
 
 /** Share of the newest flight in the moving average. */
-export const EWMA_WEIGHT = 0.15;
+const EWMA_WEIGHT = 0.15;
 /** Allowance of the cumulative sum, in scatters. */
-export const CUSUM_ALLOWANCE = 0.5;
+const CUSUM_ALLOWANCE = 0.5;
 
 /** The three charts of a battery after its baseline; element 0 is the first flight after the baseline. */
 export interface FlightCharts {

@@ -6,7 +6,7 @@ import { power, squared } from "../statistics/portable-power.js";
  *
  * Seasons, temperature and the same hands make one flight resemble the next; 0.3 is common practice, no source.
  */
-export const ASSUMED_CORRELATION: Uncertain = { value: 0.3, u: 0.15 };
+const ASSUMED_CORRELATION: Uncertain = { value: 0.3, u: 0.15 };
 
 const LARGEST = 0.6;
 

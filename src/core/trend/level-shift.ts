@@ -10,7 +10,7 @@ export interface ShiftLook {
 }
 
 /** A fall this many flights old is left to the next baseline. */
-export const NEWEST_FLIGHTS = 5;
+const NEWEST_FLIGHTS = 5;
 const EARLIER_FLIGHTS = 40;
 const FEWEST_EARLIER = 10;
 const SHIFT_WINSOR = 3;

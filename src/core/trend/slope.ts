@@ -53,7 +53,7 @@ export function flightSlope(logReadings: ArrayLike<number>): FlightSlope {
 }
 
 /** Lag-one correlation of what a straight line leaves, settled against what is usual. */
-export function residualCorrelation(moments: ArrayLike<number>, readings: ArrayLike<number>): number {
+function residualCorrelation(moments: ArrayLike<number>, readings: ArrayLike<number>): number {
   const line = theilSen(moments, readings);
   const residuals = Float64Array.from(
     readings,

@@ -16,7 +16,7 @@ const MOST_SHARERS = 4;
  * Every set of them is held against the dip as one load whose currents add up. Empty where the current of one of them or
  * the source resistance is not known.
  */
-export function rankTogether(
+function rankTogether(
   depth: Uncertain,
   busV: number,
   sharers: readonly LoadProfile[],

@@ -92,7 +92,7 @@ function untried(fault: DateOrderFault, tried: ReadonlySet<DateOrder>): DateOrde
 }
 
 /** The same fault with the name of its file. */
-export function inFile(fault: unknown, file: string): unknown {
+function inFile(fault: unknown, file: string): unknown {
   if (!(fault instanceof InputError) || fault.file !== undefined) return fault;
   return new InputError({
     file,

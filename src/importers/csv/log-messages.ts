@@ -33,7 +33,7 @@ const TIME_REASONS: Readonly<Record<TimeReason, string>> = {
 const plural = (count: number, one: string, more = `${one}s`): string => `${count} ${count === 1 ? one : more}`;
 
 /** The sentence for a finding; how to overrule it stands with it where there is a choice. */
-export function logMessage(finding: LogFinding): string {
+function logMessage(finding: LogFinding): string {
   switch (finding.code) {
     case "encoding":
       return `text read as ${finding.encoding} (${finding.because}; --encoding overrules)`;

@@ -1,4 +1,3 @@
-import type { Importer, Recognition } from "../importer.js";
 import { findEncoding } from "./encoding.js";
 
 /** First bytes, as Latin-1 characters, of files that people give by mistake. */
@@ -10,17 +9,6 @@ const KNOWN: readonly (readonly [start: string, sentence: string])[] = [
   ["\x89PNG", "this is a picture"],
   ["\xff\xd8\xff", "this is a picture"],
 ];
-
-/** The text-log importer's answer to a file's first bytes. */
-export const textLogImporter: Importer = {
-  kind: "text log",
-  recognize(head): Recognition {
-    if (head.length === 0) return { answer: "need-more", byteCount: 1 };
-    if (head[0] === 0x1f && head[1] === 0x8b) return { answer: "mine" };
-    const sentence = binarySentence(head);
-    return sentence === null ? { answer: "mine" } : { answer: "not-mine", sentence };
-  },
-};
 
 /** What the bytes are instead of text; null where they are text. */
 export function binarySentence(head: Uint8Array): string | null {

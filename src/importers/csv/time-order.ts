@@ -9,7 +9,7 @@ const RARE_SHARE = 0.05;
 const BACKWARDS_SHARE = 0.95;
 
 /** Typical distance of neighbouring readings, s: the median of the steps forward, from up to 4,000 of them. */
-export function typicalStep(timesS: Float64Array): number {
+function typicalStep(timesS: Float64Array): number {
   const stride = Math.max(1, Math.floor(timesS.length / 4000));
   const steps: number[] = [];
   for (let i = stride; i < timesS.length; i += stride) {

@@ -101,9 +101,7 @@ export function unitOf(text: string): LogUnit | null {
   const bare = text.trim();
   // Padding in a bracket is short; on a longer text the search for its end would take the square of its length.
   if (bare.length > 80) return null;
-  const spelled = bare
-    .replace(/[µμ]/g, "u")
-    .replace(/^[([{]\s*|\s*[)\]}]$/g, "");
+  const spelled = bare.replace(/[µμ]/g, "u").replace(/^[([{]\s*|\s*[)\]}]$/g, "");
   if (spelled === "" || spelled.length > 16) return null;
   return timeUnit(spelled) ?? electricUnit(spelled) ?? temperatureUnit(spelled) ?? otherUnit(spelled);
 }
