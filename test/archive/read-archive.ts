@@ -4,8 +4,8 @@ import { join } from "node:path";
 import { conclusionOf } from "../../src/cli/verify.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
 import { openHistory, readHistoryCsv, readHistoryJson } from "../../src/history/index.js";
-import { importLogs } from "../../src/importers/csv/csv-importer.js";
 import { parseLogDescription } from "../../src/importers/columns/log-description.js";
+import { importLogs } from "../../src/importers/csv/csv-importer.js";
 import { readMarks } from "../../src/importers/profile/marks.js";
 import { readProfile } from "../../src/importers/profile/profile.js";
 import { readTickedSheet } from "../../src/importers/run-sheet/ticked-sheet.js";
@@ -19,7 +19,11 @@ export async function readArchive(folder: URL): Promise<Record<string, unknown>>
   const text = (name: string): string => new TextDecoder().decode(bytes(name));
   const profile = readProfile(text("profile.yaml"), "profile.yaml");
   const log = bytes("recording.csv");
-  const { recording } = await importLogs([{ name: "recording.csv", size: log.length, open: () => [log] }], "voltage", {});
+  const { recording } = await importLogs(
+    [{ name: "recording.csv", size: log.length, open: () => [log] }],
+    "voltage",
+    {},
+  );
   const result = readResultJson(text("result.json"));
   if (!result.ok) throw new Error(result.problem);
   const said = {
@@ -51,7 +55,9 @@ export async function readArchive(folder: URL): Promise<Record<string, unknown>>
 /** What a record carries and whether it is as it was written; its numbers may be computed otherwise by a later version. */
 async function recordSays(name: string, bytes: Uint8Array): Promise<object> {
   const check = await checkRecord(name, bytes, means);
-  const asWritten = check.lines.filter(({ what }) => /^(seal|result\.json|recording\.csv|profile\.yaml|marks\.csv)$/.test(what));
+  const asWritten = check.lines.filter(({ what }) =>
+    /^(seal|result\.json|recording\.csv|profile\.yaml|marks\.csv)$/.test(what),
+  );
   return {
     lines: asWritten.map(({ what, state }) => ({ what, state })),
     files: [...check.files].map(([file, content]) => ({ file, length: content.length })),
