@@ -2,7 +2,7 @@ import { mkdir, rm } from "node:fs/promises";
 import { join } from "node:path";
 import { renderBatteryTrend, renderFleetTrend } from "../report/index.js";
 import { importHistoryFile } from "./history-import.js";
-import { terminalStyle } from "./summary.js";
+import { terminalStyle } from "./terminal-style.js";
 import { judgeTrends, writeReport } from "./trend.js";
 
 /** The battery of the demo that ages. */

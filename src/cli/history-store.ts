@@ -1,9 +1,6 @@
 import { type History, momentOf, openHistory, StoreError, storeLocation } from "../history/index.js";
 import { InputError } from "../importers/input-error.js";
 
-export const STORE_FLAG = "--store <where>";
-export const STORE_HELP = "file or server address of the history; else BUSDIP_STORE, else a file in your data folder";
-
 /**
  * Opens the history, lets `work` use it, and closes it again.
  *
@@ -45,11 +42,4 @@ export function momentAfter(flag: string, text: string | undefined): number {
 /** The day that a person wrote after `flag`, ISO 8601. */
 export function dayAfter(flag: string, text: string | undefined): string {
   return new Date(1000 * momentAfter(flag, text)).toISOString().slice(0, 10);
-}
-
-/** A number that a person wrote after `flag`, between two bounds. */
-export function numberAfter(flag: string, text: string, low: number, high: number): number {
-  const value = text.trim() === "" ? Number.NaN : Number(text);
-  if (value >= low && value <= high) return value;
-  throw new InputError({ problem: `${flag} is '${text}'`, remedy: `write a number from ${low} to ${high}` });
 }

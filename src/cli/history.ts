@@ -2,8 +2,10 @@ import { writeFile } from "node:fs/promises";
 import { join, resolve } from "node:path";
 import type { Command } from "commander";
 import { InputError } from "../importers/input-error.js";
-import { dayAfter, momentAfter, numberAfter, STORE_FLAG, STORE_HELP, withHistory } from "./history-store.js";
+import { dayAfter, momentAfter, withHistory } from "./history-store.js";
 import { readTextFile } from "./input-file.js";
+import { numberAfter } from "./number-option.js";
+import { STORE_FLAG, STORE_HELP } from "./store-option.js";
 import { print } from "./terminal.js";
 
 interface StoreOption {

@@ -1,6 +1,7 @@
 import type { Command } from "commander";
 import { InputError } from "../importers/input-error.js";
-import { numberAfter, STORE_FLAG, STORE_HELP } from "./history-store.js";
+import { numberAfter } from "./number-option.js";
+import { STORE_FLAG, STORE_HELP } from "./store-option.js";
 import { print } from "./terminal.js";
 
 const USUAL_PORT = 8471;

@@ -4,12 +4,13 @@ import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
 import { InputError } from "../importers/input-error.js";
 import type { Paper } from "../report/pdf-flow.js";
 import { momentOfMaking } from "./analysis-job.js";
-import { numberAfter, STORE_FLAG, STORE_HELP } from "./history-store.js";
 import { readTextFile } from "./input-file.js";
 import { logOptionsFrom } from "./log-option-values.js";
+import { numberAfter } from "./number-option.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
 import type { PlanWishes } from "./plan-conditions.js";
 import { softwareVersion } from "./software-version.js";
+import { STORE_FLAG, STORE_HELP } from "./store-option.js";
 import { print, progressLine } from "./terminal.js";
 
 interface PlanOptions extends PlanWishes {
@@ -89,7 +90,8 @@ async function runPlan(
     ["check.yaml", blankSheet(profile)],
     ["marks.csv", writeMarks(plan.marks)],
   ]);
-  const report = await import("../report/index.js");
+  const { renderRunSheetHtml } = await import("../report/plan/run-sheet-html.js");
+  const { renderPlanTerminal } = await import("../report/plan/plan-terminal.js");
   const context = {
     title:
       [profile.aircraft, profile.bus === undefined ? undefined : `${profile.bus} bus`].filter(Boolean).join(", ") ||
@@ -104,7 +106,7 @@ async function runPlan(
     const { readReportFonts } = await import("./report-fonts.js");
     const { renderRunSheetPdf } = await import("../report/plan/run-sheet-pdf.js");
     const paper = options.paper === undefined ? {} : { paper: options.paper };
-    files.set("run-sheet.html", report.renderRunSheetHtml(plan, outlook, context));
+    files.set("run-sheet.html", renderRunSheetHtml(plan, outlook, context));
     files.set(
       "run-sheet.pdf",
       await renderRunSheetPdf(plan, outlook, { ...context, ...paper, fonts: await readReportFonts() }),
@@ -120,8 +122,8 @@ async function runPlan(
     print(JSON.stringify({ plan, endurance: outlook }, null, 2));
     return;
   }
-  const { terminalStyle } = await import("./summary.js");
-  print(report.renderPlanTerminal(plan, outlook, terminalStyle(undefined)));
+  const { terminalStyle } = await import("./terminal-style.js");
+  print(renderPlanTerminal(plan, outlook, terminalStyle(undefined)));
   if (options.out === undefined) print("For the run sheet on paper, run it again with --out and a folder.");
   else print(`Run sheet  ${join(options.out, "run-sheet.html")}`);
 }

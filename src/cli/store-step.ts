@@ -1,7 +1,8 @@
 import { resolve } from "node:path";
 import type { Command } from "commander";
 import type { JudgedRecording } from "./analysis-job.js";
-import { momentAfter, numberAfter } from "./history-store.js";
+import { momentAfter } from "./history-store.js";
+import { numberAfter } from "./number-option.js";
 
 /** What `analyze` must be told to add its result to the history in the same step. */
 export interface StoreStepOptions {

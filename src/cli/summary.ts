@@ -1,20 +1,8 @@
-import { renderTerminalSummary, type TerminalStyle } from "../report/index.js";
+import { renderTerminalSummary } from "../report/index.js";
 import type { JudgedRecording } from "./analysis-job.js";
+import { terminalStyle } from "./terminal-style.js";
 
 /** The five-second summary in the style that the person's terminal can show. */
 export function summary(judged: JudgedRecording, reportPath?: string): string {
   return renderTerminalSummary(judged.analysis, judged.context, terminalStyle(reportPath));
-}
-
-/** What the terminal on stdout can show. */
-export function terminalStyle(reportPath: string | undefined): TerminalStyle {
-  const { stdout, env } = process;
-  const locale = env.LC_ALL || env.LC_CTYPE || env.LANG || "";
-  return {
-    columns: stdout.columns ?? 80,
-    // https://no-color.org: any value that is not empty.
-    colour: stdout.isTTY === true && !env.NO_COLOR && env.TERM !== "dumb",
-    ascii: locale !== "" && !/utf-?8/i.test(locale),
-    ...(reportPath === undefined ? {} : { reportPath }),
-  };
 }

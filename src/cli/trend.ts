@@ -7,11 +7,13 @@ import type { BatteryStory, TrendContext } from "../report/index.js";
 import { LARGEST_CARRIED_HISTORY_BYTES, type TrendInputs } from "../report/trend-record.js";
 import { momentOfMaking } from "./analysis-job.js";
 import { EXIT_STATUS } from "./exit-status.js";
-import { numberAfter, STORE_FLAG, STORE_HELP, withHistory } from "./history-store.js";
+import { withHistory } from "./history-store.js";
+import { numberAfter } from "./number-option.js";
 import { checkOutputFolder, writeIntoFolder } from "./output-folder.js";
 import { describeRecordOptions, type RecordWritingOptions, recordWriting } from "./record-options.js";
 import type { RecordWriting } from "./report-files.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
+import { STORE_FLAG, STORE_HELP } from "./store-option.js";
 import { print, progressLine } from "./terminal.js";
 import type { TrendWishes } from "./trend-stories.js";
 
@@ -70,7 +72,7 @@ async function runTrend(battery: string | undefined, options: TrendOptions): Pro
     print(JSON.stringify(report.trendJson(judged.stories, judged.context), null, 2));
     return;
   }
-  const { terminalStyle } = await import("./summary.js");
+  const { terminalStyle } = await import("./terminal-style.js");
   const style = terminalStyle(reportPath);
   print(
     battery === undefined

@@ -57,6 +57,6 @@ export function withWholeBus(judged: JudgedRecording, account: WholeBusAccount |
 /** The account as text for the terminal. */
 export async function wholeBusText(account: WholeBusAccount): Promise<string> {
   const { renderWholeBusTerminal } = await import("../report/plan/whole-bus-terminal.js");
-  const { terminalStyle } = await import("./summary.js");
+  const { terminalStyle } = await import("./terminal-style.js");
   return renderWholeBusTerminal(account.bus, terminalStyle(undefined));
 }

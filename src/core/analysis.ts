@@ -88,6 +88,8 @@ export type VerdictReason =
   | "dips-beside-marks"
   | "source-regulated"
   | "never-switched"
+  /** It is seen or heard, and nobody switched it in the recording. */
+  | "shows-itself"
   | "load-not-told"
   | "display-too-coarse";
 

@@ -18,7 +18,7 @@ export function headline(analysis: Analysis): string {
       : `${count(dips, "voltage dip")} found; no loads were named, so none is judged.`;
   }
   const unswitched = analysis.loads.filter(isUnswitched);
-  const switched = analysis.loads.filter((load) => !isUnswitched(load));
+  const switched = analysis.loads.filter((load) => !isUnswitched(load) && load.because !== "shows-itself");
   const of = (verdict: Verdict) => switched.filter((load) => load.verdict === verdict).map((load) => nameOf(load.id));
   const parts: string[] = [];
   const silent = of("no response");
@@ -30,6 +30,7 @@ export function headline(analysis: Analysis): string {
     parts.push(answered.length === analysis.loads.length ? everyLoad(answered) : `${listed(answered)} responded.`);
   }
   if (unswitched.length > 0) parts.push(`No switching seen of ${listed(unswitched.map((load) => nameOf(load.id)))}.`);
+  if (parts.length === 0) return "No load that needs the meter was switched; the others are seen or heard.";
   return parts.join(" ");
 }
 
@@ -61,8 +62,10 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The bus is held by a charger, generator or ground supply, which hides the dip.";
     case "never-switched":
       return "No switching of it was seen in this recording.";
+    case "shows-itself":
+      return "It is seen or heard, and was not switched in this recording.";
     case "load-not-told":
-      return "Dips were found, but nobody said which load made them.";
+      return "Dips were found, but nothing tells which load made them.";
     case "display-too-coarse":
       return "The steps of the display, or the friction of the needle, can hide the dip to be seen.";
   }
@@ -104,7 +107,9 @@ function enduranceStep(analysis: Analysis): string[] {
 function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
   const open = analysis.loads.filter((load) => load.verdict === "undecided");
   const regulated = open.filter((load) => load.because === "source-regulated");
-  const notTold = open.filter((load) => load.because === "load-not-told");
+  const wired = analysis.warnings.flatMap((one) => (one.code === "shared-switch" ? [one.loads] : []));
+  const isWired = (load: LoadAnswer) => wired.some((ids) => ids.includes(load.id));
+  const notTold = open.filter((load) => load.because === "load-not-told" && !isWired(load));
   const steps: string[] = [];
   if (regulated.length > 0) steps.push("Take charger, generator and ground supply off and record on battery alone.");
   if (notTold.length > 0) {
@@ -112,11 +117,24 @@ function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
       `Say when ${listed(notTold.map((load) => nameOf(load.id)))} was switched (a marks file), and judge again.`,
     );
   }
+  for (const ids of wired) {
+    steps.push(
+      `${listed(ids.map(nameOf))} are on one switch: switch them apart, by their breakers where the manual allows it.`,
+    );
+  }
   for (const load of open) {
     if (regulated.includes(load) || notTold.includes(load) || isUnswitched(load)) continue;
+    if (load.because === "load-not-told" || load.because === "shows-itself") continue;
     steps.push(`${nameOf(load.id)}: ${undecidedStep(analysis, load)}`);
   }
-  return [...steps, ...unswitchedStep(open.filter(isUnswitched), nameOf)];
+  const plain = open.filter((load) => load.because === "shows-itself").map((load) => nameOf(load.id));
+  const account =
+    plain.length === 0
+      ? []
+      : [
+          `${listed(plain)} ${plain.length === 1 ? "is" : "are"} seen or heard: account for ${plain.length === 1 ? "it" : "them"} on the run sheet.`,
+        ];
+  return [...steps, ...unswitchedStep(open.filter(isUnswitched), nameOf), ...account];
 }
 
 function unswitchedStep(unswitched: readonly LoadAnswer[], nameOf: NameOf): string[] {

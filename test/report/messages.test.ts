@@ -101,6 +101,7 @@ const reasons: Record<VerdictReason, true> = {
   "dips-beside-marks": true,
   "source-regulated": true,
   "never-switched": true,
+  "shows-itself": true,
   "load-not-told": true,
   "display-too-coarse": true,
 };

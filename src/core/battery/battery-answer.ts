@@ -127,7 +127,8 @@ function enduranceOf(
   budgets: UncertaintyBudget[],
 ): Quantity<"min"> | null {
   const { profile, busV } = input;
-  const current = input.regulated || busV === null ? null : busCurrent(profile, input.baseA, busV);
+  const current =
+    input.regulated || busV === null ? null : busCurrent(profile, input.baseA ?? profile?.busCurrentA ?? null, busV);
   const { capacityAh, chemistry } = profile?.battery ?? {};
   const found = endurance(
     {

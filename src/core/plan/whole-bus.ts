@@ -82,7 +82,7 @@ function busItem(
 
 /** A load that nobody switched has an answer too, but no evidence. */
 function wasJudged({ switchingCount, because }: LoadAnswer): boolean {
-  return switchingCount > 0 || (because !== "never-switched" && because !== "load-not-told");
+  return switchingCount > 0 || !["never-switched", "load-not-told", "shows-itself"].includes(because);
 }
 
 function standingOf(answer: LoadAnswer | null, tick: Tick | null): ItemStanding {

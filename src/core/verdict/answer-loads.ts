@@ -102,7 +102,9 @@ export function answerLoads(
       load.twins.map((twin) => untouched(twin.id, twin.name ?? twin.id, twin, "load-not-told")),
     ),
     ...missing.map((load) => untouched(load.id, load.name, load.profile, "too-noisy")),
-    ...switching.untouched.map((load) => untouched(load.id, load.name ?? load.id, load, because)),
+    ...switching.untouched.map((load) =>
+      untouched(load.id, load.name ?? load.id, load, showsItself(load) ? "shows-itself" : because),
+    ),
   ];
   const assumptions: Assumption[] = answered.flatMap((one) => one.assumptions);
   if (context.source.known) {
@@ -147,6 +149,10 @@ function limitPassed({ verdict, current }: LoadAnswer, profile: LoadProfile | nu
   if (verdict !== "responded" || current === null || profile?.acceptA === undefined) return null;
   const [lowestA, highestA] = profile.acceptA;
   return current.high < lowestA ? lowestA : current.low > highestA ? highestA : null;
+}
+
+function showsItself({ shows }: LoadProfile): boolean {
+  return shows === "seen" || shows === "heard";
 }
 
 /** The display hides more than the noise does. */

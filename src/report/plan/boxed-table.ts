@@ -16,6 +16,26 @@ function padPt(style: TextStyle): number {
   return style.sizePt < TEXT.table.sizePt ? 1.1 : 1.9;
 }
 
+/** Height of the table on one page, its head included, points. */
+export function boxedTableHeightPt<Row>(
+  flow: PdfFlow,
+  columns: readonly BoxedColumn<Row>[],
+  rows: readonly Row[],
+  style: TextStyle,
+): number {
+  const headPt = heightOf(
+    flow,
+    columns,
+    columns.map(({ title }) => title),
+    TEXT.head,
+  );
+  return rows.reduce((sum, row, index) => sum + heightOf(flow, columns, cellsOf(columns, row, index), style), headPt);
+}
+
+function cellsOf<Row>(columns: readonly BoxedColumn<Row>[], row: Row, index: number): string[] {
+  return columns.map(({ cell }) => (typeof cell === "function" ? cell(row, index) : ""));
+}
+
 /** Sets the rows in columns of fixed shares, each row with a rule; the head stands again on every page. */
 export function setBoxedTable<Row>(
   flow: PdfFlow,
@@ -27,7 +47,7 @@ export function setBoxedTable<Row>(
   const head = columns.map(({ title }) => title);
   setCells(flow, table, columns, head, TEXT.head, "TH");
   rows.forEach((row, index) => {
-    const cells = columns.map(({ cell }) => (typeof cell === "function" ? cell(row, index) : ""));
+    const cells = cellsOf(columns, row, index);
     if (flow.y + heightOf(flow, columns, cells, style) > flow.bottomPt) {
       flow.newPage();
       flow.artifact(() => writeAll(flow, columns, head, TEXT.head));

@@ -3,7 +3,7 @@ import type { NameOf } from "../label-text.js";
 import { type Paper, type PdfFlow, type PdfFonts, TEXT, type TextStyle } from "../pdf-flow.js";
 import { setTable } from "../pdf-table.js";
 import { madeAtText } from "../sections/notes.js";
-import { type BoxedColumn, setBoxedTable } from "./boxed-table.js";
+import { type BoxedColumn, boxedTableHeightPt, setBoxedTable } from "./boxed-table.js";
 import { enduranceBasis, enduranceHeadline, SHED_HEAD, shedRows } from "./endurance-words.js";
 import { plainPdf } from "./plain-pdf.js";
 import { PLAN_CAUTIONS } from "./plan-cautions.js";
@@ -31,8 +31,20 @@ export interface RunSheetPdfContext extends PlanContext {
   readonly paper?: Paper;
 }
 
-/** Items above which the sheet is set smaller, so that forty stand on one side. */
-const MANY_ITEMS = 20;
+/** Shares of the width: done, number, item, by, what to do, care, found. */
+type Shares = readonly [number, number, number, number, number, number, number];
+const ROOMY: Shares = [0.055, 0.035, 0.2, 0.075, 0.28, 0.225, 0.13];
+/** Wide for long names, so that most of them stand on one line. */
+const DENSE: Shares = [0.055, 0.035, 0.28, 0.065, 0.26, 0.215, 0.09];
+
+/** Settings of the items from the largest to the smallest; the first that puts all of them on one side is taken. */
+const SETTINGS: readonly { readonly style: TextStyle; readonly shares: Shares }[] = [
+  { style: TEXT.table, shares: ROOMY },
+  { style: TEXT.fine, shares: ROOMY },
+  { style: TEXT.fine, shares: DENSE },
+  { style: { ...TEXT.fine, sizePt: 6 }, shares: DENSE },
+  { style: { ...TEXT.fine, sizePt: 5.5 }, shares: DENSE },
+];
 
 /** The run sheet on paper: the items on the first side, then what the meter can show, endurance and basis. */
 export async function renderRunSheetPdf(
@@ -52,6 +64,9 @@ export async function renderRunSheetPdf(
   });
 }
 
+/** Room for the line that explains the beat, points. */
+const BEAT_HELP_PT = 16;
+
 function itemsPage(flow: PdfFlow, plan: CheckPlan, context: RunSheetPdfContext): void {
   flow.paragraph(`Run sheet, planned from ${context.profileSource}, ${madeAtText(context.madeAt)}`, TEXT.head, 0);
   flow.heading("H1", context.title, 60);
@@ -59,17 +74,20 @@ function itemsPage(flow: PdfFlow, plan: CheckPlan, context: RunSheetPdfContext):
   flow.paragraph(PLAN_CAUTIONS.join(" "), TEXT.fine, 5);
   flow.paragraph("Date ____________   Aircraft ____________   Checked by ______________________", TEXT.table, 4);
   const nameOf = planNames(plan);
-  const style: TextStyle = plan.items.length > MANY_ITEMS ? TEXT.fine : TEXT.table;
-  const columns: readonly BoxedColumn<PlannedItem>[] = [
-    { title: "Done", share: 0.055, cell: "box" },
-    { title: "No.", share: 0.035, cell: (_, i) => String(i + 1) },
-    { title: "Item", share: 0.2, cell: ({ load }) => nameOf(load.id), bold: true },
-    { title: "By", share: 0.055, cell: wayText },
-    { title: "What to do or look for", share: 0.3, cell: taskText },
-    { title: "Take care", share: 0.225, cell: (item) => careAndPlace(item, plan, nameOf) },
-    { title: "Found, when", share: 0.13, cell: "blank" },
+  const columnsOf = ([done, number, item, by, task, care, found]: Shares): readonly BoxedColumn<PlannedItem>[] => [
+    { title: "Done", share: done, cell: "box" },
+    { title: "No.", share: number, cell: (_, i) => String(i + 1) },
+    { title: "Item", share: item, cell: ({ load }) => nameOf(load.id), bold: true },
+    { title: "By", share: by, cell: wayText },
+    { title: "What to do or look for", share: task, cell: taskText },
+    { title: "Take care", share: care, cell: (one) => careAndPlace(one, plan, nameOf) },
+    { title: "Found, when", share: found, cell: "blank" },
   ];
-  setBoxedTable(flow, columns, plan.items, style);
+  const roomPt = flow.bottomPt - flow.y - BEAT_HELP_PT;
+  const fits = ({ style, shares }: (typeof SETTINGS)[number]) =>
+    boxedTableHeightPt(flow, columnsOf(shares), plan.items, style) <= roomPt;
+  const { style, shares } = SETTINGS.find(fits) ?? SETTINGS[SETTINGS.length - 1]!;
+  setBoxedTable(flow, columnsOf(shares), plan.items, style);
   flow.paragraph(BEAT_HELP, TEXT.head, 0);
 }
 
