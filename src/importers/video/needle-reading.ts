@@ -118,16 +118,16 @@ function setUp(source: FrameSource, dial: DialFound) {
   return { area, grid, profile, follow };
 }
 
-/** The dial with room for shake, on even pixels. */
+/** The dial with room for shake, on pixels in fours. */
 function cropAround(source: FrameSource, dial: DialFound): PixelArea {
   const reach = 1.8 * dial.scaleRadiusPx;
-  const x = Math.max(0, 2 * Math.floor((dial.pivot.x - reach) / 2));
-  const y = Math.max(0, 2 * Math.floor((dial.pivot.y - reach) / 2));
+  const x = Math.max(0, 4 * Math.floor((dial.pivot.x - reach) / 4));
+  const y = Math.max(0, 4 * Math.floor((dial.pivot.y - reach) / 4));
   return {
     x,
     y,
-    width: Math.min(source.width - x, 2 * Math.ceil((2 * reach) / 2)),
-    height: Math.min(source.height - y, 2 * Math.ceil((2 * reach) / 2)),
+    width: Math.min(source.width - x, 4 * Math.ceil((2 * reach) / 4)),
+    height: Math.min(source.height - y, 4 * Math.ceil((2 * reach) / 4)),
   };
 }
 

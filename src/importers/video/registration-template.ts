@@ -25,7 +25,7 @@ export interface RegistrationTemplate {
 
 /** The planes that registration samples, of a whole frame or of a crop. */
 export function framePlanes(full: GrayPlane): FramePlanes {
-  return { full, quarter: blockMeans(full, 4) };
+  return { full, quarter: blockMeans(full) };
 }
 
 /**

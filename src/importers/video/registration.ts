@@ -36,11 +36,12 @@ interface State {
 type Mutable<T> = { -readonly [K in keyof T]: T[K] };
 
 /**
- * Robust weights fall off beyond this many robust standard deviations; at first three times as many, since print that is
- * still a pixel off must pull and not pass for an outlier.
+ * Robust weights fall off beyond this many robust standard deviations; three times as many in the first steps while the
+ * dial still moves by more than this, since print that is off must pull and not pass for an outlier.
  */
 const OUTLIER_LIMIT = 2.5;
 const WIDE_STEPS = 3;
+const WIDE_PX = 0.2;
 /** Bends of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
 const USUAL_BEND_PX = 3;
 
@@ -66,11 +67,12 @@ export function registerFrame(
   }
   let last = Number.POSITIVE_INFINITY;
   for (let step = 0; step < steps.fine; step++) {
-    const limit = step < WIDE_STEPS ? 3 * OUTLIER_LIMIT : OUTLIER_LIMIT;
+    const isWide = step < WIDE_STEPS && last > WIDE_PX;
+    const limit = isWide ? 3 * OUTLIER_LIMIT : OUTLIER_LIMIT;
     const moved = gaussNewtonStep(template, fine, state, { size: WHOLE, limit });
     if (isLost(moved)) return null;
     last = moved!;
-    if (step >= WIDE_STEPS && last < 0.003) break;
+    if (!isWide && last < 0.004) break;
   }
   // A fit that is still under way would give a needle that is wrong by as much.
   if (last > 0.02) return null;
@@ -194,7 +196,10 @@ function agreement(
   state: State,
 ): Pick<Registration, "gain" | "offset" | "residual" | "match" | "agreeing"> {
   const points = template.coarse;
-  const seen: { reference: number; value: number }[] = [];
+  const references = new Float64Array(points.pointCount);
+  const values = new Float64Array(points.pointCount);
+  let count = 0;
+  let mean = 0;
   for (let index = 0; index < points.pointCount; index++) {
     const place = warped(
       state.warp,
@@ -206,43 +211,53 @@ function agreement(
       (place.x - frame.area.x - 1.5) / 4,
       (place.y - frame.area.y - 1.5) / 4,
     );
-    if (!Number.isNaN(value)) seen.push({ reference: points.values[index]!, value });
+    if (Number.isNaN(value)) continue;
+    mean += points.values[index]!;
+    references[count] = points.values[index]!;
+    values[count++] = value;
   }
-  const { gain, offset } = contrastOf(seen, state);
-  const mean = seen.reduce((sum, { reference }) => sum + reference, 0) / Math.max(1, seen.length);
-  const contrast =
-    (Math.abs(gain) * seen.reduce((sum, { reference }) => sum + Math.abs(reference - mean), 0)) /
-    Math.max(1, seen.length);
-  const errors = Float64Array.from(seen, ({ reference, value }) => Math.abs(value - gain * reference - offset)).sort();
-  const residual = 1.48 * (errors[errors.length >> 1] ?? 0);
+  mean /= Math.max(1, count);
+  const line = contrastOf(references.subarray(0, count), values.subarray(0, count), state);
+  let contrast = 0;
+  for (let index = 0; index < count; index++) contrast += Math.abs(references[index]! - mean);
+  contrast *= Math.abs(line.gain) / Math.max(1, count);
+  const residual = 1.48 * (line.errors[count >> 1] ?? 0);
   const limit = Math.min(Math.max(4 * residual, 0.35 * contrast), 0.6 * contrast);
-  const within = errors.filter((error) => error < limit).length;
+  let within = 0;
+  while (within < count && line.errors[within]! < limit) within++;
   return {
     gain: state.gain,
     offset: state.offset,
     residual: state.residual,
-    match: contrast > 0 && gain > 0 ? 1 - residual / contrast : 0,
+    match: contrast > 0 && line.gain > 0 ? 1 - residual / contrast : 0,
     agreeing: within / Math.max(1, points.pointCount),
   };
 }
 
-/** Straight line of values on reference, twice reweighted so that what covers a part of the dial has little say. */
+/**
+ * Straight line of values on reference, twice reweighted so that what covers a part of the dial has little say, and the
+ * sizes of what is left in order.
+ */
 function contrastOf(
-  seen: readonly { readonly reference: number; readonly value: number }[],
+  references: Float64Array,
+  values: Float64Array,
   start: { readonly gain: number; readonly offset: number },
-): { gain: number; offset: number } {
+): { gain: number; errors: Float64Array } {
   let { gain, offset } = start;
+  const errorAt = (index: number) => Math.abs(values[index]! - gain * references[index]! - offset);
+  const sorted = () => Float64Array.from(references, (_, index) => errorAt(index)).sort();
+  const line = new Float64Array([1, 0]);
   for (let round = 0; round < 3; round++) {
-    const errors = Float64Array.from(seen, ({ reference, value }) => Math.abs(value - gain * reference - offset));
-    const scale = 2 * 1.48 * (Float64Array.from(errors).sort()[errors.length >> 1] ?? 1) + 0.5;
+    const scale = 2 * 1.48 * (sorted()[references.length >> 1] ?? 1) + 0.5;
     const sums = emptyEquations(2);
-    seen.forEach(({ reference, value }, index) => {
-      addEquation(sums, [1, reference - 128], value, 1 / (1 + (errors[index]! / scale) ** 2));
-    });
+    for (let index = 0; index < references.length; index++) {
+      line[1] = references[index]! - 128;
+      addEquation(sums, line, values[index]!, 1 / (1 + (errorAt(index) / scale) ** 2));
+    }
     const solved = solveEquations(sums);
     if (solved === null) break;
     gain = solved.solution[1]!;
     offset = solved.solution[0]! - 128 * gain;
   }
-  return { gain, offset };
+  return { gain, errors: sorted() };
 }

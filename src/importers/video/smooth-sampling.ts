@@ -46,25 +46,36 @@ export function sampleSmooth(plane: GrayPlane, x: number, y: number): number {
   return sum / 36;
 }
 
-/** Means of blocks of `factor` x `factor` pixels. */
-export function blockMeans(plane: GrayPlane, factor: 2 | 4): GrayPlane {
-  const width = Math.floor(plane.width / factor);
-  const height = Math.floor(plane.height / factor);
+/** Means of blocks of 4 x 4 pixels. */
+export function blockMeans(plane: GrayPlane): GrayPlane {
+  const width = plane.width >> 2;
+  const height = plane.height >> 2;
   const means = new Float32Array(width * height);
   const { values, stride } = plane;
-  const scale = 1 / (factor * factor);
-  for (let row = 0; row < height; row++) {
-    for (let inner = 0; inner < factor; inner++) {
-      let at = (row * factor + inner) * stride;
-      const out = row * width;
-      if (factor === 4) {
-        for (let column = 0; column < width; column++, at += 4)
-          means[out + column]! += values[at]! + values[at + 1]! + values[at + 2]! + values[at + 3]!;
-      } else {
-        for (let column = 0; column < width; column++, at += 2) means[out + column]! += values[at]! + values[at + 1]!;
+  if (values instanceof Uint8Array && values.byteOffset % 4 === 0 && stride % 4 === 0) {
+    // Four pixels at a time, two sums of 16 bits in one word: a third of the time of one by one.
+    const words = new Uint32Array(values.buffer, values.byteOffset, values.byteLength >> 2);
+    const line = stride >> 2;
+    for (let row = 0; row < height; row++) {
+      let at = 4 * row * line;
+      for (let column = 0; column < width; column++, at++) {
+        let pair = 0;
+        for (let inner = at; inner < at + 4 * line; inner += line) {
+          const four = words[inner]!;
+          pair += (four & 0x00ff00ff) + ((four >>> 8) & 0x00ff00ff);
+        }
+        means[row * width + column] = ((pair & 0xffff) + (pair >>> 16)) / 16;
       }
     }
+    return { width, height, stride: width, values: means };
   }
-  for (let index = 0; index < means.length; index++) means[index]! *= scale;
+  for (let row = 0; row < height; row++) {
+    for (let inner = 0; inner < 4; inner++) {
+      let at = (row * 4 + inner) * stride;
+      const out = row * width;
+      for (let column = 0; column < width; column++, at += 4)
+        means[out + column]! += (values[at]! + values[at + 1]! + values[at + 2]! + values[at + 3]!) / 16;
+    }
+  }
   return { width, height, stride: width, values: means };
 }

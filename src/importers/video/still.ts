@@ -100,8 +100,13 @@ function addWarped(frame: LumaFrame, registration: Registration, sums: Float32Ar
   const { width, height, stride, luma } = frame;
   const { warp, gain, offset } = registration;
   for (let row = 0; row < height; row++) {
+    const { x: startX, y: startY } = warped(warp, warp.centreX, row);
+    const { x: nextX, y: nextY } = warped(warp, warp.centreX + 1, row);
+    const [alongX, alongY] = [nextX - startX - warp.e, nextY - startY];
     for (let column = 0; column < width; column++) {
-      const { x, y } = warped(warp, column, row);
+      const dx = column - warp.centreX;
+      const x = startX + (alongX + warp.e * dx) * dx;
+      const y = startY + alongY * dx;
       const left = Math.floor(x);
       const top = Math.floor(y);
       if (left < 0 || top < 0 || left >= width - 1 || top >= height - 1) continue;
