@@ -3,7 +3,7 @@ import type { Command } from "commander";
 import type { Cadence } from "../core/index.js";
 import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
 import { InputError } from "../importers/input-error.js";
-import { type AnalysisRequest, type JudgedRecording, judgeRecording } from "./analysis-job.js";
+import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
@@ -151,8 +151,8 @@ async function runAnalyze(
   if (options.out !== undefined) {
     progress.say("writing the report");
     const { reportFiles } = await import("./report-files.js");
-    const report = await reportFiles(judged, writing);
-    const files = new Map([...report.files, ...(await filmPictures(judged))]);
+    const { withFilmPictures } = await import("./film-pictures.js");
+    const { files, readingsLeftOut: tooMany } = await reportFiles(await withFilmPictures(judged), writing);
     const inputs = [
       ...recordingPaths,
       options.current,
@@ -169,7 +169,7 @@ async function runAnalyze(
     );
     await writeIntoFolder(options.out, files);
     reportPath = join(options.out, "report.html");
-    readingsLeftOut = report.readingsLeftOut;
+    readingsLeftOut = tooMany;
     progress.done();
   }
 
@@ -196,17 +196,6 @@ async function runAnalyze(
 function sharedGainText(gainUncertainty: number): string {
   const percent = (100 * gainUncertainty).toPrecision(2);
   return `Film: all depths share a scale known to ${percent} % (standard uncertainty), which their intervals do not hold.`;
-}
-
-/** Of a film the still with what was found, and the frames around the dips. */
-async function filmPictures({ film, analysis }: JudgedRecording): Promise<Map<string, Uint8Array>> {
-  if (film === null) return new Map();
-  const { foundStillPng } = await import("./film-still-file.js");
-  const { dipStripPng } = await import("./film-strip.js");
-  const pictures = new Map([["film-still.png", await foundStillPng(film.clip, film.reading.dial)]]);
-  const strip = await dipStripPng(film.clip, film.reading.dial, analysis.dips);
-  if (strip !== null) pictures.set("film-dips.png", strip);
-  return pictures;
 }
 
 /** @throws InputError where the person said something about the clocks of two logs and gave one, or said two things. */

@@ -4,6 +4,7 @@ import { basename, dirname } from "node:path";
 import type { LumaFrame } from "../importers/video/frame.js";
 import type { DialFound, DialQuestion } from "../importers/video/needle-reading.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
+import type { PngMeans } from "../report/png.js";
 import { type SeenDial, stillSvg } from "./film-still.js";
 import { writeIntoFolder } from "./output-folder.js";
 import { readReportFonts } from "./report-fonts.js";
@@ -23,6 +24,11 @@ export async function saveUndecidedStill(clip: NodeClip, question: DialQuestion,
 
 async function stillPng(clip: NodeClip, still: LumaFrame, seen: SeenDial): Promise<Uint8Array> {
   const { pngDrawing } = await import("../report/png.js");
+  return pngDrawing(stillSvg(clip, still, seen), { ...(await drawingMeans()), pixelsPerUnit: 1 });
+}
+
+/** The drawing program and the fonts. */
+export async function drawingMeans(): Promise<Pick<PngMeans, "rasterizer" | "fonts">> {
   const rasterizer = await readFile(createRequire(import.meta.url).resolve("@resvg/resvg-wasm/index_bg.wasm"));
-  return pngDrawing(stillSvg(clip, still, seen), { rasterizer, fonts: await readReportFonts(), pixelsPerUnit: 1 });
+  return { rasterizer, fonts: await readReportFonts() };
 }

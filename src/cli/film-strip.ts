@@ -1,21 +1,18 @@
-import { readFile } from "node:fs/promises";
-import { createRequire } from "node:module";
 import { dipMoments, SHOWN_RADII, type ShownDip } from "../importers/video/dip-moments.js";
 import type { DialFound } from "../importers/video/needle-reading.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
 import { uprightGray } from "./film-still.js";
 import { grayPng } from "./gray-png.js";
-import { readReportFonts } from "./report-fonts.js";
 
 const SIDE_PX = 180;
 
-/** A picture with one row of frames for each of the first 24 dips, as the bytes of a PNG file; null where there are none. */
-export async function dipStripPng(
+/** One row of frames for each of the first 24 dips, as SVG; null where there are none. */
+export async function dipStripSvg(
   clip: NodeClip,
   dial: DialFound,
   dips: readonly ShownDip[],
   signal?: AbortSignal,
-): Promise<Uint8Array | null> {
+): Promise<string | null> {
   const rows = dipMoments(dips);
   if (rows.length === 0) return null;
   const pictures = await framesNear(clip, dial, rows.flat(), signal);
@@ -34,10 +31,7 @@ export async function dipStripPng(
     }
   });
   const width = Math.max(...rows.map((moments) => moments.length)) * (SIDE_PX + 6);
-  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${rows.length * (SIDE_PX + 26)}" font-family="DejaVu Sans" font-size="13"><rect width="100%" height="100%" fill="#fff"/>${cells.join("")}</svg>`;
-  const { pngDrawing } = await import("../report/png.js");
-  const rasterizer = await readFile(createRequire(import.meta.url).resolve("@resvg/resvg-wasm/index_bg.wasm"));
-  return pngDrawing(svg, { rasterizer, fonts: await readReportFonts(), pixelsPerUnit: 1 });
+  return `<svg xmlns="http://www.w3.org/2000/svg" width="${width}" height="${rows.length * (SIDE_PX + 26)}" font-family="DejaVu Sans" font-size="13"><rect width="100%" height="100%" fill="#fff"/>${cells.join("")}</svg>`;
 }
 
 interface SmallPicture {
@@ -77,7 +71,7 @@ async function framesNear(
 /** A square picture of the mean of the pixels that fall into each of its own. */
 function shrunk(timeS: number, from: { width: number; height: number; gray: Uint8Array }): SmallPicture {
   const scale = Math.max(from.width, from.height) / SIDE_PX;
-  const gray = new Uint8Array(SIDE_PX * SIDE_PX);
+  const gray = new Uint8Array(SIDE_PX * SIDE_PX).fill(255);
   for (let row = 0; row < Math.min(SIDE_PX, Math.floor(from.height / scale)); row++) {
     for (let column = 0; column < Math.min(SIDE_PX, Math.floor(from.width / scale)); column++) {
       let [sum, count] = [0, 0];

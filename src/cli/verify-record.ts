@@ -5,6 +5,7 @@ import { readProfile } from "../importers/profile/profile.js";
 import { readTickedSheet } from "../importers/run-sheet/ticked-sheet.js";
 import { type EmbeddedReading, type RecordData, readEmbeddedHtml, readEmbeddedHtmls } from "../report/embedded-data.js";
 import { readEmbeddedPdf, readEmbeddedPdfs } from "../report/pdf-reading.js";
+import { readPictures } from "../report/pictures.js";
 import {
   cadenceOf,
   LARGEST_CARRIED_BYTES,
@@ -187,6 +188,8 @@ interface FoundInputs {
   readonly profileText: string | null;
   readonly marksText: string | null;
   readonly sheetText: string | null;
+  /** Of a film; not judged from, only shown. */
+  readonly picturesText: string | null;
   readonly lines: readonly CheckLine[];
 }
 
@@ -227,7 +230,26 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   const marksText = textOf("marks.csv", stated?.marks, means.marksText);
   const sheetText = textOf("check.yaml", stated?.sheet);
   const readingsText = readings?.holds === true && stated !== undefined ? carriedText(readings, stated) : null;
-  return { recording: readings?.recording ?? null, readingsText, profileText, marksText, sheetText, lines };
+  const picturesText = embedded.files.get("pictures.json") ?? null;
+  lines.push(...pictureLines(picturesText, stated?.pictures));
+  return {
+    recording: readings?.recording ?? null,
+    readingsText,
+    profileText,
+    marksText,
+    sheetText,
+    picturesText,
+    lines,
+  };
+}
+
+function pictureLines(carried: string | null, stated: StatedInputs["pictures"]): CheckLine[] {
+  if (carried === null && stated === undefined) return [];
+  const line = (state: CheckLine["state"], detail: string) => [{ what: "pictures.json", state, detail }];
+  if (stated === undefined) return line("changed", "carried, but the record was made without pictures");
+  if (carried === null) return line("not checked", "not carried here");
+  const holds = sha256Hex(carried) === stated.sha256 && readPictures(carried) !== null;
+  return line(holds ? "holds" : "changed", holds ? "as the result names them" : "not those that the result names");
 }
 
 function carriedText({ recording }: FoundReadings, stated: StatedInputs): string | null {
@@ -286,6 +308,7 @@ function redrawnInputs(stated: StatedInputs, files: EmbeddedReading["files"]): R
     profileText: stated.profile?.text ?? null,
     marksText: stated.marks?.text ?? null,
     sheetText: stated.sheet?.text ?? null,
+    picturesText: files.get("pictures.json") ?? null,
     options: {
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,

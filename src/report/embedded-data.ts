@@ -11,7 +11,7 @@ const EMBEDDED_SCHEMA_NAME = "busdip-record/1";
 
 /** A file that a report carries. */
 export interface CarriedFile {
-  readonly name: "recording.csv" | "profile.yaml" | "marks.csv" | "check.yaml" | "result.json";
+  readonly name: "recording.csv" | "profile.yaml" | "marks.csv" | "check.yaml" | "pictures.json" | "result.json";
   readonly mediaType: string;
   readonly about: string;
   readonly text: string;
@@ -43,6 +43,12 @@ export function carriedFiles({ inputs, resultText }: RecordData): readonly Carri
       mediaType: "application/yaml",
       about: "run sheet as ticked",
       text: inputs.sheetText ?? null,
+    },
+    {
+      name: "pictures.json",
+      mediaType: "application/json",
+      about: "pictures of the film",
+      text: inputs.picturesText ?? null,
     },
     { name: "result.json", mediaType: "application/json", about: "result, busdip-result/1", text: resultText },
   ];
@@ -101,7 +107,7 @@ export function readEmbeddedHtml(html: string, suffix = ""): EmbeddedReading {
   } catch {
     return { files, damaged: damaged.set("busdip-record", "the block of carried files is not JSON any more") };
   }
-  for (const name of ["recording.csv", "profile.yaml", "marks.csv", "check.yaml"] as const) {
+  for (const name of ["recording.csv", "profile.yaml", "marks.csv", "check.yaml", "pictures.json"] as const) {
     const entry = entries?.[name];
     if (entry === undefined) continue;
     const text = entryText(entry);

@@ -17,6 +17,7 @@ import { answerSection, cautionSection, meterSection } from "./sections/answer.j
 import { budgetSection } from "./sections/budgets.js";
 import { figureSection } from "./sections/figures.js";
 import { madeAtText, noteSections, provenanceSection, readingsSection } from "./sections/notes.js";
+import { pictureSection } from "./sections/pictures.js";
 import { entrySection, recordSection } from "./sections/record.js";
 import { batterySection, dipSection, verdictSection } from "./sections/tables.js";
 import { WHOLE_BUS_STYLE } from "./sections/whole-bus.js";
@@ -89,6 +90,7 @@ export function reportSections(
 ${cautionSection(analysis)}
 ${meterSection(analysis, wholeBus)}
 ${figureSection(figures)}
+${pictureSection(record)}
 ${verdictSection(analysis, nameOf)}
 ${dipSection(analysis, nameOf)}
 ${batterySection(analysis)}

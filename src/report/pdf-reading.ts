@@ -13,6 +13,7 @@ const CARRIED_NAMES: readonly CarriedFile["name"][] = [
   "profile.yaml",
   "marks.csv",
   "check.yaml",
+  "pictures.json",
   "result.json",
 ];
 

@@ -9,6 +9,7 @@ import { assumptionText, cautionText, warningText } from "./messages.js";
 import { formatChance, formatQuantity } from "./number-format.js";
 import { figureHeightPt, setFigure } from "./pdf-figure.js";
 import { MARGIN_PT, type Paper, type PdfDocument, PdfFlow, type PdfFonts, TEXT } from "./pdf-flow.js";
+import { picturePages } from "./pdf-picture.js";
 import { type PdfTable, setTable, tableKeepPt } from "./pdf-table.js";
 import { WHOLE_BUS_HEAD, wholeBusHeadline, wholeBusRows, wholeBusSigns } from "./plan/whole-bus-words.js";
 import { batteryText, budgetMethodText, figuresLegend } from "./quantity-words.js";
@@ -86,6 +87,7 @@ export function setRecord(flow: PdfFlow, analysis: Analysis, context: PdfContext
     meterAnswers(flow, analysis, nameOf);
   }
   figurePages(flow, reportFigures(analysis));
+  picturePages(flow, context.record);
   tablePages(flow, analysis, nameOf);
   notePages(flow, analysis, context, nameOf);
   recordPages(flow, analysis, context);

@@ -22,6 +22,19 @@ export async function pngFigure(figure: Figure, means: PngMeans): Promise<Uint8A
 
 /** Draws an SVG text as a PNG file. */
 export async function pngDrawing(svg: string, means: PngMeans): Promise<Uint8Array> {
+  return (await rendered(svg, means)).asPng();
+}
+
+/** Draws an SVG text as pixels: red, green, blue and opacity, row by row. */
+export async function pixelDrawing(
+  svg: string,
+  means: PngMeans,
+): Promise<{ readonly width: number; readonly height: number; readonly rgba: Uint8Array }> {
+  const { width, height, pixels } = await rendered(svg, means);
+  return { width, height, rgba: pixels };
+}
+
+async function rendered(svg: string, means: PngMeans) {
   ready ??= initWasm(means.rasterizer as Parameters<typeof initWasm>[0]);
   await ready;
   const drawing = new Resvg(svg, {
@@ -32,5 +45,5 @@ export async function pngDrawing(svg: string, means: PngMeans): Promise<Uint8Arr
       sansSerifFamily: "DejaVu Sans",
     },
   });
-  return drawing.render().asPng();
+  return drawing.render();
 }

@@ -27,6 +27,8 @@ export interface GivenInputs {
   readonly marksText: string | null;
   /** The ticked run sheet as the person wrote it; null or left out where none was given. */
   readonly sheetText?: string | null;
+  /** Pictures of what a film showed (`pictures.ts`); null or left out where there are none. */
+  readonly picturesText?: string | null;
   readonly options: RecordOptions;
   /** SHA-256 over the program files that computed the result. */
   readonly judgementSha256: string;
@@ -59,6 +61,8 @@ export interface StatedInputs {
   readonly profile: StatedText | null;
   readonly marks: StatedText | null;
   readonly sheet?: StatedText;
+  /** Carried, but too large to be stated word by word. */
+  readonly pictures?: Omit<StatedText, "text">;
   readonly options: {
     readonly falseAlarmRate: number;
     readonly power: number;
@@ -138,6 +142,9 @@ export function statedInputs(inputs: RecordInputs): StatedInputs {
     profile: stated("profile.yaml", profileText),
     marks: stated("marks.csv", marksText),
     ...(inputs.sheetText == null ? {} : { sheet: stated("check.yaml", inputs.sheetText)! }),
+    ...(inputs.picturesText == null
+      ? {}
+      : { pictures: { file: "pictures.json", sha256: sha256Hex(inputs.picturesText) } }),
     options: {
       falseAlarmRate: options.falseAlarmRate,
       power: options.power,

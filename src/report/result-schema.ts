@@ -116,6 +116,12 @@ const inputs = z
     profile: statedText.nullable(),
     marks: statedText.nullable(),
     sheet: statedText.optional().describe("The ticked run sheet, where one was given"),
+    pictures: z
+      .looseObject({ file: z.string(), sha256: z.string() })
+      .optional()
+      .describe(
+        "Pictures of the film that the readings come from, carried by the report; SHA-256 of the text as UTF-8",
+      ),
     options: z.looseObject({
       falseAlarmRate: z.number(),
       power: z.number(),
