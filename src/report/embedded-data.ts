@@ -169,6 +169,6 @@ function toBase64(bytes: Uint8Array): string {
 }
 
 /** @throws DOMException where the text is not base64. */
-function fromBase64(text: string): Uint8Array {
+export function fromBase64(text: string): Uint8Array {
   return Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
 }
