@@ -20,6 +20,7 @@ import type { RandomGenerator } from "../statistics/random.js";
 import { busCurrent } from "./bus-current.js";
 import { endurance } from "./endurance.js";
 import { normalizationRows, normalizedDraw, normalizedResistance, REFERENCE_C } from "./normalization.js";
+import { openCircuit } from "./open-circuit.js";
 import type { Polarization } from "./polarization.js";
 
 export interface BatteryInput {
@@ -65,16 +66,15 @@ export function batteryAnswer(input: BatteryInput): {
   } else {
     answer = resistances(source, input, assumptions, budgets);
   }
-  const openCircuit = openCircuitOf(input, answer, budgets);
-  if (openCircuit === null) {
-    unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
-  }
+  const rested = openCircuit(input, answer.source?.resistance ?? null, answer.drawSourceOhm, input.random);
+  if (rested === null) unknown("open-circuit", input.baseA === null ? "no-bus-current" : "no-current-reference");
+  else budgets.push(rested.budget);
   const model = modelOf(input, assumptions);
   const normalized = normalizedOf(answer, input, assumptions, budgets);
   const minutes = enduranceOf(input, assumptions, budgets);
   return {
     answer: {
-      openCircuit,
+      openCircuit: rested?.quantity ?? null,
       source: answer.source,
       internal: answer.internal,
       normalized,
@@ -93,32 +93,6 @@ type Resistances = Pick<BatteryAnswer, "source" | "internal"> & {
   readonly drawSourceOhm: Draw | null;
   readonly drawInternalOhm: Draw | null;
 };
-
-/** Level with the loads off, plus what the base load takes off it. */
-function openCircuitOf(
-  { baseA, busV, random }: BatteryInput,
-  { source, drawSourceOhm }: Resistances,
-  budgets: UncertaintyBudget[],
-): Quantity<"V"> | null {
-  if (baseA === null || busV === null || source === null || drawSourceOhm === null) return null;
-  const { value: ohm, u: uOhm } = source.resistance;
-  const rows: BudgetInput[] = [
-    { source: "bus-voltage", value: busV.value, unit: "V", u: busV.u, sensitivity: 1 },
-    { source: "bus-current", value: baseA.value, unit: "A", u: baseA.u, sensitivity: ohm },
-    { source: "resistance", value: ohm, unit: "Ohm", u: uOhm, sensitivity: baseA.value },
-  ];
-  const value = busV.value + baseA.value * ohm;
-  const u = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
-  const drawBusV = normalDraw(busV);
-  const drawBaseA = normalDraw(baseA);
-  const { quantity, method } = propagatedQuantity(
-    { value, u, unit: "V", route: "measured-current" },
-    (generator) => drawBusV(generator) + drawBaseA(generator) * drawSourceOhm(generator),
-    random,
-  );
-  budgets.push(uncertaintyBudget(rows, { quantity: "open-circuit", load: null, unit: "V", value, method }));
-  return quantity;
-}
 
 /** Minutes on battery with every load of the profile on; null, with the reason noted, where it cannot be told. */
 function enduranceOf(

@@ -45,6 +45,7 @@ export interface LoadWork {
   leftovers: readonly Float64Array[];
 }
 
+/** A load before anything is fitted: its bank of shapes and their templates, the most expected one first in use. */
 export function startWork(series: WorkingSeries, load: MarkedLoad, context: MarkedContext): LoadWork {
   const bank = shapeBank(load.kind, context.meter, load.timeUncertaintyS);
   const templates = bank.map(({ shape }) => dipTemplate(series.timesS, series.blockS, load.onTimes, shape));
@@ -62,6 +63,7 @@ export function startWork(series: WorkingSeries, load: MarkedLoad, context: Mark
   };
 }
 
+/** Fits shape and switching times of one load beside the others, in the given noise; changes `work`. */
 export function refineWork(
   design: ReadingsDesign,
   works: readonly LoadWork[],
@@ -143,6 +145,7 @@ export interface ScoredColumns {
   readonly counts: { readonly common: number; readonly templates: number };
 }
 
+/** Columns of one load's templates, the drift and the other loads. */
 export function scoredColumns(
   design: ReadingsDesign,
   works: readonly LoadWork[],
@@ -154,6 +157,7 @@ export function scoredColumns(
   return { sampled: design.series, columns, counts: { common: 2 + others.length, templates: templates.length } };
 }
 
+/** Score, depth in volts and its uncertainty by each template, in the given noise. */
 export function scoresOf(
   { sampled, columns, counts }: ScoredColumns,
   noise: NoiseParameters,
@@ -162,6 +166,7 @@ export function scoresOf(
   return matchedScores(sampled, columns, counts, noise, withCorrelations);
 }
 
+/** Index of the largest weight; the first of equal ones. */
 export function heaviest(weights: Float64Array): number {
   let best = 0;
   for (let j = 1; j < weights.length; j++) if (weights[j] > weights[best]) best = j;

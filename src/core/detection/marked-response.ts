@@ -37,6 +37,7 @@ export interface MarkedResponse {
   readonly refined: RefinedDepth | null;
 }
 
+/** Score, error rates and depth of one load, averaged over its shapes and over what is open about the noise. */
 export function respond(
   design: ReadingsDesign,
   works: readonly LoadWork[],

@@ -30,6 +30,7 @@ export interface Prior {
 /** Order of the shape parameters: ln lag, ln settle, ln polarisation time, inrush, polarisation, then the times. */
 export const SHAPE_COUNT = 5;
 
+/** What is known of each parameter before the readings are seen; times in seconds off their marks. */
 export function shapePriors(problem: RefinementProblem): readonly Prior[] {
   const settles = problem.kind === null || problem.kind === "heater";
   const lagS = problem.meter?.lagS;
@@ -50,6 +51,7 @@ export function shapePriors(problem: RefinementProblem): readonly Prior[] {
   ];
 }
 
+/** Parameters of a shape, every switching moved by its shift. */
 export function startParameters(problem: RefinementProblem, start: DipShape): Float64Array {
   const parameters = new Float64Array(SHAPE_COUNT + 2 * problem.onTimes.length);
   parameters[0] = logarithm(Math.max(start.lagS, 0.02));
@@ -61,6 +63,7 @@ export function startParameters(problem: RefinementProblem, start: DipShape): Fl
   return parameters;
 }
 
+/** Shape that the parameters stand for; its shift is 0, for it is in the times. */
 export function shapeOf(parameters: Float64Array, dampingRatio: number | undefined): DipShape {
   return {
     ...(dampingRatio === undefined ? {} : { dampingRatio }),
@@ -73,6 +76,7 @@ export function shapeOf(parameters: Float64Array, dampingRatio: number | undefin
   };
 }
 
+/** Switching times in seconds that the parameters stand for; each release comes after its onset. */
 export function timesOf(problem: RefinementProblem, parameters: Float64Array): OnTime[] {
   return problem.onTimes.map(({ onsetS, releaseS }, k) => {
     const onset = onsetS + parameters[SHAPE_COUNT + 2 * k];

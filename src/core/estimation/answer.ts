@@ -8,6 +8,7 @@ export interface Unanswered {
   readonly reason: UnknownReason;
 }
 
+/** An answer that cannot be given, and why. */
 export function unanswered(reason: UnknownReason): Unanswered {
   return { known: false, reason };
 }

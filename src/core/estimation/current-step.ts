@@ -1,10 +1,8 @@
-import { changePoints } from "../detection/change-point.js";
 import { displayStepV } from "../noise/display-step.js";
 import type { CurrentSeries } from "../series/recording.js";
-import { logarithm } from "../statistics/portable-exponential.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { robustNoise } from "../statistics/robust-scale.js";
-import { blockMeans } from "./block-means.js";
+import { type Boundary, boundariesOf, largestOf } from "./current-boundaries.js";
 import { levelBeside } from "./level-beside.js";
 
 /**
@@ -42,12 +40,8 @@ export interface CurrentStepOptions {
 const SIDE_COUNT = 8;
 /** The same where the levels are steady and only a slow drift must be told from the step. */
 const WIDE_COUNT = 20;
-/** Changes that follow each other within this many readings may be the settling of the first. */
-const SETTLING_REACH = 12;
 /** Share of the whole change that must fall into one sampling interval. */
 const SHARP_SHARE = 0.9;
-/** Longer series are searched on block means and refined afterwards. */
-const MOST_SEARCHED = 50_000;
 
 /**
  * Finds where the current steps, in order of time.
@@ -215,89 +209,6 @@ function neighbouringSlope(values: Float64Array, index: number, direction: numbe
   ].map((slope) => direction * slope);
   const steepest = Math.max(...slopes);
   return steepest > (4 * sigmaA * Math.SQRT2) / reach ? steepest : 0;
-}
-
-interface Boundary {
-  /** First reading of the new level. */
-  readonly index: number;
-  readonly jumpA: number;
-}
-
-function boundariesOf(currentsA: Float64Array, sigmaA: number): Boundary[] {
-  const blockLength = Math.ceil(currentsA.length / MOST_SEARCHED);
-  const searched = blockLength === 1 ? currentsA : blockMeans(currentsA, blockLength);
-  const sigma = blockLength === 1 ? sigmaA : Math.max(robustNoise(searched), sigmaA / Math.sqrt(blockLength));
-  const { starts, levels } = changePoints(searched, { penalty: 4 * squared(sigma) * logarithm(searched.length) });
-  const boundaries: Boundary[] = [];
-  for (let k = 1; k < starts.length; k++) {
-    const jumpA = levels[k] - levels[k - 1];
-    if (blockLength === 1) boundaries.push({ index: starts[k], jumpA });
-    else boundaries.push({ index: refined(currentsA, starts[k] * blockLength, blockLength), jumpA });
-  }
-  return withoutSettling(
-    withoutStrays(boundaries.filter(({ index }, k) => k === 0 || index > boundaries[k - 1].index)),
-  );
-}
-
-/**
- * A step may settle (a cold heater, a lamp): the small changes that follow it in a chain, each soon after the one
- * before and less than a fifth of the step, are part of it.
- */
-function withoutSettling(boundaries: readonly Boundary[]): Boundary[] {
-  const kept: Boundary[] = [];
-  let lastIndex = Number.NEGATIVE_INFINITY;
-  for (const boundary of boundaries) {
-    const step = kept[kept.length - 1];
-    const settling =
-      step !== undefined &&
-      boundary.index - lastIndex <= SETTLING_REACH &&
-      Math.abs(boundary.jumpA) < 0.2 * Math.abs(step.jumpA);
-    if (!settling) kept.push(boundary);
-    lastIndex = boundary.index;
-  }
-  return kept;
-}
-
-/** A single reading off a level that goes on after it is a stray one. */
-function withoutStrays(boundaries: readonly Boundary[]): Boundary[] {
-  const kept: Boundary[] = [];
-  for (let k = 0; k < boundaries.length; k++) {
-    const there = boundaries[k];
-    const back = boundaries[k + 1];
-    const stray =
-      back !== undefined &&
-      back.index === there.index + 1 &&
-      Math.abs(there.jumpA + back.jumpA) < 0.3 * Math.abs(there.jumpA);
-    if (stray) k++;
-    else kept.push(there);
-  }
-  return kept;
-}
-
-/** Best single split, by least squares, of the readings around a boundary found on block means. */
-function refined(currentsA: Float64Array, near: number, blockLength: number): number {
-  const from = Math.max(0, near - 2 * blockLength);
-  const to = Math.min(currentsA.length, near + 2 * blockLength);
-  let total = 0;
-  for (let k = from; k < to; k++) total += currentsA[k];
-  let best = near;
-  let most = 0;
-  let sum = 0;
-  for (let k = from + 1; k < to; k++) {
-    sum += currentsA[k - 1];
-    const count = k - from;
-    const rest = to - k;
-    const gain = (squared(sum / count - (total - sum) / rest) * count * rest) / (to - from);
-    if (gain > most) {
-      most = gain;
-      best = k;
-    }
-  }
-  return best;
-}
-
-function largestOf(boundaries: readonly Boundary[]): Boundary {
-  return boundaries.reduce((most, boundary) => (Math.abs(boundary.jumpA) > Math.abs(most.jumpA) ? boundary : most));
 }
 
 function onsetBetween(timesS: Float64Array, start: number, end: number): { onsetS: number; uOnsetS: number } {

@@ -59,6 +59,7 @@ export function rankLoads(
     .sort((a, b) => b.probability - a.probability);
 }
 
+/** Current in amperes that a load should draw at `busV` volts, by its rating or what is acceptable; null where neither is told. */
 export function expectedCurrent({ kind, rated, acceptA }: LoadProfile, busV: number): Uncertain | null {
   if (rated !== undefined) {
     const value = currentAtVoltage(loadLaw(kind, rated), busV);
