@@ -13,6 +13,7 @@ import type { BatteryStory } from "../../src/report/index.js";
 import { sealed, withoutSeal } from "../../src/report/seal.js";
 import { renderTrendPdf } from "../../src/report/trend-pdf.js";
 import type { TrendInputs } from "../../src/report/trend-record.js";
+import { ofType, pageTexts, pdfInside } from "../report/pdf-inside.js";
 import { fonts, means as usual } from "./small-record.js";
 
 const folder = mkdtempSync(join(tmpdir(), "busdip-test-"));
@@ -62,6 +63,21 @@ describe("checkRecord() of a trend record", () => {
     expect(found.claims.filter((claim) => typeof claim.claimed === "number").length).toBeGreaterThan(50);
     expect([...found.files.keys()]).toEqual(["history.json"]);
     expect(found.lines).toContainEqual(expect.objectContaining({ what: "text and figures", state: "holds" }));
+  });
+
+  it("attaches trend and history to the PDF, each associated, typed and whole", async () => {
+    const inside = pdfInside(paper);
+    const catalog = ofType(inside, "Catalog")[0]!.dictionary;
+    const associated = [.../\/AF \[([^\]]*)\]/.exec(catalog)![1]!.matchAll(/(\d+) 0 R/g)].map(([, id]) => Number(id));
+    const specs = associated.map((id) => inside.objects.get(id)!.dictionary);
+    expect(specs.map((spec) => /\/UF \(([^)]*)\)/.exec(spec)![1]).sort()).toEqual(["history.json", "trend.json"]);
+    for (const spec of specs) {
+      expect(spec).toMatch(/\/AFRelationship \/(Source|Data)/);
+      const file = inside.objects.get(Number(/\/EF <<\s*\/F (\d+)/.exec(spec)![1]))!;
+      expect(file.dictionary).toContain("/Subtype /application#2Fjson");
+      expect(JSON.parse(file.stream!.toString("utf8"))).toBeTypeOf("object");
+    }
+    expect(pageTexts(inside)[0]!.replace(/\s+/g, " ")).toMatch(/Battery B-0417 .*Answer .*control limit .*Cautions/);
   });
 
   it("finds one on Letter paper intact", async () => {
