@@ -4,6 +4,7 @@ import type { LogOptions } from "../importers/node.js";
 import type { ReportContext } from "../report/index.js";
 import type { GivenInputs } from "../report/record-inputs.js";
 import type { ClockWishes } from "./clock-pair.js";
+import type { LogDescriptions } from "./columns-step.js";
 import type { FilmReading } from "./film-job.js";
 import { readTextFile } from "./input-file.js";
 import { type ReadRecording, readRecording } from "./log-pair.js";
@@ -19,6 +20,8 @@ export interface AnalysisRequest {
   /** Pivot and marks of a meter, where the recording is a film clip. */
   readonly dialPath?: string;
   readonly logOptions: LogOptions;
+  /** Saved descriptions of the logs, which the options overrule. */
+  readonly columns?: LogDescriptions;
   /** What the person said about the clocks of two logs. */
   readonly clocks?: ClockWishes;
   readonly falseAlarmRate?: number;
@@ -39,6 +42,8 @@ export interface JudgedRecording {
   readonly context: ReportContext;
   /** How the clocks of two logs were brought together; null for a single log. */
   readonly clocks: string | null;
+  /** How the logs were read; nothing for a film. */
+  readonly descriptions: LogDescriptions;
   /** What the judgement rests on beside the readings. */
   readonly given: GivenInputs;
   /** The film that the readings come from; null for a log. */
@@ -63,9 +68,12 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
 
   progress.say("reading the recording");
   const film = await filmIn(request, profile, progress);
-  const { recording, source, sha256, understood, digest, description, clocks } =
+  const { recording, source, sha256, understood, digest, description, currentDescription, clocks } =
     film?.recording ??
-    (await readRecording(request.recordingPaths, request.currentPath, request.logOptions, request.clocks));
+    (await readRecording(request.recordingPaths, request.currentPath, request.logOptions, request.columns, {
+      ...request.clocks,
+      ...(profile?.meter?.lagS === undefined ? {} : { voltageLagS: profile.meter.lagS }),
+    }));
 
   progress.say("judging the dips");
   const { analyze } = await import("../core/index.js");
@@ -100,7 +108,11 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     judgementSha256: judgementSha256(),
     logOptions: { ...description },
   };
-  return { recording, analysis, context, clocks, given, film: film?.film ?? null };
+  const descriptions = {
+    ...(film === null ? { recording: description } : {}),
+    ...(currentDescription === undefined ? {} : { current: currentDescription }),
+  };
+  return { recording, analysis, context, clocks, descriptions, given, film: film?.film ?? null };
 }
 
 /** The film clip that was given as the recording, read; null where a log was given. */

@@ -4,6 +4,13 @@ import type { Cadence } from "../core/index.js";
 import { LOG_OPTION_FLAGS } from "../importers/csv/log-options.js";
 import { InputError } from "../importers/input-error.js";
 import { type AnalysisRequest, judgeRecording } from "./analysis-job.js";
+import {
+  type ColumnsOptions,
+  checkSaveColumns,
+  describeColumnsStep,
+  readColumns,
+  saveColumns,
+} from "./columns-step.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
@@ -23,7 +30,7 @@ import {
   withWholeBus,
 } from "./whole-bus-step.js";
 
-interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBusOptions {
+interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBusOptions, ColumnsOptions {
   readonly current?: string;
   readonly currentOffset?: number;
   readonly alignClocks?: true;
@@ -88,6 +95,7 @@ export function describeCommand(command: Command): void {
   describeEntryTemplate(command);
   describeStoreStep(command);
   describeWholeBusStep(command);
+  describeColumnsStep(command);
   for (const { flag, help } of LOG_OPTION_FLAGS) command.option(flag.replace(/ (.+)$/, " <$1>"), help);
   command.action(async (recordings: string[], options: AnalyzeOptions) => {
     await runAnalyze(recordings, options, logOptionsFrom(command.opts()));
@@ -120,12 +128,26 @@ async function runAnalyze(
   checkStoreStep(options);
   checkClockOptions(options);
   if (options.out !== undefined) await checkOutputFolder(options.out);
+  const inputPaths = [
+    ...recordingPaths,
+    options.current,
+    options.profile,
+    options.marks,
+    options.dial,
+    options.entryTemplate,
+    options.check,
+    options.columns,
+    options.currentColumns,
+  ].filter((path) => path !== undefined);
+  checkSaveColumns(options, inputPaths);
+  const columns = await readColumns(options, options.current);
   const writing = await recordWriting(options);
   const progress = progressLine();
   const recordingOnly = await judgeRecording(
     {
       recordingPaths,
       logOptions,
+      columns,
       clocks: {
         ...(options.currentOffset === undefined ? {} : { currentOffsetS: options.currentOffset }),
         ...(options.alignClocks === true ? { alignClocks: true } : {}),
@@ -153,26 +175,14 @@ async function runAnalyze(
     const { reportFiles } = await import("./report-files.js");
     const { withFilmPictures } = await import("./film-pictures.js");
     const { files, readingsLeftOut: tooMany } = await reportFiles(await withFilmPictures(judged), writing);
-    const inputs = [
-      ...recordingPaths,
-      options.current,
-      options.profile,
-      options.marks,
-      options.dial,
-      options.entryTemplate,
-      options.check,
-    ];
-    refuseOverwriting(
-      options.out,
-      files.keys(),
-      inputs.filter((path) => path !== undefined),
-    );
+    refuseOverwriting(options.out, files.keys(), inputPaths);
     await writeIntoFolder(options.out, files);
     reportPath = join(options.out, "report.html");
     readingsLeftOut = tooMany;
     progress.done();
   }
 
+  const savedColumns = await saveColumns(options, judged.descriptions);
   const stored = await storeStep(judged, options, reportPath);
   process.exitCode = exitStatusOf(judged.analysis, options.strict === true);
   if (options.json === true) {
@@ -187,6 +197,7 @@ async function runAnalyze(
   if (judged.clocks !== null) print(judged.clocks);
   if (judged.film !== null) print(sharedGainText(judged.film.reading.gainUncertainty));
   if (options.explain === true) print(explanation(judged.analysis, judged.context));
+  for (const sentence of savedColumns) print(sentence);
   if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");

@@ -16,6 +16,8 @@ export interface ClockWishes {
   readonly currentOffsetS?: number;
   /** Find the offset from the switchings although the clocks tell one. */
   readonly alignClocks?: boolean;
+  /** The voltmeter's lag, where the profile tells it. */
+  readonly voltageLagS?: number;
 }
 
 interface OnOneClock {
@@ -88,10 +90,11 @@ function byTheirSteps(
   const spanS = (timesS: Float64Array): number => timesS.at(-1)! - timesS[0]!;
   const found = alignClocks(recording, current, {
     reachS: clockShiftS === null ? spanS(recording.timesS) + spanS(current.timesS) : 3600,
+    ...(wishes.voltageLagS === undefined ? {} : { voltageLagS: wishes.voltageLagS }),
   });
   if (!found.known) throw cannotTell(volts, amperes, found.reason);
   if (clockShiftS === null && wishes.alignClocks !== true && holdsZero(found, startShiftS)) {
-    const { value, u } = roundToUncertainty(found.offsetS + startShiftS, (found.highS - found.lowS) / 2);
+    const { value, u } = roundToUncertainty(found.offsetS + startShiftS, halfWidthS(found));
     const sentence = `The two logs count their time from the same moment, as ${found.stepCount} steps that both show confirm (offset ${value} s \u00b1 ${u} s, 95 %).`;
     return { current: amperes.current, sentence };
   }
@@ -101,9 +104,14 @@ function byTheirSteps(
   };
 }
 
-/** Whether times of both logs may count from one moment: within twice the coverage interval. */
-function holdsZero({ offsetS, lowS, highS }: KnownAlignment, startShiftS: number): boolean {
-  return Math.abs(offsetS + startShiftS) <= highS - lowS;
+/** Whether times of both logs may count from one moment: within about twice what the readings alone leave open. */
+function holdsZero({ offsetS, uOffsetS }: KnownAlignment, startShiftS: number): boolean {
+  return Math.abs(offsetS + startShiftS) <= 4 * uOffsetS;
+}
+
+/** The longer side of the coverage interval, so that it may be written behind one sign. */
+function halfWidthS({ offsetS, lowS, highS }: KnownAlignment): number {
+  return Math.max(highS - offsetS, offsetS - lowS);
 }
 
 function sentenceOf(
@@ -115,7 +123,7 @@ function sentenceOf(
 ): string {
   // Against what the clocks say, or against times counted from one moment.
   const offsetS = found.offsetS + (clockShiftS === null ? startShiftS : 0);
-  const { value, u } = roundToUncertainty(offsetS, (found.highS - found.lowS) / 2);
+  const { value, u } = roundToUncertainty(offsetS, halfWidthS(found));
   const side = offsetS < 0 ? "ahead of" : "behind";
   const rate = roundToUncertainty(found.ratePpm, Math.max(found.uRatePpm, 0.1));
   return [

@@ -1,6 +1,7 @@
 import { InputError } from "../importers/input-error.js";
 import type { LogOptions, LogReading } from "../importers/node.js";
 import type { ClockWishes } from "./clock-pair.js";
+import type { LogDescriptions } from "./columns-step.js";
 
 /** What was read from the logs, as far as the rest of the job needs it. */
 export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source" | "description"> & {
@@ -8,6 +9,8 @@ export type ReadRecording = Pick<LogReading, "recording" | "sha256" | "source" |
   readonly understood: readonly string[];
   /** How the logs were read, in few words, and what to look at; left out where there was none. */
   readonly digest?: readonly string[];
+  /** Options that bring about the same reading of the current log again; left out without one. */
+  readonly currentDescription?: LogOptions;
   /** How the clocks of two logs were brought together; null for a single log. */
   readonly clocks: string | null;
 };
@@ -23,10 +26,11 @@ export async function readRecording(
   recordingPaths: readonly string[],
   currentPath: string | undefined,
   options: LogOptions,
+  columns: LogDescriptions = {},
   wishes: ClockWishes = {},
 ): Promise<ReadRecording> {
-  const { logDigest, readCurrentLog, readLog } = await import("../importers/node.js");
-  const volts = await readLog(fromPaths(recordingPaths), options);
+  const { logDigest, mergeLogOptions, readCurrentLog, readLog } = await import("../importers/node.js");
+  const volts = await readLog(fromPaths(recordingPaths), mergeLogOptions(options, columns.recording ?? {}));
   refuseSingleMoment(volts);
   const digest = logDigest([...volts.understood, ...volts.warnings]);
   const sentences = [...volts.understood, ...volts.warnings].map((one) => one.text);
@@ -41,7 +45,10 @@ export async function readRecording(
       clocks: null,
     };
   }
-  const amperes = await readCurrentLog(fromPaths([currentPath]), currentOptions(options));
+  const amperes = await readCurrentLog(
+    fromPaths([currentPath]),
+    mergeLogOptions(currentOptions(options), columns.current ?? {}),
+  );
   const { onOneClock } = await import("./clock-pair.js");
   const { current, sentence } = onOneClock(volts, amperes, wishes);
   return {
@@ -49,6 +56,7 @@ export async function readRecording(
     sha256: volts.sha256,
     source: `${volts.source} with ${amperes.source}`,
     description: volts.description,
+    currentDescription: amperes.description,
     understood: [
       ...sentences,
       ...[...amperes.understood, ...amperes.warnings].map((one) => `${amperes.source}: ${one.text}`),

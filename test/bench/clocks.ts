@@ -8,6 +8,7 @@ const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
   ["10 Hz / 4 Hz, lag 0.3 s", EVERYDAY],
   ["no lag", { ...EVERYDAY, voltageLagS: 0 }],
   ["lag 0.6 s", { ...EVERYDAY, voltageLagS: 0.6 }],
+  ["lag 0.6 s, told", { ...EVERYDAY, voltageLagS: 0.6, lagTold: true }],
   ["clean clamp", { ...EVERYDAY, noiseShareA: 0.01 }],
   ["clean clamp, no lag", { ...EVERYDAY, noiseShareA: 0.01, voltageLagS: 0 }],
   ["clamp late by up to a row", { ...EVERYDAY, clamp: "held", noiseShareA: 0.02 }],
@@ -47,7 +48,11 @@ for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only)
   let [wrong, silent, doubted] = [0, 0, 0];
   for (let i = 0; i < pairCount; i += 1) {
     const pair = clockPair(settings, random);
-    const found = alignClocks(pair.recording, pair.current);
+    const found = alignClocks(
+      pair.recording,
+      pair.current,
+      settings.lagTold === true ? { voltageLagS: settings.voltageLagS } : {},
+    );
     if (!found.known) {
       reasons.set(found.reason, (reasons.get(found.reason) ?? 0) + 1);
       continue;

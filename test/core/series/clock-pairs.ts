@@ -11,6 +11,8 @@ export interface PairSettings {
   readonly noiseShareV: number;
   readonly noiseShareA: number;
   readonly voltageLagS: number;
+  /** The alignment is told the lag. */
+  readonly lagTold?: boolean;
   /** The clamp shows its value of that moment, or of its last conversion, or the mean since the row before. */
   readonly clamp: "instant" | "held" | "mean";
   /** Conversions of the clamp a second, where it holds its value; as many as rows when left out. */

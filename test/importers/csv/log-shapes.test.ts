@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { formatLogDescription, parseLogDescription } from "../../../src/importers/columns/log-description.js";
 import { importLogs, type LogSeries } from "../../../src/importers/csv/csv-importer.js";
 import type { Lanes } from "../../../src/importers/csv/regular-lane.js";
 import { InputError } from "../../../src/importers/input-error.js";
@@ -71,11 +72,14 @@ describe("importLogs()", () => {
   });
 
   it.each(SHAPES.filter((shape) => shape.refused === undefined))(
-    "reads $name again by its description",
+    "reads $name again by its saved description",
     async (shape) => {
       const first = (await read(shape)) as LogSeries;
-      const again = (await read({ ...shape, options: first.description })) as LogSeries;
+      const saved = parseLogDescription(formatLogDescription(first.description), "log.yaml");
+      const again = (await read({ ...shape, options: saved })) as LogSeries;
       expect(again.recording).toEqual(first.recording);
+      expect(again.current).toEqual(first.current);
+      expect(again.temperature).toEqual(first.temperature);
       expect(again.startEpochS).toBe(first.startEpochS);
     },
   );
