@@ -19,8 +19,11 @@ export interface MarkedDetection {
   readonly responses: readonly MarkedResponse[];
 }
 
-/** Score above which a response shows its own shape. */
-const SHAPE_SHOWS = 5;
+/**
+ * Score above which a response shows its own shape. Below it the mean over the bank errs less (at five standard
+ * deviations by a tenth), above it a fitted shape; around it the two are equal.
+ */
+const SHAPE_SHOWS = 8;
 
 /**
  * Judges loads whose switching times are marked.
