@@ -24,7 +24,10 @@ export function describeCommand(command: Command): void {
     .option("--dial <file>", "pivot and scale marks as pointed out on a still (YAML)")
     .option("--profile <file>", "what is known about the bus and its meter (YAML); tells the scale")
     .option("--still <file>", "write the still with what was found drawn on it (PNG)")
-    .option("--marks-from-audio", "also write the clicks heard as switchings, in turn on and off, beside the readings")
+    .option(
+      "--marks-from-audio",
+      "also write the clicks heard as switchings, on and off as the needle moves at them, beside the readings",
+    )
     .option("--out <file>", "write the readings here (CSV), else they are printed")
     .action(async (clipPath: string, options: FilmOptions) => {
       const stop = new AbortController();
@@ -76,7 +79,7 @@ async function runFilm(clipPath: string, options: FilmOptions, signal: AbortSign
   if (options.marksFromAudio === true) {
     progress.say("listening for the switch");
     const { heardMarks } = await import("./film-marks.js");
-    const heard = await heardMarks(film.clip, signal);
+    const heard = await heardMarks(film.clip, film.reading, signal);
     if (heard.marksCsv !== null) files.push([marksPath, heard.marksCsv]);
     facts.push(...heard.facts);
     said.push(heard.marksCsv === null ? heard.sentence : `${heard.sentence} ${marksPath}`);
