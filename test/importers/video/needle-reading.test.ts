@@ -101,6 +101,54 @@ describe("readNeedle", () => {
     expect(hidden?.fault).toBe("needle-hidden");
   });
 
+  it("reads within its stated uncertainty, or not at all, while a mirror's glare wanders over the needle", async () => {
+    const clip = renderedClip(EVEN, {
+      ...hand,
+      spoil: (values, frame, { width, pivotX, pivotY }) => {
+        if (frame < 10 || frame >= 30) return;
+        const [x0, y0] = [pivotX - 20 + 5 * (frame - 10), pivotY - 90 + 0.8 * frame];
+        for (let at = 0; at < values.length; at++) {
+          const square = ((at % width) - x0) ** 2 + (Math.floor(at / width) - y0) ** 2;
+          values[at]! += 260 * Math.exp(-square / (2 * 16 ** 2));
+        }
+      },
+    });
+    const reading = await readNeedle(clip, await found(clip, [0, 10, 20, 30]));
+    const errors = errorsOf(clip, reading);
+    const mean = errors.reduce((sum, error) => sum + error, 0) / errors.length;
+    expect(reading.timesS.length).toBeGreaterThanOrEqual(20);
+    const outside = errors.filter((error, at) => Math.abs(error - mean) > 1.96 * reading.readingUncertaintiesV[at]!);
+    expect(outside.length).toBeLessThanOrEqual(6);
+    const worst = Math.max(...errors.map((error, at) => Math.abs(error - mean) / reading.readingUncertaintiesV[at]!));
+    expect(worst).toBeLessThan(4.5);
+  });
+
+  it("reads the needle and not a second one that stands beside it, or asks which", async () => {
+    const second = trueAngle(EVEN, 8);
+    const clip = renderedClip(EVEN, {
+      ...hand,
+      shakePx: 0,
+      shakeRollDeg: 0,
+      shakeScale: 0,
+      spoil: (values, _, { width, pivotX, pivotY, radiusPx }) => {
+        for (let at = 0; at < values.length; at++) {
+          const [x, y] = [(at % width) - pivotX, Math.floor(at / width) - pivotY];
+          const along = (x * Math.sin(second) - y * Math.cos(second)) / radiusPx;
+          const across = x * Math.cos(second) + y * Math.sin(second);
+          if (along > 0.25 && along < 0.9 && Math.abs(across) < 1.6) values[at] = 40;
+        }
+      },
+    });
+    const dial = { still: { timeS: 0, width: clip.width, height: clip.height }, pivot: clip.place(0, 0, 0) };
+    const answer = await findDial(clip, { dial: { ...dial, marks: marksOf(clip, [0, 10, 20, 30]) } });
+    if (answer.kind === "question") {
+      expect(answer.code).toBe("two-needles");
+      return;
+    }
+    const errors = errorsOf(clip, await readNeedle(clip, answer));
+    expect(Math.max(...errors.map(Math.abs))).toBeLessThan(0.15);
+  });
+
   it("gives no wrong reading while the needle sweeps at power-up", async () => {
     const clip = renderedClip(EVEN, {
       ...hand,
