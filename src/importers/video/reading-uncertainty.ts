@@ -1,8 +1,8 @@
 import type { NeedleFit } from "./needle-fit.js";
 import type { Warp } from "./warp.js";
 
-/** Registration and optics may be off by this much at the needle's tip in any frame, pixels. */
-const FLOOR_PX = 0.012;
+/** Registration and optics err slowly by this much at the middle of the needle, pixels; measured on simulated clips. */
+const FLOOR_PX = 0.022;
 /**
  * Share of a frame's bend that its shape does not follow: what a shaking camera did between the rows of a rolling shutter
  * beyond the second power. Measured on simulated clips, calm and shaky (`npm run bench:video`).
@@ -39,8 +39,8 @@ export function angleUncertainties(
     ratios.push(Math.abs(jump) / formal);
   }
   ratios.sort((first, second) => first - second);
-  // The lower quartile of |N(0, 1)| is 0.3186; the margin is for errors slower than a frame.
-  const scale = ratios.length < 10 ? 1 : Math.max(0.02, (1.2 * ratios[ratios.length >> 2]!) / 0.3186);
+  // The lower quartile of |N(0, 1)| is 0.3186; a little margin, since the clip alone tells the scale.
+  const scale = ratios.length < 10 ? 1 : Math.max(0.02, (1.15 * ratios[ratios.length >> 2]!) / 0.3186);
   const bandCount = known[0]?.bandShifts.length ?? 0;
   const usual = Float64Array.from({ length: bandCount }, (_, band) =>
     middleOf(known.map((fit) => fit.bandShifts[band]!).filter(Number.isFinite)),
