@@ -1,3 +1,4 @@
+import type { analyze } from "../core/index.js";
 import type { PdfFonts } from "../report/pdf-flow.js";
 
 export type CheckState = "holds" | "changed" | "not checked";
@@ -21,6 +22,8 @@ export interface CheckMeans {
   /** A profile and marks given for a result that does not state its own. */
   readonly profileText?: string;
   readonly marksText?: string;
+  /** The judgement itself; whoever checks many records of the same inputs may compute each once. */
+  readonly analyze?: typeof analyze;
 }
 
 /** Whether the numbers must come out the same here: by the version, and by the very program files. */

@@ -115,7 +115,7 @@ async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: 
   lines.push(...inputs.lines);
   if (inputs.recording === null) return { madeBy, lines, claims: [], files: embedded.files, again: null };
 
-  const again = computeAgain(result, inputs);
+  const again = computeAgain(result, inputs, means.analyze ?? analyze);
   if (!again.ok) {
     lines.push({ what: "result", state: "changed", detail: again.why });
     return { madeBy, lines, claims: [], files: embedded.files, again: null };
@@ -260,13 +260,13 @@ type Computed =
   | { readonly ok: true; readonly analysis: ReturnType<typeof analyze>; readonly context: ReportContext }
   | { readonly ok: false; readonly why: string };
 
-function computeAgain(result: ResultJson, inputs: FoundInputs): Computed {
+function computeAgain(result: ResultJson, inputs: FoundInputs, judge: typeof analyze): Computed {
   const { recording, profileText, marksText, sheetText } = inputs;
   const stated = result.inputs as StatedInputs | undefined;
   try {
     const profile: BusProfile | null = profileText === null ? null : readProfile(profileText, "profile.yaml");
     const marks: SwitchingMark[] = marksText === null ? [] : readMarks(marksText, "marks.csv", profile);
-    const analysis = analyze(withStatedClock(recording!, stated), {
+    const analysis = judge(withStatedClock(recording!, stated), {
       marks,
       profile,
       falseAlarmRate: stated?.options.falseAlarmRate ?? result.detection.falseAlarmRate,

@@ -56,6 +56,7 @@ export async function renderTrendPdf(story: BatteryStory, context: TrendPdfConte
         return [seriesTitle(series), facts.get("Status")!, facts.get("Level")!, facts.get("Forecast")!];
       }),
     });
+    flow.paragraph("\u00b1 is half the 95 % coverage interval.", TEXT.aside);
     cautions(flow);
     flow.newPage();
     figurePages(flow, batteryFigures(story));

@@ -2,8 +2,10 @@ import { generateKeyPairSync, verify } from "node:crypto";
 import { readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { maintenanceEntry } from "../../src/report/maintenance-entry.js";
 import { folderWith, runBusdip } from "./run-busdip.js";
 import { smallCheck, smallWords } from "./small-check.js";
+import { analysis, context } from "./small-record.js";
 
 const shop = generateKeyPairSync("ed25519");
 const other = generateKeyPairSync("ed25519");
@@ -134,6 +136,14 @@ describe("busdip report", () => {
 });
 
 describe("the draft entry", () => {
+  it("fills the form among the samples, every field of it known", () => {
+    const form = readFileSync(new URL("../../samples/entry-form.txt", import.meta.url), "utf8");
+    const draft = maintenanceEntry(analysis, context, form);
+    expect(draft.ok && draft.text).toMatch(/^- Heated probe: responded; depth .* \(95 %\)/m);
+    expect(draft.ok && draft.text).not.toMatch(/[{}]/);
+    expect(draft.ok && draft.text).toMatch(/signs for nobody/);
+  });
+
   it("follows the shop's own form, in the file and in the reports", () => {
     expect(text("out", "entry.txt")).toMatch(/^Work order ____\nAircraft _+\n- Heated probe: responded; depth /);
     expect(text("out", "entry.txt")).toContain("signs for nobody");
