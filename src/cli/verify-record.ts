@@ -111,7 +111,7 @@ async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: 
   const madeBy = { version: result.generator.version, madeAt: result.generator.madeAt };
   if (kind !== "json") lines.push(...resultSealLines(resultText!));
 
-  const inputs = await findInputs(result, embedded, means);
+  const inputs = await findInputs(kind, result, embedded, means);
   lines.push(...inputs.lines);
   if (inputs.recording === null) return { madeBy, lines, claims: [], files: embedded.files, again: null };
 
@@ -194,7 +194,12 @@ interface FoundInputs {
 }
 
 /** The readings, the profile and the marks to compute from: carried, else stated, else given. */
-async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: CheckMeans): Promise<FoundInputs> {
+async function findInputs(
+  kind: SealedKind,
+  result: ResultJson,
+  embedded: EmbeddedReading,
+  means: CheckMeans,
+): Promise<FoundInputs> {
   const stated = result.inputs as StatedInputs | undefined;
   const lines: CheckLine[] = [];
   const textOf = (
@@ -231,7 +236,7 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   const sheetText = textOf("check.yaml", stated?.sheet);
   const readingsText = readings?.holds === true && stated !== undefined ? carriedText(readings, stated) : null;
   const picturesText = embedded.files.get("pictures.json") ?? null;
-  lines.push(...pictureLines(picturesText, stated?.pictures));
+  lines.push(...pictureLines(kind, picturesText, stated?.pictures));
   return {
     recording: readings?.recording ?? null,
     readingsText,
@@ -243,11 +248,12 @@ async function findInputs(result: ResultJson, embedded: EmbeddedReading, means: 
   };
 }
 
-function pictureLines(carried: string | null, stated: StatedInputs["pictures"]): CheckLine[] {
+function pictureLines(kind: SealedKind, carried: string | null, stated: StatedInputs["pictures"]): CheckLine[] {
   if (carried === null && stated === undefined) return [];
   const line = (state: CheckLine["state"], detail: string) => [{ what: "pictures.json", state, detail }];
   if (stated === undefined) return line("changed", "carried, but the record was made without pictures");
-  if (carried === null) return line("not checked", "not carried here");
+  if (carried === null && kind === "json") return line("not checked", "only the reports carry them");
+  if (carried === null) return line("changed", "the report carries them no more");
   const holds = sha256Hex(carried) === stated.sha256 && readPictures(carried) !== null;
   return line(holds ? "holds" : "changed", holds ? "as the result names them" : "not those that the result names");
 }

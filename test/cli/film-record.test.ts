@@ -70,6 +70,21 @@ describe("a record of a film", () => {
   });
 });
 
+describe("a record of a film without its pictures", () => {
+  it("is found changed as a report, and is none the worse as a result", async () => {
+    const one = record(pictures(3));
+    const without = { ...one, inputs: { ...one.inputs, picturesText: null } };
+    const lines = (await checkRecord("report.pdf", await pdf(without), means)).lines;
+    expect(lines).toContainEqual({
+      what: "pictures.json",
+      state: "changed",
+      detail: "the report carries them no more",
+    });
+    const result = await checkRecord("result.json", new TextEncoder().encode(one.resultText), means);
+    expect(result.lines.find(({ what }) => what === "pictures.json")!.state).toBe("not checked");
+  });
+});
+
 describe("readPictures()", () => {
   it("refuses what is no list of PNG pictures", () => {
     expect(readPictures(pictures(3))).toHaveLength(2);
