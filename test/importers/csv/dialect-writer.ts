@@ -8,10 +8,24 @@ export interface WrittenDialect {
   readonly lineEnd: "\n" | "\r\n" | "\r";
   readonly encoding: "utf-8" | "utf-8-mark" | "utf-16le" | "utf-16be" | "latin-1";
   readonly voltageUnit: "V" | "mV";
-  readonly time: "s" | "ms" | "iso" | "dots" | "clock" | "epoch-ms" | "epoch-s" | "pair";
+  readonly time:
+    | "s"
+    | "ms"
+    | "iso"
+    | "dots"
+    | "clock"
+    | "epoch-ms"
+    | "epoch-s"
+    | "epoch-us"
+    | "epoch-ns"
+    | "offset"
+    | "half-days"
+    | "pair";
   readonly header: "brackets" | "underscores" | "units-row";
   readonly preamble: boolean;
   readonly extraColumns: number;
+  /** Moments, unlike elapsed times, may stand newest first. */
+  readonly newestFirst: boolean;
 }
 
 /** Readings in whole milliseconds and millivolts, so that every way of writing them is exact. */
@@ -28,10 +42,24 @@ export const anyDialect: fc.Arbitrary<WrittenDialect> = fc.record({
   lineEnd: fc.constantFrom("\n", "\r\n", "\r"),
   encoding: fc.constantFrom("utf-8", "utf-8-mark", "utf-16le", "utf-16be", "latin-1"),
   voltageUnit: fc.constantFrom("V", "mV"),
-  time: fc.constantFrom("s", "ms", "iso", "dots", "clock", "epoch-ms", "epoch-s", "pair"),
+  time: fc.constantFrom(
+    "s",
+    "ms",
+    "iso",
+    "dots",
+    "clock",
+    "epoch-ms",
+    "epoch-s",
+    "epoch-us",
+    "epoch-ns",
+    "offset",
+    "half-days",
+    "pair",
+  ),
   header: fc.constantFrom("brackets", "underscores", "units-row"),
   preamble: fc.boolean(),
   extraColumns: fc.integer({ min: 0, max: 3 }),
+  newestFirst: fc.boolean(),
 });
 
 export const anyReadings: fc.Arbitrary<ExactReadings> = fc
@@ -71,11 +99,21 @@ function timeCells(dialect: WrittenDialect, readings: ExactReadings, i: number):
     iso: () => [iso.replace(".", dialect.decimal)],
     dots: () => [`${dots} ${clock}`],
     clock: () => [clock],
+    "epoch-us": () => [`${epoch}000`],
+    "epoch-ns": () => [`${epoch}000000`],
+    offset: () => [`${new Date(epoch + 19_800_000).toISOString().slice(0, -1)}+05:30`],
+    "half-days": () => [`${iso.slice(0, 10)} ${halfDayClock(iso.slice(11, 23))}`],
     "epoch-ms": () => [String(epoch)],
     "epoch-s": () => [fixed(epoch, dialect.decimal)],
     pair: () => [dots, clock],
   };
   return forms[dialect.time]();
+}
+
+/** `13:05:00.250` as `1:05:00.250 PM`. */
+function halfDayClock(clock: string): string {
+  const hour = Number(clock.slice(0, 2));
+  return `${hour % 12 === 0 ? 12 : hour % 12}${clock.slice(2)} ${hour < 12 ? "AM" : "PM"}`;
 }
 
 function headerRows(dialect: WrittenDialect): string[][] {
@@ -110,6 +148,7 @@ export function writeLog(dialect: WrittenDialect, readings: ExactReadings): Uint
     volts(readings.voltagesMv[i]!),
     ...Array.from({ length: dialect.extraColumns }, () => fixed(400_000 + i, dialect.decimal)),
   ]);
+  if (dialect.newestFirst && startsAtFirstReading(dialect)) body.reverse();
   const table = [...headerRows(dialect), ...body].map((row) => row.map(cell).join(dialect.delimiter));
   const preamble = dialect.preamble ? ["Aircraft: ICE-2", "Bus: essential", ""] : [];
   return encode(`${[...preamble, ...table].join(dialect.lineEnd)}${dialect.lineEnd}`, dialect.encoding);
