@@ -44,7 +44,8 @@ export async function readBytes(path: string, what: string, largestBytes = LARGE
       case "EPERM":
         throw refuse("this file may not be read", "change its permissions or copy it");
       default:
-        throw error;
+        if (typeof (error as NodeJS.ErrnoException).code !== "string") throw error;
+        throw refuse(`this file cannot be read (${(error as NodeJS.ErrnoException).code})`, "copy it to another disk");
     }
   }
 }

@@ -1,5 +1,6 @@
+import { rmSync } from "node:fs";
 import { mkdir, rename, rm, stat, writeFile } from "node:fs/promises";
-import { join, resolve } from "node:path";
+import { dirname, join, resolve } from "node:path";
 import { InputError } from "../importers/input-error.js";
 
 /**
@@ -25,9 +26,13 @@ export async function checkOutputFolder(folder: string): Promise<void> {
  */
 export async function writeIntoFolder(folder: string, files: ReadonlyMap<string, string | Uint8Array>): Promise<void> {
   const unfinished: string[] = [];
-  let madeFolder: string | undefined;
+  const madeFolders: string[] = [];
+  const stopListening = onInterruption(() => {
+    for (const path of unfinished) rmSync(path, { force: true });
+    if (madeFolders[0] !== undefined) rmSync(madeFolders[0], { recursive: true, force: true });
+  });
   try {
-    madeFolder = await mkdir(folder, { recursive: true });
+    await makeFolder(folder, madeFolders);
     const moves: [string, string][] = [];
     for (const [name, content] of files) {
       const unfinishedPath = join(folder, `.${name}.${process.pid}.unfinished`);
@@ -38,9 +43,43 @@ export async function writeIntoFolder(folder: string, files: ReadonlyMap<string,
     for (const [from, to] of moves) await rename(from, to);
   } catch (error) {
     for (const path of unfinished) await rm(path, { force: true });
-    if (madeFolder !== undefined) await rm(madeFolder, { recursive: true, force: true });
+    if (madeFolders[0] !== undefined) await rm(madeFolders[0], { recursive: true, force: true });
     throw folderFault(folder, error as NodeJS.ErrnoException);
+  } finally {
+    stopListening();
   }
+}
+
+/** Makes a folder and those above it that are missing, noting each; by steps, since one call for all may never end in /proc. */
+async function makeFolder(folder: string, made: string[]): Promise<void> {
+  const missing: string[] = [];
+  for (let at = resolve(folder); (await stat(at).catch(() => null)) === null; at = dirname(at)) {
+    if (dirname(at) === at) break;
+    missing.unshift(at);
+  }
+  for (const path of missing) {
+    await mkdir(path).then(
+      () => made.push(path),
+      // Another process was quicker.
+      (error: NodeJS.ErrnoException) => (error.code === "EEXIST" ? null : Promise.reject(error)),
+    );
+  }
+  await mkdir(folder, { recursive: true });
+}
+
+/** Tidies up before the process ends by a signal, and ends it as that signal does; the answer takes it back. */
+function onInterruption(tidy: () => void): () => void {
+  const end = (signal: NodeJS.Signals) => {
+    tidy();
+    stop();
+    process.kill(process.pid, signal);
+  };
+  const signals = ["SIGINT", "SIGTERM", "SIGHUP"] as const;
+  const stop = () => {
+    for (const signal of signals) process.off(signal, end);
+  };
+  for (const signal of signals) process.on(signal, end);
+  return stop;
 }
 
 /**
@@ -88,7 +127,12 @@ function folderFault(folder: string, error: NodeJS.ErrnoException): Error {
         remedy: "give another folder after --out",
       });
     default:
-      return error;
+      if (typeof error.code !== "string") return error;
+      return new InputError({
+        file: folder,
+        problem: `this folder cannot be written to (${error.code})`,
+        remedy: "give another folder after --out",
+      });
   }
 }
 

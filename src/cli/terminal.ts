@@ -1,3 +1,5 @@
+import { InputError } from "../importers/input-error.js";
+
 const CLEAR_LINE = "\r\u001b[K";
 
 /** Text or JSON for whoever called, on stdout; a reader that has gone away is not our fault. */
@@ -11,13 +13,21 @@ export function complain(sentence: string): void {
   process.stderr.write(`${clear}busdip: ${sentence.replace(/\s*\n\s*/g, " ").trim()}\n`);
 }
 
-/** Ignores that stdout or stderr was closed early, as `| head` does. */
+/**
+ * Ignores that stdout or stderr was closed early, as `| head` does.
+ *
+ * @throws InputError, as an uncaught one, where stdout goes to a file that cannot be written.
+ */
 export function tolerateClosedPipes(): void {
-  for (const stream of [process.stdout, process.stderr]) {
-    stream.on("error", (error: NodeJS.ErrnoException) => {
-      if (error.code !== "EPIPE") throw error;
+  process.stderr.on("error", () => {});
+  process.stdout.on("error", (error: NodeJS.ErrnoException) => {
+    if (error.code === "EPIPE") return;
+    throw new InputError({
+      file: "standard output",
+      problem: error.code === "ENOSPC" ? "the disk is full" : `it cannot be written (${error.code})`,
+      remedy: "send it elsewhere",
     });
-  }
+  });
 }
 
 /** What is being done at the moment, on stderr and only on a terminal; `done()` takes the line away again. */

@@ -162,7 +162,9 @@ async function* fileChunks(path: string, size: number | null): AsyncGenerator<Ui
     let turn = 0;
     let pending = file.read(buffers[0]!, 0, pieceBytes, null);
     for (;;) {
-      const { bytesRead, buffer } = await pending;
+      const { bytesRead, buffer } = await pending.catch((fault: NodeJS.ErrnoException) => {
+        throw unreadableFile(path, fault.code ?? "unknown");
+      });
       const count = Math.min(bytesRead, left);
       if (count === 0) return;
       left -= count;
