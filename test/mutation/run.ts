@@ -61,7 +61,11 @@ function testsOf(file: string, depth = 2): string[] {
   if (own.length > 0 || depth === 0) return own;
   const name = file.slice(file.lastIndexOf("/") + 1).replace(/\.ts$/, ".js");
   const users = files.filter((other) => texts.get(other)!.includes(`/${name}"`));
-  return [...new Set(users.flatMap((user) => testsOf(user, depth - 1)))].slice(0, 4);
+  const theirs = [...new Set(users.flatMap((user) => testsOf(user, depth - 1)))].slice(0, 4);
+  if (theirs.length > 0) return theirs;
+  // Through the door only: the tests of its folder.
+  const folder = file.slice(core.length + 1).split("/")[0]!;
+  return tests.filter((one) => one.name.startsWith(`core/${folder}/`)).map((one) => join(root, "test", one.name));
 }
 
 let current: Mutant | null = null;

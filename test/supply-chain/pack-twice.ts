@@ -10,10 +10,13 @@ const root = fileURLToPath(new URL("../../", import.meta.url));
 const folder = mkdtempSync(join(tmpdir(), "busdip-pack-"));
 const sums: string[] = [];
 try {
-  for (const name of ["one", "another/deeper"]) {
-    const clone = join(folder, name);
+  const clones = ["one", "another/deeper"].map((name) => join(folder, name));
+  // Both at once, so that a commit made meanwhile is in neither.
+  for (const clone of clones) {
     mkdirSync(clone, { recursive: true });
     execFileSync("git", ["clone", "--quiet", root, clone]);
+  }
+  for (const clone of clones) {
     symlinkSync(join(root, "node_modules"), join(clone, "node_modules"));
     execFileSync("npm", ["pack", "--silent", "--foreground-scripts=false", "--ignore-scripts=false"], {
       cwd: clone,
@@ -23,7 +26,7 @@ try {
     const sum = createHash("sha256")
       .update(readFileSync(join(clone, tarball!)))
       .digest("hex");
-    console.log(`${sum}  ${tarball} of ${name}`);
+    console.log(`${sum}  ${tarball} of ${clone}`);
     sums.push(sum);
   }
 } finally {
