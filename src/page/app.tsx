@@ -1,6 +1,5 @@
 import type { FunctionComponent } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
-import { RecordingScreen } from "./recording-screen.js";
 import { goTo, type Screen, useScreen } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { type ServedHistory, servedHistory } from "./served-history.js";
@@ -9,8 +8,9 @@ import { useWork, type WorkStore } from "./work-store.js";
 
 type ScreenComponent = FunctionComponent<ScreenProps>;
 
-/** Screens that few visits need are fetched when they are shown. */
+/** All but the first screen are fetched when they are shown, so that the page can be used at once. */
 const FETCHED: Partial<Record<Screen, () => Promise<ScreenComponent>>> = {
+  recording: async () => (await import("./recording-screen.js")).RecordingScreen,
   answer: async () => (await import("./answer-screen.js")).AnswerScreen,
   loads: async () => (await import("./loads-screen.js")).LoadsScreen,
   switching: async () => (await import("./switching-screen.js")).SwitchingScreen,
@@ -97,7 +97,6 @@ function ShownScreen({ screen, ...props }: ScreenProps & { readonly screen: Scre
       .catch(() => setProblem(true));
   }, [screen]);
   if (screen === "start") return <StartScreen {...props} />;
-  if (screen === "recording") return <RecordingScreen {...props} />;
   if (problem) return <p role="alert">This part of the page could not be fetched. Reload the page with a network.</p>;
   return Fetched === null ? <p role="status">One moment ...</p> : <Fetched.component {...props} />;
 }

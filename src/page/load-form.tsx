@@ -1,3 +1,4 @@
+import { useState } from "preact/hooks";
 import { plainLabel } from "../report/label-text.js";
 import { ChoiceField, type FormPart, NumberField, TextField, TickField } from "./form-fields.js";
 import { type Draft, loadsOf, valueAt, withValue } from "./profile-draft.js";
@@ -26,11 +27,14 @@ export function LoadForm({ part, load, index, dip }: LoadFormProps) {
         loadsOf(draft).filter((_, i) => i !== index),
       ),
     );
+  // What is known already is folded away; a load that was just added is filled in.
+  const [startsOpen] = useState(load.name === undefined);
   return (
-    <fieldset class="load">
-      <legend>
+    <details class="load" open={startsOpen}>
+      <summary>
         <bdi>{name}</bdi>
-      </legend>
+        {dip !== null && <span class="expected">{dip}</span>}
+      </summary>
       <div class="fields">
         <TextField {...part} path={at("name")} label="Name" />
         <TextField {...part} path={at("id")} label="Short id" />
@@ -66,12 +70,11 @@ export function LoadForm({ part, load, index, dip }: LoadFormProps) {
         path={at("reference")}
         label="Reference load: its rated current is trusted to find the battery's resistance"
       />
-      {dip !== null && <p class="expected">{dip}</p>}
       <p class="row">
         <button type="button" class="quiet" onClick={remove}>
           Remove <bdi>{name}</bdi>
         </button>
       </p>
-    </fieldset>
+    </details>
   );
 }

@@ -192,6 +192,23 @@ describe("a clip in the page", () => {
     await context.close();
   });
 
+  it("refuses a file that is no film, and one whose film is damaged, in one sentence each", async () => {
+    const context = await device(PHONE);
+    const page = await startPage(context);
+    const none = join(folder.path, "no-film.mp4");
+    writeFileSync(none, "time_s,voltage_V\n0,24\n");
+    await choose(page, "Choose a clip", none);
+    await page.getByText("no-film.mp4: this is no film that can be read").waitFor();
+    const cut = join(folder.path, "cut.webm");
+    writeFileSync(cut, readFileSync(DRAWN_CLIP).subarray(0, 400));
+    await page.getByRole("link", { name: "Choose another file" }).click();
+    await choose(page, "Choose a clip", cut);
+    const alert = page.getByRole("alert");
+    await alert.waitFor();
+    expect(await alert.textContent()).not.toContain("the page's own fault");
+    await context.close();
+  });
+
   it("refuses a dial file of another picture, and says that a clip has no sound", async () => {
     const context = await device(PHONE);
     const page = await startPage(context);
