@@ -14,6 +14,8 @@ import { useWork } from "./work-store.js";
 export function LoadsScreen({ store }: ScreenProps) {
   const work = useWork(store);
   const [problem, setProblem] = useState<string | null>(null);
+  /** Another file brings other loads: what was unfolded of the ones before is folded again. */
+  const [filesTaken, setFilesTaken] = useState(0);
   const draft = useMemo(() => draftOf(work.profileText), [work.profileText]);
   const wrong = work.profileText === null ? null : draftProblem(work.profileText);
   const dips = useMemo(() => predictedDips(work.profileText), [work.profileText]);
@@ -24,7 +26,9 @@ export function LoadsScreen({ store }: ScreenProps) {
     const text = await file.text();
     const fault = draftProblem(text);
     setProblem(fault === null ? null : `${file.name}: ${fault}`);
-    if (fault === null) store.change(withInput(work, { profileText: text }));
+    if (fault !== null) return;
+    store.change(withInput(work, { profileText: text }));
+    setFilesTaken(filesTaken + 1);
   };
   return (
     <>
@@ -53,7 +57,13 @@ export function LoadsScreen({ store }: ScreenProps) {
       <section aria-labelledby="each-h">
         <h2 id="each-h">Loads</h2>
         {loads.map((load, i) => (
-          <LoadForm key={`load-${i + 1}`} part={part} load={load} index={i} dip={dips.get(String(load.id)) ?? null} />
+          <LoadForm
+            key={`load-${filesTaken}-${i + 1}`}
+            part={part}
+            load={load}
+            index={i}
+            dip={dips.get(String(load.id)) ?? null}
+          />
         ))}
         <button
           type="button"

@@ -33,7 +33,7 @@ const device = (options: BrowserContextOptions) => newDevice(browser, options, f
 
 /** Moves on by the Tab key until the thing with focus has that name, as a person without a pointer does. */
 async function tabTo(page: Page, name: RegExp): Promise<void> {
-  for (let k = 0; k < 80; k++) {
+  for (let k = 0; k < 400; k++) {
     await page.keyboard.press("Tab");
     const found = await page.evaluate<string>(
       "(document.activeElement?.getAttribute('aria-label') ?? document.activeElement?.textContent ?? '').trim()",
