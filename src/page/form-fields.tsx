@@ -1,5 +1,6 @@
 import { useId } from "preact/hooks";
 import { type Draft, valueAt, withValue } from "./profile-draft.js";
+import { TypedInput } from "./typed-input.js";
 
 export type Path = readonly (string | number)[];
 
@@ -20,11 +21,11 @@ export function NumberField({ draft, onChange, path, label }: FieldProps) {
   return (
     <label class="short">
       {label}
-      <input
+      <TypedInput
         inputMode="decimal"
         value={value === undefined || value === null ? "" : String(value)}
-        onChange={(event) => {
-          const text = event.currentTarget.value.trim();
+        onTyped={(typed) => {
+          const text = typed.trim();
           const number = Number(text.replace(",", "."));
           onChange(withValue(draft, path, text === "" ? undefined : Number.isFinite(number) ? number : text));
         }}
@@ -44,10 +45,10 @@ export function TextField({
   return (
     <label>
       {label}
-      <input
+      <TypedInput
         type={type}
         value={value === undefined || value === null ? "" : String(value)}
-        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.value.trim() || undefined))}
+        onTyped={(typed) => onChange(withValue(draft, path, typed.trim() || undefined))}
       />
     </label>
   );

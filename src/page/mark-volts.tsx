@@ -1,5 +1,6 @@
 import type { Handle } from "./dial-board.js";
 import type { DialPointing } from "./dial-pointing.js";
+import { TypedInput } from "./typed-input.js";
 
 interface MarkVoltsProps {
   readonly dial: DialPointing;
@@ -23,12 +24,12 @@ export function MarkVolts({ dial, chosen, onChoose, onChange }: MarkVoltsProps) 
         {marks.map((mark, i) => (
           <label key={`mark-${i + 1}`} class={`short ${chosen === i ? "chosen" : ""}`}>
             Mark {i + 1} (V)
-            <input
+            <TypedInput
               inputMode="decimal"
               value={Number.isFinite(mark.volts) ? String(mark.volts) : ""}
               onFocus={() => onChoose(i)}
-              onChange={(event) => {
-                const text = event.currentTarget.value.trim().replace(",", ".");
+              onTyped={(typed) => {
+                const text = typed.trim().replace(",", ".");
                 const volts = text === "" ? Number.NaN : Number(text);
                 onChange({ ...dial, marks: marks.map((one, k) => (k === i ? { ...one, volts } : one)) });
               }}

@@ -8,6 +8,7 @@ import { HeardPart } from "./heard-part.js";
 import type { LogLook } from "./judge-messages.js";
 import { LoadSelect, type NamedLoad } from "./load-select.js";
 import { saveFile } from "./saving.js";
+import { TypedInput } from "./typed-input.js";
 import { byHand, USUAL_MARK_UNCERTAINTY_S, withInput } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
@@ -143,13 +144,13 @@ function MarksTable({ marks, loads, onChange }: MarksTableProps) {
           {marks.map((mark, i) => (
             <tr key={`${mark.timeS}-${mark.action}-${i}`}>
               <td>
-                <input
+                <TypedInput
                   type="number"
                   step="any"
                   aria-label={`Time of mark ${i + 1} in seconds`}
-                  value={Number(mark.timeS.toFixed(3))}
-                  onChange={(event) => {
-                    const timeS = event.currentTarget.valueAsNumber;
+                  value={String(Number(mark.timeS.toFixed(3)))}
+                  onTyped={(text) => {
+                    const timeS = text.trim() === "" ? Number.NaN : Number(text);
                     if (Number.isFinite(timeS)) replace(i, { ...mark, timeS });
                   }}
                 />
