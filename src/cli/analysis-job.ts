@@ -8,6 +8,7 @@ import type { LogDescriptions } from "./columns-step.js";
 import type { FilmReading } from "./film-job.js";
 import { readTextFile } from "./input-file.js";
 import { type ReadRecording, readRecording } from "./log-pair.js";
+import type { MarkOffset } from "./mark-offset.js";
 import { judgementSha256, softwareVersion } from "./software-version.js";
 import type { Progress } from "./terminal.js";
 
@@ -17,6 +18,7 @@ export interface AnalysisRequest {
   readonly currentPath?: string;
   readonly profilePath?: string;
   readonly marksPath?: string;
+  readonly marksOffset?: MarkOffset;
   /** Pivot and marks of a meter, where the recording is a film clip. */
   readonly dialPath?: string;
   readonly logOptions: LogOptions;
@@ -64,7 +66,7 @@ const READ_CHARGE = 0.05;
  */
 export async function judgeRecording(request: AnalysisRequest, progress: Progress): Promise<JudgedRecording> {
   const { profile, profileText } = await readProfileFile(request.profilePath);
-  const { marks, marksText } = await readMarksFile(request.marksPath, profile);
+  const marksAsGiven = await readMarksFile(request.marksPath, profile);
 
   progress.say("reading the recording");
   const film = await filmIn(request, profile, progress);
@@ -76,6 +78,8 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     }));
 
   progress.say("judging the dips");
+  const { marksOnClock } = await import("./mark-offset.js");
+  const { marks, marksText, sentence } = await marksOnClock(marksAsGiven, request.marksOffset, recording, profile);
   const { analyze } = await import("../core/index.js");
   const options = {
     ...USUAL_OPTIONS,
@@ -96,7 +100,7 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     sha256,
     profile,
     ...(profileText === null ? {} : { profileText }),
-    understood,
+    understood: sentence === null ? understood : [...understood, sentence],
     ...(digest === undefined ? {} : { digest }),
     softwareVersion: softwareVersion(),
     madeAt: momentOfMaking(),

@@ -13,6 +13,7 @@ import {
 } from "./columns-step.js";
 import { exitStatusOf } from "./exit-status.js";
 import { logOptionsFrom } from "./log-option-values.js";
+import { type MarkOffset, markOffsetFrom } from "./mark-offset.js";
 import { checkOutputFolder, refuseOverwriting, writeIntoFolder } from "./output-folder.js";
 import {
   describeEntryTemplate,
@@ -36,6 +37,7 @@ interface AnalyzeOptions extends StoreStepOptions, RecordWritingOptions, WholeBu
   readonly alignClocks?: true;
   readonly profile?: string;
   readonly marks?: string;
+  readonly marksOffset?: MarkOffset;
   readonly dial?: string;
   readonly out?: string;
   readonly json?: true;
@@ -63,6 +65,11 @@ export function describeCommand(command: Command): void {
     .option("--align-clocks", "find how the clocks of the two logs stand from the switchings, whatever they show")
     .option("--profile <file>", "what is known about the bus and its loads (YAML)")
     .option("--marks <file>", "when which load was switched (CSV: time_s,load,action)")
+    .option(
+      "--marks-offset <seconds>",
+      "seconds to add to the marked times; find has them found from the dips, for marks of a plan",
+      markOffsetFrom,
+    )
     .option("--dial <file>", "where a film clip was given: pivot and scale marks as pointed out on a still (YAML)")
     .option(
       "--out <folder>",
@@ -155,6 +162,7 @@ async function runAnalyze(
       ...(options.current === undefined ? {} : { currentPath: options.current }),
       ...(options.profile === undefined ? {} : { profilePath: options.profile }),
       ...(options.marks === undefined ? {} : { marksPath: options.marks }),
+      ...(options.marksOffset === undefined ? {} : { marksOffset: options.marksOffset }),
       ...(options.dial === undefined ? {} : { dialPath: options.dial }),
       ...(options.falseAlarmRate === undefined ? {} : { falseAlarmRate: options.falseAlarmRate }),
       ...(options.power === undefined ? {} : { power: options.power }),

@@ -13,6 +13,7 @@ export {
 } from "./battery/normalization.js";
 export { leadAcidCellV, REST_VOLTAGE } from "./battery/rest-voltage.js";
 export { type ChangePointOptions, changePoints, type Segmentation } from "./detection/change-point.js";
+export { type MarkClock, markClock } from "./detection/mark-clock.js";
 export type { Answer, Unanswered } from "./estimation/answer.js";
 export { type CurrentStep, currentSteps } from "./estimation/current-step.js";
 export { type JointFit, type JointFitInput, jointFit } from "./estimation/joint-fit.js";
