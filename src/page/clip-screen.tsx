@@ -3,7 +3,7 @@ import { InputError, readProfile } from "../importers/browser.js";
 import { formatPlain } from "../report/number-format.js";
 import { type ClipLine, clipLine } from "./clip-line.js";
 import type { ClipAnswer, FoundNeedle } from "./clip-messages.js";
-import { DialBoard, type Handle } from "./dial-board.js";
+import { DialBoard, type Handle, placeOf } from "./dial-board.js";
 import { DialFile } from "./dial-file.js";
 import { dialFrame, type StillFrame, wholeFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
@@ -40,7 +40,15 @@ export function ClipScreen({ store }: ScreenProps) {
   const thread = useRef<ClipLine | null>(null);
   const { file } = work;
   const fullScaleV = fullScaleOf(work.profileText);
-  useEffect(() => setDial(work.dial ?? dial), [work.dial]);
+  // Keys repeat faster than a slow phone draws: each step starts from the newest dial, drawn or not.
+  const newest = useRef(dial);
+  const show = (next: DialPointing): void => {
+    newest.current = next;
+    setDial(next);
+  };
+  useEffect(() => {
+    if (store.work.dial !== null) show(store.work.dial);
+  }, [work.dial]);
 
   const hear = (answer: ClipAnswer): void => {
     switch (answer.kind) {
@@ -57,10 +65,10 @@ export function ClipScreen({ store }: ScreenProps) {
         const still = { timeS, width: bitmap.width, height: bitmap.height };
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
-        const shown = { ...(dial ?? firstGuess(still, pivot, marks, fullScaleV)), still };
-        setDial(shown);
+        if (newest.current === null && pivot === null) setFrame("whole");
+        const shown = { ...(newest.current ?? firstGuess(still, pivot, marks, fullScaleV)), still };
+        show(shown);
         setNear(dialFrame(shown));
-        if (dial === null && pivot === null) setFrame("whole");
         return;
       }
       case "needle":
@@ -128,8 +136,8 @@ export function ClipScreen({ store }: ScreenProps) {
     );
   }
   const change = (next: DialPointing, isDone: boolean): void => {
-    setDial(next);
-    if (isDone) store.change(withInput(work, { dial: next, clipReadings: null, film: null }));
+    show(next);
+    if (isDone) store.change(withInput(store.work, { dial: next, clipReadings: null, film: null }));
   };
   const cancel = (): void => {
     setStrip(null);
@@ -157,7 +165,10 @@ export function ClipScreen({ store }: ScreenProps) {
             needle={needle}
             chosen={chosen}
             onChoose={setChosen}
-            onMove={(handle, place, isDone) => change(moved(dial, handle, place), isDone)}
+            onMove={(handle, to, isDone) => {
+              const from = newest.current!;
+              change(moved(from, handle, to(placeOf(from, handle))), isDone);
+            }}
           />
           <p class="shows" role="status">
             {wrong ?? needleText(needle, needleDoubt)}

@@ -19,8 +19,8 @@ interface DialBoardProps {
   readonly needle: FoundNeedle | null;
   readonly chosen: Handle;
   readonly onChoose: (handle: Handle) => void;
-  /** `isDone` where the handle was let go. */
-  readonly onMove: (handle: Handle, place: Place, isDone: boolean) => void;
+  /** The new place from the newest one, which may not have been drawn yet; `isDone` where the handle was let go. */
+  readonly onMove: (handle: Handle, to: (from: Place) => Place, isDone: boolean) => void;
 }
 
 const ARROWS: Readonly<Record<string, Place>> = {
@@ -75,7 +75,7 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
     if (held.current === null) return;
     const { handle, offset } = held.current;
     const at = place(event);
-    onMove(handle, kept({ x: at.x + offset.x, y: at.y + offset.y }), isDone);
+    onMove(handle, () => kept({ x: at.x + offset.x, y: at.y + offset.y }), isDone);
     if (isDone) held.current = null;
   };
   const take = (event: PointerEvent, handle: Handle): void => {
@@ -135,7 +135,7 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
                   if (step === undefined) return;
                   event.preventDefault();
                   const by = event.shiftKey ? 10 : 1;
-                  onMove(handle, kept({ x: at.x + by * step.x, y: at.y + by * step.y }), true);
+                  onMove(handle, ({ x, y }) => kept({ x: x + by * step.x, y: y + by * step.y }), true);
                 },
               }
             : {})}
