@@ -142,11 +142,15 @@ function unswitchedStep(unswitched: readonly LoadAnswer[], nameOf: NameOf): stri
   const names = listed(unswitched.map((load) => nameOf(load.id)));
   const each = unswitched.length === 1 ? "" : " each";
   return [
-    `To judge ${names}: switch${each === "" ? " it" : each} three times, ${USUAL_BEAT_S} s on, ${USUAL_BEAT_S} s off, and record again.`,
+    `To judge ${names}: switch${each === "" ? " it" : each} three times, ${USUAL_BEAT_S} s on, ${USUAL_BEAT_S} s off, and record again; the plan says whether this meter can show ${unswitched.length === 1 ? "it" : "them"}.`,
   ];
 }
 
 function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
+  const stray = analysis.warnings.find((one) => one.code === "stray-release" && one.load === load.id);
+  if (load.because === "dips-disagree" && stray !== undefined) {
+    return "find out why it did not follow its switch, as the approved maintenance manual says, before it is switched on again; then repeat all its switchings.";
+  }
   const more = load.moreSwitchings;
   if (more !== null && more <= MOST_SWITCHINGS) {
     const seconds = formatPlain(beatS(analysis, load.id), "s", { digits: 1 });

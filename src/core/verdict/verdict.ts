@@ -49,7 +49,8 @@ export function judge(evidence: Evidence): Judgement {
   if (evidence.sourceRegulated) return undecided("source-regulated", null);
   if (evidence.frozen) return undecided("display-too-coarse", null);
   if (evidence.indistinct) return undecided("load-not-told", null);
-  if (evidence.strayed) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
+  // The cause must be found first: switching on again is no advice after a breaker may have tripped.
+  if (evidence.strayed) return undecided("dips-disagree", null);
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };

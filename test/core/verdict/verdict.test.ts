@@ -142,6 +142,7 @@ describe("judge()", () => {
     expect(judge({ ...silent, minimumDetectableDepthV: Number.POSITIVE_INFINITY }).moreSwitchings).toBeNull();
     expect(judge({ ...silent, minimumDetectableDepthV: 0.09, displayShareV: 0.06 }).moreSwitchings).toBeNull();
     expect(judge({ ...silent, sourceRegulated: true }).moreSwitchings).toBeNull();
+    expect(judge({ ...silent, strayed: true }).moreSwitchings).toBeNull();
     expect(judge(silent).moreSwitchings).toBeNull();
     expect(judge({ ...silent, expectedDepthV: null, depthV: -0.01 }).moreSwitchings).toBeNull();
   });
