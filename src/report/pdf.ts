@@ -168,7 +168,7 @@ function answerPage(flow: PdfFlow, analysis: Analysis, context: PdfContext, name
   const legend = figuresLegend(analysis);
   if (legend !== "") flow.paragraph(legend, TEXT.aside);
   flow.heading("H3", "What to do next", 15);
-  flow.list(nextSteps(analysis));
+  flow.list(nextSteps(analysis, context.wholeBus));
   const doubts = analysis.warnings.length;
   if (doubts > 0) {
     const stand = doubts === 1 ? "One doubt stands" : `${doubts} doubts stand`;

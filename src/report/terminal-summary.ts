@@ -48,7 +48,7 @@ export function renderTerminalSummary(analysis: Analysis, context: ReportContext
     ...loadLines(analysis, columns, style),
     ...(analysis.loads.length === 0 ? part("Dips", dipLines(analysis)) : []),
     ...part("Battery", [batteryText(analysis)]),
-    ...part("Next", nextSteps(analysis)),
+    ...part("Next", nextSteps(analysis, context.wholeBus)),
     ...part(
       "Doubts",
       analysis.warnings.map((warning) => warningText(warning, nameOf)),

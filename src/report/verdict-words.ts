@@ -1,5 +1,5 @@
-import type { Analysis, LoadAnswer, Verdict } from "../core/index.js";
-import { type NameOf, namesOf } from "./label-text.js";
+import type { Analysis, LoadAnswer, Verdict, WholeBus } from "../core/index.js";
+import { type NameOf, namesOf, plainLabel } from "./label-text.js";
 import { count, listed } from "./messages.js";
 import { formatPlain, formatQuantity } from "./number-format.js";
 
@@ -71,13 +71,14 @@ export function verdictReasonText(load: LoadAnswer): string {
   }
 }
 
-/** What to do next, the most pressing first; each a full sentence. */
-export function nextSteps(analysis: Analysis): readonly string[] {
+/** What to do next, the most pressing first; each a full sentence. What a ticked run sheet accounts for is not asked again. */
+export function nextSteps(analysis: Analysis, wholeBus?: WholeBus): readonly string[] {
   const nameOf = namesOf(analysis.loads);
   const steps = [
     ...analysis.loads.filter((load) => load.verdict === "no response").map((load) => checkStep(load, nameOf)),
+    ...(wholeBus?.items ?? []).flatMap((item) => personStep(item)),
     ...enduranceStep(analysis),
-    ...undecidedSteps(analysis, nameOf),
+    ...undecidedSteps(analysis, nameOf, wholeBus),
   ];
   if (steps.length > 0) return steps;
   if (analysis.loads.length === 0) {
@@ -94,6 +95,19 @@ function checkStep(load: LoadAnswer, nameOf: NameOf): string {
   return `${nameOf(load.id)}: have switch, breaker, wiring and element checked as the approved maintenance manual says; do not count on it until then.`;
 }
 
+/** What follows from what a person looked for, beyond what the meter says. */
+function personStep({ name, answer, standing }: WholeBus["items"][number]): string[] {
+  if (standing === "contradiction") {
+    return [
+      `${plainLabel(name)}: meter and person contradict each other; repeat both, and do not count on it until then.`,
+    ];
+  }
+  if (standing !== "silent" || answer?.verdict === "no response") return [];
+  return [
+    `${plainLabel(name)}: looked for and not found; have it checked as the approved maintenance manual says; do not count on it until then.`,
+  ];
+}
+
 function enduranceStep(analysis: Analysis): string[] {
   const { endurance, requiredEnduranceMin: required } = analysis.battery;
   if (endurance === null || required === null || endurance.low >= required) return [];
@@ -104,8 +118,13 @@ function enduranceStep(analysis: Analysis): string[] {
     : [`Battery: ${found} may fall short of the required ${asked}; have its capacity checked as the manual says.`];
 }
 
-function undecidedSteps(analysis: Analysis, nameOf: NameOf): string[] {
-  const open = analysis.loads.filter((load) => load.verdict === "undecided");
+function undecidedSteps(analysis: Analysis, nameOf: NameOf, wholeBus: WholeBus | undefined): string[] {
+  const isTicked = ({ id }: LoadAnswer) =>
+    wholeBus?.items.some((item) => item.id === id && item.tick !== null) === true;
+  const open = analysis.loads.filter(
+    (load) =>
+      load.verdict === "undecided" && !((isUnswitched(load) || load.because === "shows-itself") && isTicked(load)),
+  );
   const regulated = open.filter((load) => load.because === "source-regulated");
   const wired = analysis.warnings.flatMap((one) => (one.code === "shared-switch" ? [one.loads] : []));
   const isWired = (load: LoadAnswer) => wired.some((ids) => ids.includes(load.id));

@@ -1,5 +1,13 @@
 import { describe, expect, it } from "vitest";
-import type { Assumption, Caution, LoadAnswer, UnknownReason, VerdictReason, Warning } from "../../src/core/index.js";
+import {
+  type Assumption,
+  type Caution,
+  type LoadAnswer,
+  type UnknownReason,
+  type VerdictReason,
+  type Warning,
+  wholeBus,
+} from "../../src/core/index.js";
 import {
   assumptionText,
   cautionText,
@@ -237,6 +245,34 @@ describe("nextSteps()", () => {
     expect(nextSteps({ ...emptyAnalysis, loads: two })).toEqual([
       "To judge Probe heat A and Light: switch each three times, 5 s on, 5 s off, and record again; the plan says whether this meter can show them.",
     ]);
+  });
+
+  it("does not ask again for what the ticked run sheet accounts for, and says what follows from it", () => {
+    const plain = { ...emptyAnalysis.loads[0]!, because: "shows-itself" as const };
+    const loads = ["horn", "lamp", "fan"].map((id) => ({ ...plain, id, name: id }));
+    const analysis = { ...emptyAnalysis, loads };
+    expect(nextSteps(analysis)).toEqual(["horn, lamp and fan are seen or heard: account for them on the run sheet."]);
+    const tick = { when: null, by: null, note: null };
+    const profile = {
+      loads: loads.map(({ id }) => ({ id, kind: "resistive" as const, shows: "seen" as const, reference: false })),
+    };
+    const bus = wholeBus(profile, analysis, [
+      { ...tick, load: "horn", found: "heard" },
+      { ...tick, load: "lamp", found: "not" },
+    ]);
+    expect(nextSteps(analysis, bus)).toEqual([
+      "lamp: looked for and not found; have it checked as the approved maintenance manual says; do not count on it until then.",
+      "fan is seen or heard: account for it on the run sheet.",
+    ]);
+    const responded = {
+      ...loads[0]!,
+      verdict: "responded" as const,
+      because: "above-critical" as const,
+      switchingCount: 3,
+    };
+    const judged = { ...analysis, loads: [responded] };
+    const [step] = nextSteps(judged, wholeBus(profile, judged, [{ ...tick, load: "horn", found: "not" }]));
+    expect(step).toBe("horn: meter and person contradict each other; repeat both, and do not count on it until then.");
   });
 
   it("prints hostile names as one harmless line", () => {

@@ -30,7 +30,7 @@ ${wholeBusTable(wholeBus)}`;
   return markup`<section id="answer" aria-labelledby="answer-h"><h2 id="answer-h">Answer</h2><div class="body">
 ${answers}
 ${batteryLine(analysis)}${legendLine(analysis)}<h3>What to do next</h3>
-<ul class="next">${nextSteps(analysis).map((step) => markup`<li>${step}</li>`)}</ul>
+<ul class="next">${nextSteps(analysis, wholeBus).map((step) => markup`<li>${step}</li>`)}</ul>
 ${doubtsNote(analysis)}</div></section>`;
 }
 
