@@ -99,7 +99,7 @@ export function budgetMethodText(method: UncertaintyBudget["method"]): string {
     case "fieller":
       return "Interval of a ratio by Fieller's theorem; the rows show the first-order shares.";
     case "likelihood":
-      return "Interval from the likelihood of the shown display steps; the rows show the first-order shares.";
+      return "Interval over all shapes, switching times and noises that the readings leave open; the rows show the first-order shares.";
   }
 }
 
