@@ -54,7 +54,7 @@ async function unpacked(): Promise<Program> {
     path: join(folder, "chromium"),
     libraries: { LD_LIBRARY_PATH: join(folder, "al2023", "lib"), FONTCONFIG_PATH: join(folder, "fonts") },
   };
-  if (existsSync(join(folder, "whole"))) return finished;
+  if (existsSync(join(folder, "complete"))) return finished;
   rmSync(folder, { recursive: true, force: true });
   mkdirSync(folder, { recursive: true });
   const before = { ...process.env };
@@ -68,7 +68,12 @@ async function unpacked(): Promise<Program> {
       else process.env[name] = before[name];
     }
   }
-  writeFileSync(join(folder, "whole"), "");
+  // The package's own file names folders of other machines; without one font every text is no pixel high.
+  writeFileSync(
+    join(folder, "fonts", "fonts.conf"),
+    `<?xml version="1.0"?>\n<!DOCTYPE fontconfig SYSTEM "fonts.dtd">\n<fontconfig>\n<dir>${join(folder, "fonts")}</dir>\n<cachedir>${join(folder, "font-cache")}</cachedir>\n</fontconfig>\n`,
+  );
+  writeFileSync(join(folder, "complete"), "");
   return finished;
 }
 
