@@ -91,7 +91,9 @@ export type VerdictReason =
   /** It is seen or heard, and nobody switched it in the recording. */
   | "shows-itself"
   | "load-not-told"
-  | "display-too-coarse";
+  | "display-too-coarse"
+  /** A needle was read, and nobody said how far its friction holds it back. */
+  | "friction-untold";
 
 export interface LoadAnswer {
   readonly id: string;

@@ -104,6 +104,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     lowestResistanceOhm,
     sourceRegulated: facts.regulatedAboveV !== null,
     frozen: facts.frozen,
+    frictionUntold: facts.frictionUntold,
     besideMarksV: unmarked.deepestV,
     cadenceTold: options.cadence != null,
     displayStepV: facts.displayStepV,
@@ -139,6 +140,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     curves: gatherCurves(detected, judged),
     assumptions: [
       ...copyNote(copies, recording),
+      ...(facts.frictionUntold ? [{ code: "friction-untold" } as const] : []),
       ...switching.assumptions,
       ...detected.assumptions,
       ...answered.assumptions,

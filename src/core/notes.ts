@@ -15,6 +15,8 @@ export type Assumption =
   | { readonly code: "block-means"; readonly blockS: number; readonly readingCount: number }
   | { readonly code: "copies-left-out"; readonly copies: number; readonly readingCount: number }
   | { readonly code: "outliers-left-out"; readonly outlierCount: number }
+  /** The readings are a needle's, and how far its friction holds it back is not known: depths are taken as shown. */
+  | { readonly code: "friction-untold" }
   | { readonly code: "display-step"; readonly quantumV: number }
   | { readonly code: "interval-likelihood"; readonly quantumV: number; readonly sigmaV: number }
   | { readonly code: "settling-seen"; readonly load: string; readonly timeConstantS: number }

@@ -17,6 +17,8 @@ export interface RecordingFacts {
   readonly regulatedAboveV: number | null;
   /** Every reading is the same: the meter has not shown that it moves at all. */
   readonly frozen: boolean;
+  /** The readings are a needle's, and the profile does not say how far its friction holds it back. */
+  readonly frictionUntold: boolean;
   readonly warnings: readonly Warning[];
 }
 
@@ -76,6 +78,8 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
     ownNoiseV: stepV === null ? 0 : displayNoiseV(recording, stepV),
     regulatedAboveV,
     frozen: lowestV === highestV,
+    // Only a needle that was filmed tells an uncertainty of its own with each reading.
+    frictionUntold: recording.readingUncertaintiesV !== undefined && profile?.meter?.frictionV === undefined,
     warnings,
   };
 }

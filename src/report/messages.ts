@@ -44,6 +44,8 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
       return `Each value stands in the log about ${count(assumption.copies, "time")} in a row: the meter renews it more slowly than the logger asks. One reading of each was used, ${assumption.readingCount.toLocaleString("en")} in all.`;
     case "outliers-left-out":
       return `${count(assumption.outlierCount, "reading")} far from the neighbours ${assumption.outlierCount === 1 ? "was" : "were"} left out as outliers.`;
+    case "friction-untold":
+      return "Nothing says how far friction may hold the needle back (friction_V of the meter), so depths are taken as shown: a needle that sticks shows dips too shallow, and no load can be said to give no response.";
     case "display-step":
       return `The display moves in steps of ${formatPlain(assumption.quantumV, "V")}; that rounding is counted in the uncertainty.`;
     case "interval-likelihood":

@@ -68,6 +68,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "Dips were found, but nothing tells which load made them.";
     case "display-too-coarse":
       return "The steps of the display, or the friction of the needle, can hide the dip to be seen.";
+    case "friction-untold":
+      return "No dip is shown, but nothing says how far friction holds this needle back, and a needle that sticks hides dips.";
   }
 }
 
@@ -187,6 +189,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":
       return "use a meter that shows steps of 10 mV or finer and has no needle that sticks.";
+    case "friction-untold":
+      return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as friction_V of the meter (0 for none), and judge again.";
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
   }

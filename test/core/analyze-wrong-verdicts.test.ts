@@ -155,6 +155,21 @@ describe("analyze() never says no response for a load at its lowest acceptable c
     }
   });
 
+  it("on and off are exchanged in the marks", () => {
+    const exchanged = marksOf().map((mark) => ({ ...mark, action: mark.action === "on" ? "off" : "on" }) as const);
+    const answer = answerTo({ extraV: dips(DIP_V) }, exchanged);
+    expect([answer.verdict, answer.because]).toEqual(["undecided", "wrong-direction"]);
+  });
+
+  it.each([0.2, 0.4])("another load of %d V goes off during one of the switchings", (riseV) => {
+    for (const [onS, offS] of SWITCHINGS) {
+      const extraV = (t: number) => dips(DIP_V)(t) - dips(riseV, [[onS + 0.6, offS - 0.3]])(t);
+      const answer = answerTo({ extraV });
+      expect(answer.verdict).not.toBe("no response");
+      expect(answer.depth!.high, `from ${onS} s`).toBeGreaterThan(DIP_V);
+    }
+  });
+
   it("nobody marked whether it was switched at all", () => {
     expect(analyze(recorded({}), { profile }).loads[0]!.verdict).toBe("undecided");
   });
@@ -169,6 +184,17 @@ describe("analyze() never says no response for a load at its lowest acceptable c
 });
 
 describe("analyze() of difficult recordings", () => {
+  it.each([0.1, 0.3])(
+    "another load adds a dip of %d V to one of four switchings: the interval holds both",
+    (otherV) => {
+      const times: Times = [...SWITCHINGS, [59, 64]];
+      const extraV = (t: number) => dips(0.12, times)(t) + dips(otherV, [[33, 38.5]])(t);
+      const { depth } = answerTo({ extraV }, marksOf(times));
+      expect(depth!.low).toBeLessThan(0.12);
+      expect(depth!.high).toBeGreaterThan(0.12);
+    },
+  );
+
   it.each([
     ["0.5 Hz", { rateHz: 0.5, durationS: 80 }],
     ["1 Hz", { rateHz: 1 }],

@@ -50,6 +50,7 @@ const assumptions: OneOfEach<Assumption> = {
   "block-means": { code: "block-means", blockS: 0.05, readingCount: 1200 },
   "copies-left-out": { code: "copies-left-out", copies: 20, readingCount: 75 },
   "outliers-left-out": { code: "outliers-left-out", outlierCount: 1 },
+  "friction-untold": { code: "friction-untold" },
   "display-step": { code: "display-step", quantumV: 0.1 },
   "interval-likelihood": { code: "interval-likelihood", quantumV: 0.1, sigmaV: 0.021 },
   "settling-seen": { code: "settling-seen", load: "probe", timeConstantS: 1.8 },
@@ -112,6 +113,7 @@ const reasons: Record<VerdictReason, true> = {
   "shows-itself": true,
   "load-not-told": true,
   "display-too-coarse": true,
+  "friction-untold": true,
 };
 
 const unknownReasons: Record<UnknownReason, true> = {

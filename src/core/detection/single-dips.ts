@@ -159,7 +159,8 @@ export function scatterRatio(dips: readonly SingleDip[]): number {
   return dips.length < 2 ? 0 : Math.sqrt(agreement(dips).chiSquare / (dips.length - 1));
 }
 
-function agreement(dips: readonly SingleDip[]): { readonly mean: number; readonly chiSquare: number } {
+/** Weighted mean of the depths in volts, and the chi-square of their differences from it. */
+export function agreement(dips: readonly SingleDip[]): { readonly mean: number; readonly chiSquare: number } {
   let weight = 0;
   let sum = 0;
   for (const dip of dips) {

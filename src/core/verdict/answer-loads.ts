@@ -7,6 +7,7 @@ import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import type { Quantity } from "../quantity/quantity.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
+import { spanningDips } from "./differing-dips.js";
 import { holmAdjusted } from "./holm.js";
 import { type AnswerContext, answerLoad, depthOf, detectableDepths, type JudgedResponse } from "./load-answers.js";
 
@@ -64,7 +65,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       indistinct: load.twins.length > 0,
       edgesDisagree,
       strayed,
-      depth: widened(depthOf(response), bias),
+      depth: spanningDips(widened(depthOf(response), bias), dips),
       measuredA: null,
     };
   });

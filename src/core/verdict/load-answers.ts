@@ -49,6 +49,8 @@ export interface AnswerContext {
   readonly sourceRegulated: boolean;
   /** Every reading is the same. */
   readonly frozen: boolean;
+  /** The readings are a needle's, and how far its friction holds it back is not known. */
+  readonly frictionUntold: boolean;
   /** Depth of the deepest dip that no mark accounts for, volts. */
   readonly besideMarksV: number;
   /** Whether somebody said in which rhythm the load was switched. */
@@ -94,11 +96,10 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     pValue: judged.pValue,
     falseAlarmRate: context.falseAlarmRate,
     depthV: depth.value,
-    upperDepthV:
-      judged.displayBias.mostV +
-      (judged.surelyDetectableDepthV ?? mixtureQuantile(response.depth, 1 - Math.min(context.falseAlarmRate, 0.01))),
+    upperDepthV: upperDepthV(judged, context.falseAlarmRate),
     displayShareV: judged.displayBias.mostV,
     frozen: context.frozen,
+    frictionUntold: context.frictionUntold,
     besideMarksV: context.besideMarksV,
     indistinct: judged.indistinct,
     switchingUntold: judged.surelyDetectableDepthV !== null && !context.cadenceTold,
@@ -143,6 +144,14 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     budgets: [depthBudget(judged, shown, context.displayStepV), ...currents.budgets],
     assumptions,
   };
+}
+
+/** What the true depth hardly exceeds, volts: by noise and display, and where switchings differ by their own interval too. */
+function upperDepthV(judged: JudgedResponse, falseAlarmRate: number): number {
+  const { displayBias, surelyDetectableDepthV, response, depth } = judged;
+  if (surelyDetectableDepthV !== null) return displayBias.mostV + surelyDetectableDepthV;
+  const byNoiseV = mixtureQuantile(response.depth, 1 - Math.min(falseAlarmRate, 0.01));
+  return Math.max(displayBias.mostV + byNoiseV, depth.high);
 }
 
 /** Inrush of at least three standard uncertainties and a tenth of the settled current. */

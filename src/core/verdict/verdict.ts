@@ -27,6 +27,8 @@ export interface Evidence {
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
   readonly sourceRegulated: boolean;
+  /** The readings are a needle's, and how far its friction holds it back is not known. */
+  readonly frictionUntold: boolean;
 }
 
 /** A verdict, its reason, and how many switchings more would settle it. */
@@ -40,8 +42,8 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree. `no response` may be said only
- * when the minimum detectable value is at or below the expected dip, the depth's upper bound lies below that dip, and no
- * dip of that size stands beside the marks.
+ * when the minimum detectable value is at or below the expected dip, the depth's upper bound lies below that dip, no dip
+ * of that size stands beside the marks, and no unknown friction may have held a needle through it.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {
@@ -55,6 +57,7 @@ export function judge(evidence: Evidence): Judgement {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };
   }
+  if (upperDepthV < 0) return undecided("wrong-direction", null);
   if (evidence.switchingUntold) return undecided("never-switched", null);
   if (expectedDepthV === null) {
     const promising = depthV > 0 ? moreFor(minimumDetectableDepthV / depthV, evidence.switchingCount) : null;
@@ -66,6 +69,7 @@ export function judge(evidence: Evidence): Judgement {
   }
   if (evidence.besideMarksV > expectedDepthV / 2) return undecided("dips-beside-marks", evidence.switchingCount);
   if (upperDepthV < expectedDepthV) {
+    if (evidence.frictionUntold) return undecided("friction-untold", null);
     return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
   }
   return undecided("between", Math.max(1, evidence.switchingCount));

@@ -46,6 +46,21 @@ describe("a needle that sticks", () => {
     expect(untold.minimumDetectableDepthV!).toBeLessThan(0.03);
   });
 
+  it("is filmed, its friction told by nobody: analyze() does not call a missing dip no response", () => {
+    for (let seed = 1; seed <= 6; seed++) {
+      const { recording, marks } = read(seed, 0.07);
+      const filmed = { ...recording, readingUncertaintiesV: recording.timesS.map(() => 0.003) };
+      const untold = analyze(filmed, { marks, profile: profile() });
+      expect(untold.loads[0]!.verdict, `seed ${seed}`).toBe("undecided");
+      expect(untold.assumptions).toContainEqual({ code: "friction-untold" });
+    }
+    const { recording, marks } = read(1, 0);
+    const filmed = { ...recording, readingUncertaintiesV: recording.timesS.map(() => 0.003) };
+    const answerFor = (frictionV?: number) => analyze(filmed, { marks, profile: profile(frictionV) }).loads[0]!;
+    expect(answerFor().because).toBe("friction-untold");
+    expect(answerFor(0).verdict).toBe("no response");
+  });
+
   it("shows a larger dip too shallow by up to twice its friction; the interval holds the truth", () => {
     for (let seed = 1; seed <= 6; seed++) {
       const { recording, marks } = read(seed, 0.3);

@@ -18,6 +18,7 @@ const silent: Evidence = {
   strayed: false,
   switchingsDisagree: false,
   sourceRegulated: false,
+  frictionUntold: false,
 };
 
 const verdictOf = (changed: Partial<Evidence>) => {
@@ -30,7 +31,7 @@ function everyCombination(): Evidence[] {
   const choices: { [K in keyof Evidence]?: readonly Evidence[K][] } = {
     pValue: [0.001, 0.01, 0.0101, 0.5],
     depthV: [-0.05, 0, 0.01, 0.06],
-    upperDepthV: [0.01, 0.0499, 0.05, 0.08],
+    upperDepthV: [-0.01, 0, 0.0499, 0.05, 0.08],
     minimumDetectableDepthV: [0.02, 0.05, 0.0501, 1],
     expectedDepthV: [null, 0.05],
     besideMarksV: [0, 0.025, 0.0251],
@@ -39,6 +40,7 @@ function everyCombination(): Evidence[] {
     strayed: [false, true],
     switchingsDisagree: [false, true],
     sourceRegulated: [false, true],
+    frictionUntold: [false, true],
   };
   return Object.entries(choices).reduce<Evidence[]>(
     (all, [key, values]) => all.flatMap((one) => values.map((value) => ({ ...one, [key]: value }))),
@@ -63,7 +65,8 @@ describe("judge()", () => {
     ],
     ["a response of a load that fell off for good", { pValue: 1e-9, strayed: true }, "undecided: dips-disagree"],
     ["silence of a load that fell off for good", { strayed: true }, "undecided: dips-disagree"],
-    ["a rise of the voltage", { pValue: 0.001, depthV: -0.05, upperDepthV: -0.03 }, "no response: excludes-acceptable"],
+    ["a rise of the voltage", { pValue: 0.001, depthV: -0.05, upperDepthV: -0.03 }, "undecided: wrong-direction"],
+    ["silence of a needle whose friction is not told", { frictionUntold: true }, "undecided: friction-untold"],
     ["silence in a recording that would have shown it", {}, "no response: excludes-acceptable"],
     [
       "a minimum detectable value equal to the expected dip",
@@ -106,11 +109,19 @@ describe("judge()", () => {
       const { pValue, depthV, upperDepthV, minimumDetectableDepthV, expectedDepthV, besideMarksV } = evidence;
       const judgeable = !evidence.sourceRegulated && !evidence.indistinct && !evidence.strayed;
       const shows = pValue <= 0.01 && depthV > 0;
+      const rises = upperDepthV < 0;
       const couldShow =
         expectedDepthV !== null && minimumDetectableDepthV <= expectedDepthV && upperDepthV < expectedDepthV;
       const elsewhere = expectedDepthV !== null && besideMarksV > expectedDepthV / 2;
       const mayAffirm = judgeable && shows && !evidence.switchingsDisagree;
-      const mayDeny = judgeable && couldShow && !shows && !elsewhere && !evidence.switchingUntold;
+      const mayDeny =
+        judgeable &&
+        couldShow &&
+        !shows &&
+        !elsewhere &&
+        !rises &&
+        !evidence.switchingUntold &&
+        !evidence.frictionUntold;
       const expected = mayAffirm ? "responded" : mayDeny ? "no response" : "undecided";
       if (judge(evidence).verdict !== expected) wrong.push(`${expected}: ${JSON.stringify(evidence)}`);
     }
