@@ -34,13 +34,18 @@ function commitWords(judgement: string): string {
   return `commit ${stamp.commit.slice(0, 12)}${stamp.changed === true ? " with changes" : ""}`;
 }
 
+/** What stands between a file that is given and the words of its report. */
+const JUDGING_FOLDERS = ["core", "importers", "report"];
+
 /**
- * SHA-256 over the program files of the judgement, in the order of their names: what computed a result, more exactly
- * than a version that somebody may have changed.
+ * SHA-256 over the program files that read, judge and draw, in the order of their names: what made a record, more
+ * exactly than a version that somebody may have changed.
  */
 export function judgementSha256(): string {
-  const folder = fileURLToPath(new URL("../core/", import.meta.url));
-  const names = readdirSync(folder, { recursive: true, encoding: "utf8" })
+  const folder = fileURLToPath(new URL("../", import.meta.url));
+  const names = JUDGING_FOLDERS.flatMap((name) =>
+    readdirSync(join(folder, name), { recursive: true, encoding: "utf8" }).map((file) => `${name}/${file}`),
+  )
     .map((name) => name.replaceAll("\\", "/"))
     .filter((name) => /(?<!\.d)\.[jt]s$/.test(name))
     .sort();

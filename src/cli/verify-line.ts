@@ -1,7 +1,8 @@
 import type { analyze } from "../core/index.js";
 import type { PdfFonts } from "../report/pdf-flow.js";
 
-export type CheckState = "holds" | "changed" | "not checked";
+/** `differs`: this program computes it otherwise, but is not the one that made the record. */
+export type CheckState = "holds" | "changed" | "differs" | "not checked";
 
 /** One thing that was checked. */
 export interface CheckLine {
@@ -13,7 +14,7 @@ export interface CheckLine {
 /** What the check needs beside the file. */
 export interface CheckMeans {
   readonly softwareVersion: string;
-  /** SHA-256 over the program files of the judgement as they are here. */
+  /** SHA-256 over the program files that read, judge and draw, as they are here. */
   readonly judgementSha256: string;
   readonly plotlySource: () => Promise<string>;
   readonly fonts: () => Promise<PdfFonts>;
@@ -26,14 +27,26 @@ export interface CheckMeans {
   readonly analyze?: typeof analyze;
 }
 
-/** Whether the numbers must come out the same here: by the version, and by the very program files. */
-export function softwareLines(version: string, makerSha256: string | undefined, means: CheckMeans): CheckLine[] {
-  const what = "software";
-  if (version !== means.softwareVersion) {
-    const detail = `made by version ${version}, this is ${means.softwareVersion}; only the former must give the same numbers`;
-    return [{ what, state: "not checked", detail }];
-  }
-  if (makerSha256 === undefined || makerSha256 === means.judgementSha256) return [];
-  const detail = `other program files of version ${version} made it (${makerSha256.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}), so numbers may differ`;
-  return [{ what, state: "not checked", detail }];
+/** The program that made a record, as the record states it; results of old do not state the files. */
+export interface Maker {
+  readonly version: string;
+  readonly judgementSha256: string | undefined;
+}
+
+/** Whether this is the program that made a record, which must give the same numbers, words and figures. */
+export function isMaker({ version, judgementSha256 }: Maker, means: CheckMeans): boolean {
+  return (
+    version === means.softwareVersion && (judgementSha256 === undefined || judgementSha256 === means.judgementSha256)
+  );
+}
+
+/** Says where another program made a record: by the version, or by the very program files. */
+export function softwareLines(maker: Maker, means: CheckMeans): CheckLine[] {
+  if (isMaker(maker, means)) return [];
+  const { version, judgementSha256 } = maker;
+  const detail =
+    version === means.softwareVersion
+      ? `other program files of version ${version} made it (judgement ${judgementSha256!.slice(0, 8)}, here ${means.judgementSha256.slice(0, 8)}); only those must give the same numbers`
+      : `made by version ${version}, this is ${means.softwareVersion}; only the former must give the same numbers`;
+  return [{ what: "software", state: "not checked", detail }];
 }

@@ -64,22 +64,42 @@ function nameOf(item: unknown): string | null {
 
 const MOST_CLAIMS_TOLD = 8;
 
-/** How many numbers hold, or which do not. */
-export function numberLines(claims: readonly Claim[]): CheckLine[] {
-  const failing = claims.filter((claim) => !claim.holds);
+/** Where a result says its codes and numbers once more, as a sentence. */
+const SENTENCE = /\.(?:text|reason|evidence)$/;
+
+/** How many numbers hold, or which do not: changed where the same program computed them, else only differing. */
+export function numberLines(claims: readonly Claim[], sameProgram: boolean): CheckLine[] {
+  const state = sameProgram ? "changed" : "differs";
+  const worded = sameProgram ? [] : claims.filter((claim) => !claim.holds && SENTENCE.test(claim.place));
+  const failing = claims.filter((claim) => !claim.holds && !worded.includes(claim));
+  return [...leafLines(claims, failing, worded.length, state), ...wordedLines(worded)];
+}
+
+function wordedLines(worded: readonly Claim[]): CheckLine[] {
+  if (worded.length === 0) return [];
+  const detail = `${worded.length.toLocaleString("en")} worded otherwise by this program, such as ${worded[0]!.place}`;
+  return [{ what: "sentences", state: "not checked", detail }];
+}
+
+function leafLines(
+  claims: readonly Claim[],
+  failing: readonly Claim[],
+  wordedCount: number,
+  state: CheckLine["state"],
+): CheckLine[] {
   const numbers = claims.filter((claim) => typeof claim.claimed === "number").length;
-  const others = claims.length - numbers;
+  const others = claims.length - numbers - wordedCount;
   if (failing.length === 0) {
     const detail = `${numbers.toLocaleString("en")} numbers and ${others.toLocaleString("en")} words computed again, all the same`;
     return [{ what: "result", state: "holds", detail }];
   }
   const lines: CheckLine[] = failing.slice(0, MOST_CLAIMS_TOLD).map((claim) => ({
     what: "result",
-    state: "changed",
+    state,
     detail: `${claim.place} is ${shown(claim.claimed)}, computed again ${shown(claim.computed)}`,
   }));
   const more = failing.length - lines.length;
-  if (more > 0) lines.push({ what: "result", state: "changed", detail: `and ${more.toLocaleString("en")} more` });
+  if (more > 0) lines.push({ what: "result", state, detail: `and ${more.toLocaleString("en")} more` });
   return lines;
 }
 

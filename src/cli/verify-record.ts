@@ -3,7 +3,13 @@ import { InputError } from "../importers/input-error.js";
 import { readMarks } from "../importers/profile/marks.js";
 import { readProfile } from "../importers/profile/profile.js";
 import { readTickedSheet } from "../importers/run-sheet/ticked-sheet.js";
-import { type EmbeddedReading, type RecordData, readEmbeddedHtml, readEmbeddedHtmls } from "../report/embedded-data.js";
+import {
+  type CarriedFile,
+  type EmbeddedReading,
+  type RecordData,
+  readEmbeddedHtml,
+  readEmbeddedHtmls,
+} from "../report/embedded-data.js";
 import { readEmbeddedPdf, readEmbeddedPdfs } from "../report/pdf-reading.js";
 import { readPictures } from "../report/pictures.js";
 import {
@@ -19,7 +25,7 @@ import { readResultJson, toResultJson } from "../report/result-json.js";
 import type { ResultJson } from "../report/result-schema.js";
 import { readSeal, type SealedKind, sha256Hex } from "../report/seal.js";
 import { readEmbeddedTrend, readEmbeddedTrendPdf } from "../report/trend-record.js";
-import { type CheckLine, type CheckMeans, softwareLines } from "./verify-line.js";
+import { type CheckLine, type CheckMeans, isMaker, softwareLines } from "./verify-line.js";
 import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { type FoundReadings, readingsFromFile, readingsFromText } from "./verify-recording.js";
 import { type Redrawing, redrawLines, redrawSeveral } from "./verify-redraw.js";
@@ -121,8 +127,9 @@ async function checkCarried(kind: SealedKind, embedded: EmbeddedReading, means: 
     return { madeBy, lines, claims: [], files: embedded.files, again: null };
   }
   const claims = compareResults(result, JSON.parse(JSON.stringify(toResultJson(again.analysis, again.context))));
-  const maker = (result.inputs as StatedInputs | undefined)?.judgement.sha256;
-  lines.push(...softwareLines(result.generator.version, maker, means), ...numberLines(claims));
+  const stated = result.inputs as StatedInputs | undefined;
+  const maker = { version: result.generator.version, judgementSha256: stated?.judgement.sha256 };
+  lines.push(...softwareLines(maker, means), ...numberLines(claims, isMaker(maker, means)));
   if (result.inputs === undefined) return { madeBy, lines, claims, files: embedded.files, again: null };
   const files = new Map(embedded.files);
   if (inputs.readingsText !== null) files.set("recording.csv", inputs.readingsText);
@@ -209,7 +216,8 @@ async function findInputs(
   ) => {
     const carried = embedded.files.get(name);
     const text = carried ?? statedText?.text ?? given ?? null;
-    if (statedText != null && text !== null) {
+    if (statedText != null && kind !== "json" && isMissing(embedded, name)) lines.push(missingLine(name));
+    else if (statedText != null && text !== null) {
       const holds = sha256Hex(text) === statedText.sha256 && text === statedText.text;
       const detail = holds ? "as the result names it" : "not the one that the result was computed from";
       lines.push({ what: name, state: holds ? "holds" : "changed", detail });
@@ -226,6 +234,8 @@ async function findInputs(
       : carriedReadings !== undefined
         ? readingsFromText(carriedReadings, stated)
         : null;
+  const fewEnough = stated !== undefined && stated.recording.bytes <= LARGEST_CARRIED_BYTES;
+  if (kind !== "json" && fewEnough && isMissing(embedded, "recording.csv")) lines.push(missingLine("recording.csv"));
   lines.push(
     readings === null
       ? { what: "recording.csv", state: "not checked", detail: "not carried; give the recording with --recording" }
@@ -248,12 +258,20 @@ async function findInputs(
   };
 }
 
+function isMissing({ files, damaged }: EmbeddedReading, name: CarriedFile["name"]): boolean {
+  return !files.has(name) && !damaged.has(name);
+}
+
+function missingLine(what: CarriedFile["name"]): CheckLine {
+  return { what, state: "changed", detail: "the report carries it no more" };
+}
+
 function pictureLines(kind: SealedKind, carried: string | null, stated: StatedInputs["pictures"]): CheckLine[] {
   if (carried === null && stated === undefined) return [];
   const line = (state: CheckLine["state"], detail: string) => [{ what: "pictures.json", state, detail }];
   if (stated === undefined) return line("changed", "carried, but the record was made without pictures");
   if (carried === null && kind === "json") return line("not checked", "only the reports carry them");
-  if (carried === null) return line("changed", "the report carries them no more");
+  if (carried === null) return [missingLine("pictures.json")];
   const holds = sha256Hex(carried) === stated.sha256 && readPictures(carried) !== null;
   return line(holds ? "holds" : "changed", holds ? "as the result names them" : "not those that the result names");
 }

@@ -4,7 +4,7 @@ import { renderHtmlRecord } from "../report/html.js";
 import type { Paper, PdfFonts } from "../report/pdf-flow.js";
 import type { ReportContext } from "../report/report-context.js";
 import { withoutSeal } from "../report/seal.js";
-import type { CheckLine, CheckMeans } from "./verify-line.js";
+import { type CheckLine, type CheckMeans, isMaker, type Maker } from "./verify-line.js";
 import { compareHtml } from "./verify-text.js";
 
 /** A result computed again, with all that a report of it says. */
@@ -24,7 +24,7 @@ export async function redrawLines(
   means: CheckMeans,
 ): Promise<readonly CheckLine[]> {
   const { analysis, context, record } = redrawing;
-  return await drawingLines(kind, bytes, [context.softwareVersion], means, {
+  return await drawingLines(kind, bytes, [makerOf(redrawing)], means, {
     html: (plotlySource) => renderHtmlRecord(analysis, { ...context, plotlySource, record }),
     pdf: async (fonts, paper) => {
       const { renderPdfRecord } = await import("../report/pdf.js");
@@ -41,8 +41,7 @@ export async function redrawSeveral(
   means: CheckMeans,
 ): Promise<readonly CheckLine[]> {
   const { renderSeveralHtml } = await import("../report/several-html.js");
-  const versions = redrawings.map(({ context }) => context.softwareVersion);
-  return await drawingLines(kind, bytes, versions, means, {
+  return await drawingLines(kind, bytes, redrawings.map(makerOf), means, {
     html: (plotlySource) => renderSeveralHtml(redrawings, { plotlySource }),
     pdf: async (fonts, paper) => {
       const { renderSeveralPdf } = await import("../report/several-pdf.js");
@@ -51,23 +50,26 @@ export async function redrawSeveral(
   });
 }
 
+function makerOf({ context, record }: Redrawing): Maker {
+  return { version: context.softwareVersion, judgementSha256: record.inputs.judgementSha256 };
+}
+
 /** How a report is drawn in either form. */
 export interface Drawing {
   readonly html: (plotlySource: string) => Uint8Array;
   readonly pdf: (fonts: PdfFonts, paper: Paper) => Promise<Uint8Array>;
 }
 
-/** Holds a document against the one drawn again, where its version is the one at hand. */
+/** Holds a document against the one drawn again, where the program at hand made it. */
 export async function drawingLines(
   kind: "html" | "pdf",
   bytes: Uint8Array,
-  versions: readonly string[],
+  makers: readonly Maker[],
   means: CheckMeans,
   drawing: Drawing,
 ): Promise<readonly CheckLine[]> {
-  const other = versions.find((version) => version !== means.softwareVersion);
-  if (other !== undefined) {
-    const detail = `made by version ${other}; this is ${means.softwareVersion}, which may draw otherwise`;
+  if (!makers.every((maker) => isMaker(maker, means))) {
+    const detail = "only the program that made the record must draw the same";
     return [{ what: WHAT, state: "not checked", detail }];
   }
   if (kind === "html") return htmlLines(bytes, drawing.html(await means.plotlySource()));

@@ -40,11 +40,20 @@ function libraryApart(html: string): { readonly rest: string; readonly library: 
   return { rest: html.replace(parts[0], () => parts[1]! + parts[3]!), library: parts[2]! };
 }
 
-/** The piece of two lines around the first sign that differs. */
-function differenceOf(found: string, due: string, line: number): TextDifference {
+/** The piece of two lines around the first sign that differs; of what is read, where that differs, not of its tags. */
+function differenceOf(foundLine: string, dueLine: string, line: number): TextDifference {
+  const [foundWords, dueWords] = [wordsOf(foundLine), wordsOf(dueLine)];
+  const [found, due] = foundWords === dueWords ? [foundLine, dueLine] : [foundWords, dueWords];
   let at = 0;
   while (at < found.length && found[at] === due[at]) at++;
   const from = Math.max(0, at - SHOWN_SIGNS / 2);
   const piece = (text: string) => text.slice(from, from + SHOWN_SIGNS).replace(/\s+/g, " ");
   return { line, found: piece(found), due: piece(due) };
+}
+
+function wordsOf(line: string): string {
+  return line
+    .replace(/<[^<>]*>/g, " ")
+    .replace(/ +/g, " ")
+    .trim();
 }

@@ -14,7 +14,7 @@ import {
 import type { TrendInputs, TrendReading } from "../report/trend-record.js";
 import { concernedStories } from "../report/trend-words.js";
 import { batteryStory, fleetStories, scatterOfFleet, type TrendWishes } from "./trend-stories.js";
-import { type CheckLine, type CheckMeans, softwareLines } from "./verify-line.js";
+import { type CheckLine, type CheckMeans, isMaker, softwareLines } from "./verify-line.js";
 import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { type Drawing, drawingLines } from "./verify-redraw.js";
 
@@ -71,8 +71,9 @@ export async function checkTrend(
   try {
     const again = await judgedAgain(inputs, trend);
     const claims = compareResults(trend, JSON.parse(JSON.stringify(trendJson(again.claimed, again.context))));
-    lines.push(...softwareLines(madeBy.version, inputs.judgementSha256, means), ...numberLines(claims));
-    lines.push(...(await drawingLines(kind, bytes, [madeBy.version], means, drawingOf(again, inputs))));
+    const maker = { version: madeBy.version, judgementSha256: inputs.judgementSha256 };
+    lines.push(...softwareLines(maker, means), ...numberLines(claims, isMaker(maker, means)));
+    lines.push(...(await drawingLines(kind, bytes, [maker], means, drawingOf(again, inputs))));
     return found(claims);
   } catch (error) {
     if (!(error instanceof InputError || error instanceof StoreError || error instanceof RangeError)) throw error;

@@ -84,11 +84,12 @@ async function signatureLine(path: string, bytes: Uint8Array, options: VerifyOpt
   return { what: "signature", ...checkSignature(await readTextFile(found, "the signature"), bytes, trusted) };
 }
 
-type Conclusion = "intact" | "changed" | "open";
+type Conclusion = "intact" | "changed" | "differs" | "open";
 
 /** Intact only where the numbers were computed again and nothing was found changed. */
 export function conclusionOf(lines: readonly CheckLine[]): Conclusion {
   if (lines.some((line) => line.state === "changed")) return "changed";
+  if (lines.some((line) => line.state === "differs")) return "differs";
   // Of several records in one file each has a line of its own, behind its number.
   const numbers = new Set(lines.flatMap((line) => /^(\d+: )/.exec(line.what)?.[1] ?? []));
   const results = new Set(lines.filter((line) => line.state === "holds").map((line) => line.what));
@@ -99,6 +100,8 @@ export function conclusionOf(lines: readonly CheckLine[]): Conclusion {
 const CONCLUSIONS: Record<Conclusion, string> = {
   intact: "Intact: every number was computed again from the readings and holds.",
   changed: "Changed: what stands above as 'changed' does not agree with the rest of the record. Do not rely on it.",
+  differs:
+    "Not decided: what stands above as 'differs' this program computes otherwise, and it did not make the record. Do not rely on it until the program that made it has checked it; busdip --version names version, commit and judgement.",
   open: "Not decided: the numbers could not be computed again.",
 };
 

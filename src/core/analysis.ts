@@ -219,6 +219,8 @@ export interface AnalysisCurves {
 export interface CoherentAverage {
   readonly load: string;
   readonly dipCount: number;
+  /** When the load was on, whether or not a dip was found there. */
+  readonly onTimes: readonly { readonly onsetS: number; readonly releaseS: number }[];
   /** Seconds from the onset. */
   readonly timesS: Float64Array;
   readonly meanV: Float64Array;

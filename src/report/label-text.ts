@@ -22,10 +22,18 @@ function isolated(line: string): string {
   return RIGHT_TO_LEFT.test(line) ? `\u2068${line}\u2069` : line;
 }
 
-/** Names of the loads by id; an unknown or unnamed id stands for itself. */
+/** Names of the loads by id; an unknown or unnamed id stands for itself, one that nobody named is told in words. */
 export function namesOf(loads: readonly { readonly id: string; readonly name: string }[]): NameOf {
-  const names = new Map(loads.map((load) => [load.id, plainLabel(load.name) || plainLabel(load.id)]));
-  return (id) => names.get(id) ?? plainLabel(id);
+  const names = new Map(loads.map(({ id, name }) => [id, (name === id ? untold(id) : plainLabel(name)) || untold(id)]));
+  return (id) => names.get(id) ?? untold(id);
+}
+
+/** The ids that the judgement gives to loads that no profile names. */
+function untold(id: string): string {
+  if (id === "switched-load") return "Switched load";
+  const size = /^load-of-([\d.]+)-A(?:-(\d+))?$/.exec(id);
+  if (size === null) return plainLabel(id);
+  return `Load of ${size[1]} A${size[2] === undefined ? "" : `, ${size[2]}`}`;
 }
 
 const ASCII_TWINS: Record<string, string> = {

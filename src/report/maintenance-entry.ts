@@ -29,7 +29,7 @@ Approved data worked to (manual, chapter, revision): ___________________________
 4. Signature: ______________________________
    Certificate number: ____________________    Kind of certificate: ____________________
 
-Evidence filed with this entry: the record of this recording, SHA-256 {{sha256}}
+Evidence filed with this entry: the record (report.pdf or report.html) of {{recording}}, a log whose SHA-256 is {{sha256}}
 `;
 
 /** A finished draft, or what is wrong with the form and how to mend it. */

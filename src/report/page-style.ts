@@ -64,7 +64,7 @@ th:last-child,td:last-child{padding-right:0}
 thead th{font-size:.75rem;font-weight:500;color:var(--soft);border-bottom:1px solid var(--ink);vertical-align:bottom}
 tbody th{font-weight:600;max-width:16rem;overflow-wrap:anywhere}
 #verdicts tbody th,#battery tbody th,.budget tbody th{min-width:8rem}
-td{white-space:nowrap}
+td,#record tbody th{white-space:nowrap}
 #battery td:last-child,#dips td:last-child{white-space:normal;min-width:12rem}
 .share{display:flex;align-items:center;gap:.5rem}
 .bar{width:60px;height:10px;flex:none}

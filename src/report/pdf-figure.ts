@@ -12,6 +12,7 @@ import {
 import { LINES, type LineLook, POINT_RADIUS_PX, POINTS, TICK_HALF_PX, TICKS } from "./figures/figure-theme.js";
 import { LIGHT_PALETTE } from "./figures/svg-style.js";
 import { MARGIN_PT, type PdfFlow, type TextStyle } from "./pdf-flow.js";
+import { label, labelWithin } from "./pdf-label.js";
 import { drawVerdictSign } from "./pdf-table.js";
 
 const LABEL: TextStyle = { face: "regular", sizePt: 11, colour: "ink" };
@@ -109,7 +110,10 @@ function drawPanel(flow: PdfFlow, panel: FigurePanel, { x }: FigureCell, frame: 
   for (const layer of panel.layers) if (layer.kind !== "text") drawLayer(flow, layer, frame);
   doc.restore();
   for (const layer of panel.layers) {
-    if (layer.kind === "text") label(flow, layer.text, LABEL, frame.x(layer.x), frame.y(layer.y) + 4, layer.anchor);
+    if (layer.kind !== "text") continue;
+    const roomPx = layer.roomX === undefined ? Number.POSITIVE_INFINITY : frame.x(layer.roomX) - frame.x(0);
+    const text = labelWithin(flow, layer.text, LABEL, roomPx);
+    label(flow, text, LABEL, frame.x(layer.x), frame.y(layer.y) + 4, layer.anchor);
   }
   pen(flow, { colour: "soft", widthPx: 1, dash: "" });
   doc
@@ -278,20 +282,6 @@ function pen(flow: PdfFlow, look: LineLook): void {
 }
 
 /** One line of text whose base line lies at `y`. */
-function label(
-  flow: PdfFlow,
-  text: string,
-  style: TextStyle,
-  x: number,
-  y: number,
-  anchor: "start" | "middle" | "end",
-): void {
-  if (text === "") return;
-  const widthPx = flow.widthOf(text, style);
-  const left = anchor === "start" ? x : anchor === "middle" ? x - widthPx / 2 : x - widthPx;
-  flow.line(text, style, left, y - style.sizePt * 0.93);
-}
-
 function tenth(value: number): number {
   return Math.round(value * 10) / 10;
 }

@@ -144,7 +144,9 @@ function readObject(bytes: Uint8Array, text: string, from: number): PdfObject | 
   const length = Number(/\/Length (\d+)/.exec(dictionary)?.[1]);
   const start = streamAt + "\nstream\n".length;
   const stored = bytes.subarray(start, start + length);
-  if (!text.startsWith("\nendstream", start + length)) return { dictionary, stream: null, damaged: true };
+  // A program that has written the file anew may end a stream without a line of its own.
+  if (!/^\r?\n?endstream/.test(text.slice(start + length, start + length + 11)))
+    return { dictionary, stream: null, damaged: true };
   if (!dictionary.includes("/FlateDecode")) return { dictionary, stream: stored, damaged: false };
   const stream = inflated(stored);
   return { dictionary, stream, damaged: stream === null };

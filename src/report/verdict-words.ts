@@ -41,8 +41,9 @@ export function verdictReasonText(load: LoadAnswer): string {
   const detectable = least === null ? null : formatPlain(least, "V", { digits: 2 });
   switch (load.because) {
     case "above-critical":
-      return load.criticalDepthV === null
-        ? "The dip is deeper than noise alone would make it."
+      if (load.criticalDepthV === null) return "The dip is deeper than noise alone would make it.";
+      return load.depth !== null && load.depth.value < load.criticalDepthV
+        ? `Its dips together look as noise alone would seldom look; their mean depth only just reaches the critical value of ${formatPlain(load.criticalDepthV, "V", { digits: 2 })}.`
         : `The dip is deeper than the critical value of ${formatPlain(load.criticalDepthV, "V", { digits: 2 })}, which noise alone would seldom pass.`;
     case "excludes-acceptable":
       return `This recording would have shown the dip of the lowest acceptable current${expected === null ? "" : ` (${expected})`}, and shows none as deep.`;
@@ -135,7 +136,7 @@ function undecidedSteps(analysis: Analysis, nameOf: NameOf, wholeBus: WholeBus |
   if (regulated.length > 0) steps.push("Take charger, generator and ground supply off and record on battery alone.");
   if (notTold.length > 0) {
     steps.push(
-      `Say when ${listed(notTold.map((load) => nameOf(load.id)))} was switched (a marks file), and judge again.`,
+      `Say when ${listed(notTold.map((load) => nameOf(load.id)))} ${notTold.length === 1 ? "was" : "were"} switched (a marks file), and judge again.`,
     );
   }
   for (const ids of wired) {

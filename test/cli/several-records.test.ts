@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { conclusionOf } from "../../src/cli/verify.js";
 import type { CheckLine } from "../../src/cli/verify-line.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
+import { recordData } from "../../src/report/embedded-data.js";
 import { sealed, withoutSeal } from "../../src/report/seal.js";
 import { renderSeveralHtml } from "../../src/report/several-html.js";
 import { renderSeveralPdf } from "../../src/report/several-pdf.js";
@@ -61,10 +62,9 @@ describe("checkRecord() of several records in one file", () => {
   });
 
   it("is open as long as one of the records cannot be computed again", async () => {
-    const without = {
-      ...one.record,
-      inputs: { ...one.record.inputs, recordingFile: { ...one.record.inputs.recordingFile, text: null } },
-    };
+    const { inputs } = one.record;
+    const tooMany = { ...inputs.recordingFile, text: null, bytes: 20_000_001 };
+    const without = recordData(analysis, context, { ...inputs, recordingFile: tooMany });
     const found = await checkRecord("r.html", htmlOf([one, { ...one, record: without }]), means);
     expect(conclusionOf(found.lines)).toBe("open");
     expect(found.again).toBeNull();

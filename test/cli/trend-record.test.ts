@@ -4,7 +4,7 @@ import { join } from "node:path";
 import { afterAll, describe, expect, it } from "vitest";
 import { importHistoryFile } from "../../src/cli/history-import.js";
 import { readPlotlySource } from "../../src/cli/report-files.js";
-import { softwareVersion } from "../../src/cli/software-version.js";
+import { judgementSha256, softwareVersion } from "../../src/cli/software-version.js";
 import { judgeTrends, writeReport } from "../../src/cli/trend.js";
 import { conclusionOf } from "../../src/cli/verify.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
@@ -20,7 +20,12 @@ const folder = mkdtempSync(join(tmpdir(), "busdip-test-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 const store = join(folder, "history.db");
 await importHistoryFile(new URL("../../samples/history/ice-2-history.json", import.meta.url).pathname, store);
-const means = { ...usual, softwareVersion: softwareVersion(), plotlySource: readPlotlySource };
+const means = {
+  ...usual,
+  softwareVersion: softwareVersion(),
+  judgementSha256: judgementSha256(),
+  plotlySource: readPlotlySource,
+};
 
 async function trendFile(battery: string | undefined, name: string, paper?: "Letter"): Promise<Uint8Array> {
   const out = join(folder, `${battery ?? "fleet"}-${paper ?? "A4"}`);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { conclusionOf } from "../../src/cli/verify.js";
 import type { CheckLine } from "../../src/cli/verify-line.js";
-import { compareResults } from "../../src/cli/verify-numbers.js";
+import { compareResults, numberLines } from "../../src/cli/verify-numbers.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
 import { analyze } from "../../src/core/index.js";
 import { readSeal, sealed, withoutSeal } from "../../src/report/seal.js";
@@ -74,7 +74,10 @@ describe("checkRecord()", () => {
       (await check("r.html", resealed(html(record()), "<strong>responded", "<strong>no answer"))).lines,
     );
     expect(found).toHaveLength(1);
-    expect(found[0]).toMatchObject({ what: "text and figures", detail: expect.stringContaining("<strong>no answer") });
+    expect(found[0]).toMatchObject({
+      what: "text and figures",
+      detail: expect.stringMatching(/says '[^<]*\bno answer\b[^<]*', by the data it must say '[^<]*\bresponded\b/),
+    });
   });
 
   it("names the page of a PDF that says something else than its data", async () => {
@@ -124,8 +127,67 @@ describe("checkRecord()", () => {
     const open = found.lines.filter((line) => line.state === "not checked").map((line) => line.detail);
     expect(open).toEqual([
       "made by version 0.1.0, this is 0.2.0; only the former must give the same numbers",
-      "made by version 0.1.0; this is 0.2.0, which may draw otherwise",
+      "only the program that made the record must draw the same",
     ]);
+  });
+
+  it("decides nothing where another program computes other numbers, and names them", async () => {
+    for (const other of [{ softwareVersion: "0.2.0" }, { judgementSha256: "6".repeat(64) }]) {
+      const found = await checkRecord("r.html", html(record({ analysis: deeper })), { ...means, ...other });
+      expect(changed(found.lines)).toEqual([]);
+      expect(conclusionOf(found.lines)).toBe("differs");
+      const differing = found.lines.filter((line) => line.state === "differs");
+      expect(differing[0]!.detail).toMatch(/^loads\[probe\]\.depth_V is 0\.\d+, computed again 0\.\d+$/);
+    }
+  });
+
+  it("finds a record of other program files of its version intact where all numbers come out the same", async () => {
+    const found = await checkRecord("r.html", html(record()), { ...means, judgementSha256: "6".repeat(64) });
+    expect(conclusionOf(found.lines)).toBe("intact");
+    expect(found.lines).toContainEqual({
+      what: "software",
+      state: "not checked",
+      detail:
+        "other program files of version 0.1.0 made it (judgement 55555555, here 66666666); only those must give the same numbers",
+    });
+  });
+
+  it("leaves sentences that another program words otherwise to the one that made the record", () => {
+    const claims = [
+      { place: "loads[a].depth_V", claimed: 0.1, computed: 0.1, holds: true },
+      { place: "loads[a].verdict", claimed: "responded", computed: "responded", holds: true },
+      { place: "loads[a].reason", claimed: "old words", computed: "new words", holds: false },
+    ];
+    expect(numberLines(claims, false)).toEqual([
+      { what: "result", state: "holds", detail: "1 numbers and 1 words computed again, all the same" },
+      {
+        what: "sentences",
+        state: "not checked",
+        detail: "1 worded otherwise by this program, such as loads[a].reason",
+      },
+    ]);
+    expect(numberLines(claims, true).map((line) => line.state)).toEqual(["changed"]);
+    const verdict = { place: "loads[a].verdict", claimed: "responded", computed: "undecided", holds: false };
+    expect(numberLines([verdict], false).map((line) => line.state)).toEqual(["differs"]);
+  });
+
+  it("names what a report carries no more, though sealed anew", async () => {
+    for (const [name, piece] of [
+      ["recording.csv", /"recording\.csv":\{[^}]*\},?/],
+      ["profile.yaml", /"profile\.yaml":\{[^}]*\},?/],
+    ] as const) {
+      const found = changed((await check("r.html", resealed(html(record()), piece, ""))).lines);
+      expect(found).toContainEqual({ what: name, state: "changed", detail: "the report carries it no more" });
+    }
+  });
+
+  it("takes the files out of a PDF whose streams another program has ended without a line of their own", async () => {
+    const bytes = await pdf(record());
+    const written = Buffer.from(bytes).toString("latin1").replaceAll("\nendstream", "endstream");
+    const found = await check("r.pdf", Buffer.from(written, "latin1"));
+    expect(found.lines).toContainEqual(expect.objectContaining({ what: "seal", state: "changed" }));
+    for (const what of ["recording.csv", "profile.yaml", "marks.csv", "result"])
+      expect(found.lines, what).toContainEqual(expect.objectContaining({ what, state: "holds" }));
   });
 
   it.each([

@@ -119,6 +119,7 @@ export function curvesAt(rateHz: number, durationS: number, gap?: { startS: numb
     return {
       load: id,
       dipCount: 3,
+      onTimes: SWITCHING_STARTS_S[id]!.map((onsetS) => ({ onsetS, releaseS: onsetS + ON_S })),
       timesS: axisS,
       meanV: axisS.map((t) => inside(t) + 0.009 * next()),
       uMeanV: axisS.map(() => 0.0105),

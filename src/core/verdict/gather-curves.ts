@@ -57,6 +57,7 @@ function coherentAverages(window: DetectedWindow, judged: readonly JudgedRespons
       {
         load: response.id,
         dipCount: dips.length,
+        onTimes: dips.map(({ onTime: { onsetS, releaseS } }) => ({ onsetS, releaseS })),
         timesS: Float64Array.from(filled, (k) => startS + (k + 0.5) * widthS),
         meanV: Float64Array.from(filled, (k) => average.sum[k] / average.count[k]),
         // One scatter for all points: a handful of readings in each would make its own too rough.

@@ -20,12 +20,12 @@ export function coherentAverages(analysis: Analysis, nameOf: NameOf): Figure | n
   const shown = analysis.curves.coherent.filter((one) => one.timesS.length > 1).slice(0, MOST_CELLS);
   if (shown.length === 0) return null;
   const cells = shown.map((one) => averageCell(one, nameOf));
-  const names = listed(shown.map((one) => `${nameOf(one.load)} (${count(one.dipCount, "dip")})`));
+  const names = listed(shown.map((one) => `${nameOf(one.load)} (${count(one.dipCount, "switching")})`));
   return {
     id: "coherent-average",
-    title: "Repeated dips averaged",
+    title: "Repeated switchings averaged",
     caption: `Mean over the switchings of a load, aligned at the onset, drift taken out: what repeats stays, noise averages away. The hatched band is \u00b11.96 standard uncertainties of the mean (95 %). Averaged: ${names}.`,
-    alt: `Averages of repeated dips with their uncertainty bands: ${names}. The table gives the mean at chosen times.`,
+    alt: `Averages of repeated switchings with their uncertainty bands: ${names}. The table gives the mean at chosen times.`,
     key: [
       { sign: "mean", text: "mean" },
       { sign: "band", text: "95 % band of the mean" },

@@ -86,6 +86,8 @@ export interface FigureText {
   readonly text: string;
   readonly narrowText: string;
   readonly anchor: "start" | "middle" | "end";
+  /** Width that the text may take, in the unit of the abscissae; absent where nothing stands near. */
+  readonly roomX?: number;
 }
 
 export type KeyEntry = {

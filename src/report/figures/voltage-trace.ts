@@ -28,7 +28,7 @@ export function voltageTrace(analysis: Analysis, nameOf: NameOf): Figure | null 
   return {
     id: "voltage-trace",
     title: "The whole recording",
-    caption: `Top: readings and fitted level, dips shaded. Bottom: the same less the fitted level without dips, so that small dips stand clear of the slow drift.${level.thinned ? ` Drawn from ${curves.timesS.length.toLocaleString("en")} values: each of ${BIN_COUNT} columns shows its lowest and its highest.` : ""}`,
+    caption: `Top: readings and fitted level, dips shaded. Bottom: the same less the fitted level without dips, so that small dips stand clear of the slow drift.${silentRuns(analysis).length > 0 ? " A bracket over each switching without shade: the load was on, and no dip was found." : ""}${level.thinned ? ` Drawn from ${curves.timesS.length.toLocaleString("en")} values: each of ${BIN_COUNT} columns shows its lowest and its highest.` : ""}`,
     alt: altText(analysis),
     key: [
       { sign: "reading", text: "readings" },
@@ -140,7 +140,7 @@ function shading(dip: Dip): FigureLayer {
 /** A bracket and a name over each run of dips of one load. */
 function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number): FigureLayer[] {
   const { curves, dips } = analysis;
-  const runs = runsOf(dips);
+  const runs = [...runsOf(dips), ...silentRuns(analysis)].sort((a, b) => a.fromS - b.fromS);
   if (runs.length > MOST_RUNS) return [];
   const lowS = curves.timesS[0]!;
   const highS = curves.timesS[curves.timesS.length - 1]!;
@@ -162,10 +162,18 @@ function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number
       text: nameWithin(WIDE_PLOT_PX),
       narrowText: nameWithin(NARROW_PLOT_PX),
       anchor: "middle",
+      roomX: 2 * halfS,
     };
     const tick = foot - room * 0.12;
     return [
-      { kind: "line", role: "bracket", x: [run.fromS, run.fromS, run.toS, run.toS], y: [tick, foot, foot, tick] },
+      ...(run.onTimes ?? [{ onsetS: run.fromS, releaseS: run.toS }]).map(
+        ({ onsetS, releaseS }): FigureLayer => ({
+          kind: "line",
+          role: "bracket",
+          x: [onsetS, onsetS, releaseS, releaseS],
+          y: [tick, foot, foot, tick],
+        }),
+      ),
       text,
     ];
   });
@@ -175,6 +183,20 @@ interface Run {
   readonly load: string | null;
   readonly fromS: number;
   readonly toS: number;
+  /** Of a load without dips: each of its on-times. */
+  readonly onTimes?: readonly { readonly onsetS: number; readonly releaseS: number }[];
+}
+
+/** The switchings of loads of which no dip was found. */
+function silentRuns({ curves, dips }: Analysis): Run[] {
+  return curves.coherent
+    .filter(({ load, onTimes }) => onTimes.length > 0 && !dips.some((dip) => dip.load === load))
+    .map(({ load, onTimes }) => ({
+      load,
+      fromS: Math.min(...onTimes.map(({ onsetS }) => onsetS)),
+      toS: Math.max(...onTimes.map(({ releaseS }) => releaseS)),
+      onTimes,
+    }));
 }
 
 function runsOf(dips: readonly Dip[]): Run[] {

@@ -95,7 +95,7 @@ export function dipTable(analysis: Analysis, nameOf: NameOf): NotedTable | null 
     String(i + 1),
     dip.load === null ? "not told" : nameOf(dip.load),
     formatMoment(dip.onsetS),
-    formatPlain(dip.durationS, "s"),
+    formatMoment(dip.durationS),
     compact(dip.depth),
     residual(dip),
     dip.current === null ? "not identifiable" : compact(dip.current),
@@ -104,7 +104,7 @@ export function dipTable(analysis: Analysis, nameOf: NameOf): NotedTable | null 
   const left = analysis.dips.length - shown.length;
   const more = left > 0 ? [`${left.toLocaleString("en")} more dips stand in result.json.`] : [];
   const aside =
-    "Depth is the reference voltage less the residual voltage (IEC 61000-4-30); the residual voltage is as uncertain as the depth and is rounded like it. Source resistance at the stated time after the step.";
+    "Depth is the reference voltage less the residual voltage (IEC 61000-4-30); the residual voltage is as uncertain as the depth and is rounded like it. Source resistance at the stated time after the step. Onset and duration are where the fit is best and carry no interval: those of a faint dip may be off by more than their last digits say.";
   return { head, rows, asides: [...more, aside] };
 }
 

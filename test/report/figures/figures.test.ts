@@ -32,8 +32,19 @@ describe("reportFigures()", () => {
     expect(ofKind(layers, "text").map((text) => text.text)).toEqual([
       "Landing light",
       "Probe heat A",
+      "Probe heat B",
       "Stall-vane heat",
     ]);
+  });
+
+  it("puts a bracket over each switching of a load without dips, and says so below", () => {
+    const silent = ice2Analysis.curves.coherent.find(({ load }) => load === "probe-heat-b")!;
+    const brackets = ofKind(layersOf("voltage-trace"), "line").filter((line) => line.role === "bracket");
+    expect(brackets).toHaveLength(3 + silent.onTimes.length);
+    for (const { onsetS, releaseS } of silent.onTimes)
+      expect(brackets.map((line) => line.x)).toContainEqual([onsetS, onsetS, releaseS, releaseS]);
+    const caption = reportFigures(ice2Analysis).find((one) => one.id === "voltage-trace")!.caption;
+    expect(caption).toContain("without shade: the load was on, and no dip was found");
   });
 
   it("draws the depth of each enlarged dip where its interval lies", () => {
