@@ -105,3 +105,8 @@ export function mutantsOf(file: string, text: string): Mutant[] {
 export function withMutant(text: string, mutant: Mutant): string {
   return text.slice(0, mutant.start) + mutant.text + text.slice(mutant.end);
 }
+
+/** False if the text cannot be parsed: such a change would fail every test and show nothing of them. */
+export function isWellFormed(text: string): boolean {
+  return ts.transpileModule(text, { reportDiagnostics: true }).diagnostics!.length === 0;
+}

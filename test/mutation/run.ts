@@ -1,17 +1,19 @@
-import { readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { setPriority } from "node:os";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { parseArgs } from "node:util";
 import { createVitest } from "vitest/node";
 import { randomSource } from "../../samples/simulator/random-source.js";
-import { type Mutant, mutantsOf, withMutant } from "./mutants.js";
+import { isWellFormed, type Mutant, mutantsOf, withMutant } from "./mutants.js";
+import { testsByFile } from "./tests-by-file.js";
 import { wilsonInterval } from "./wilson-interval.js";
 
 /**
  * `npm run mutation -- --sample 250 --seed 1 [--folder statistics,trend] [--minutes 40]`: a random sample of the mutants of
- * src/core, each tried on the tests that import its file. A mutant that these let live may still fail elsewhere, so the
- * share killed is a lower bound of what the whole suite kills.
+ * src/core, each tried on the tests that reach its file, the nearest first, until one fails or these tests have taken
+ * their share of time. A mutant that they let live may still fail elsewhere, so the share killed is a lower bound of what
+ * the whole suite kills. A test file counts only if it passes on the unchanged sources in this very run.
  */
 const { values } = parseArgs({
   options: {
@@ -25,7 +27,11 @@ const { values } = parseArgs({
 setPriority(Number(process.env.BUSDIP_NICE ?? 10));
 const root = fileURLToPath(new URL("../../", import.meta.url));
 const core = join(root, "src/core");
-const LONGEST_S = 90;
+/** Processor time that the tests of one mutant may take when unchanged; the nearest is run however long it takes. */
+const TESTS_S = 30;
+/** A mutant has hung when a test file takes so many times the processor time it takes unchanged, and at least LONGEST_S. */
+const SLOWER = 5;
+const LONGEST_S = 20;
 
 const folders = values.folder?.split(",") ?? null;
 const files = readdirSync(core, { recursive: true, encoding: "utf8" })
@@ -35,39 +41,17 @@ const files = readdirSync(core, { recursive: true, encoding: "utf8" })
 const texts = new Map(files.map((file) => [file, readFileSync(file, "utf8")]));
 const all = files.flatMap((file) => mutantsOf(file, texts.get(file)!));
 const random = randomSource(Number(values.seed));
-const drawn = all
+const inDrawnOrder = all
   .map((mutant) => ({ mutant, key: random.uniform() }))
   .sort((a, b) => a.key - b.key)
-  .slice(0, Number(values.sample))
   .map(({ mutant }) => mutant);
-
-/** Test files by the file of core that they name in an import; the one of the same name first. */
-const tests = readdirSync(join(root, "test"), { recursive: true, encoding: "utf8" })
-  .filter((name) => /^(core|outside)\/.*\.test\.ts$/.test(name))
-  .map((name) => ({ name, text: readFileSync(join(root, "test", name), "utf8") }));
-const importers = new Map<string, string[]>();
-for (const file of files) {
-  const stem = file.slice(core.length + 1).replace(/\.ts$/, "");
-  const own = tests.filter(({ text }) => text.includes(`core/${stem}.js"`));
-  own.sort((a, b) => Number(b.name === `core/${stem}.test.ts`) - Number(a.name === `core/${stem}.test.ts`));
-  importers.set(
-    file,
-    own.map(({ name }) => join(root, "test", name)),
-  );
-}
-/** Tests of a file that no test imports: those of the files that use it. */
-function testsOf(file: string, depth = 2): string[] {
-  const own = importers.get(file) ?? [];
-  if (own.length > 0 || depth === 0) return own;
-  const name = file.slice(file.lastIndexOf("/") + 1).replace(/\.ts$/, ".js");
-  const users = files.filter((other) => texts.get(other)!.includes(`/${name}"`));
-  const theirs = [...new Set(users.flatMap((user) => testsOf(user, depth - 1)))].slice(0, 4);
-  if (theirs.length > 0) return theirs;
-  // Through the door only: the tests of its folder.
-  const folder = file.slice(core.length + 1).split("/")[0]!;
-  return tests.filter((one) => one.name.startsWith(`core/${folder}/`)).map((one) => join(root, "test", one.name));
+const drawn: Mutant[] = [];
+for (const mutant of inDrawnOrder) {
+  if (drawn.length === Number(values.sample)) break;
+  if (isWellFormed(withMutant(texts.get(mutant.file)!, mutant))) drawn.push(mutant);
 }
 
+const tests = testsByFile(root);
 let current: Mutant | null = null;
 const vitest = await createVitest(
   "test",
@@ -79,7 +63,7 @@ const vitest = await createVitest(
     bail: 1,
     maxWorkers: 1,
     fileParallelism: false,
-    testTimeout: 60_000,
+    testTimeout: 600_000,
   },
   {
     plugins: [
@@ -92,41 +76,91 @@ const vitest = await createVitest(
   },
 );
 
-/** Children of this process that run tests. */
-function killWorkers(): void {
-  for (const pid of readdirSync("/proc").filter((name) => /^\d+$/.test(name))) {
-    try {
-      const stat = readFileSync(`/proc/${pid}/stat`, "utf8");
-      const parent = Number(stat.slice(stat.lastIndexOf(")") + 2).split(" ")[1]);
-      if (parent === process.pid && !readFileSync(`/proc/${pid}/cmdline`, "utf8").includes("esbuild"))
-        process.kill(Number(pid), "SIGKILL");
-    } catch {
-      // It ended by itself.
-    }
-  }
+/** Children of this process that run tests, with the processor time they have taken. */
+function workers(): { pid: number; processorS: number }[] {
+  return readdirSync("/proc")
+    .filter((name) => /^\d+$/.test(name))
+    .flatMap((pid) => {
+      try {
+        const stat = readFileSync(`/proc/${pid}/stat`, "utf8");
+        const fields = stat.slice(stat.lastIndexOf(")") + 2).split(" ");
+        const isTest =
+          Number(fields[1]) === process.pid && !readFileSync(`/proc/${pid}/cmdline`, "utf8").includes("esbuild");
+        // 100 ticks a second is fixed in Linux for what it shows here.
+        return isTest ? [{ pid: Number(pid), processorS: (Number(fields[11]) + Number(fields[12])) / 100 }] : [];
+      } catch {
+        return [];
+      }
+    });
 }
 
-async function tried(mutant: Mutant | null, testFiles: readonly string[]): Promise<"killed" | "alive" | "hung"> {
+type Outcome = "passed" | "failed" | "hung";
+
+async function run(
+  mutant: Mutant | null,
+  test: string,
+  longestS: number,
+): Promise<{ outcome: Outcome; processorS: number }> {
   current = mutant;
   for (const file of files) vitest.invalidateFile(file);
   let hung = false;
-  const timer = setTimeout(() => {
-    hung = true;
-    killWorkers();
-  }, 1000 * LONGEST_S);
+  const spentS = new Map<number, number>();
+  const timer = setInterval(() => {
+    for (const { pid, processorS } of workers()) {
+      spentS.set(pid, processorS);
+      if (processorS < longestS) continue;
+      hung = true;
+      process.kill(pid, "SIGKILL");
+    }
+  }, 500);
+  const ended = (outcome: Outcome) => ({
+    outcome,
+    processorS: [...spentS.values()].reduce((sum, each) => sum + each, 0),
+  });
   try {
-    const specifications = (await vitest.globTestSpecifications([...testFiles])).filter(({ moduleId }) =>
-      testFiles.includes(moduleId),
-    );
+    const specifications = (await vitest.globTestSpecifications([test])).filter(({ moduleId }) => moduleId === test);
+    if (specifications.length !== 1) throw new Error(`${test} is not found as a test`);
+    // What is remembered of earlier runs is handed back with every later one, so it is forgotten first.
+    vitest.state.clearFiles(specifications[0]!.project, [test]);
+    vitest.state.clearErrors();
     const { testModules, unhandledErrors } = await vitest.runTestSpecifications(specifications, false);
-    if (hung) return "hung";
-    const whole = testModules.length > 0 && testModules.every((module) => module.ok());
-    return whole && unhandledErrors.length === 0 ? "alive" : "killed";
-  } catch {
-    return hung ? "hung" : "killed";
+    if (hung) return ended("hung");
+    const module = testModules.find(({ moduleId }) => moduleId === test);
+    return ended(module?.ok() && unhandledErrors.length === 0 ? "passed" : "failed");
+  } catch (error) {
+    if (!hung) throw error;
+    return ended("hung");
   } finally {
-    clearTimeout(timer);
+    clearInterval(timer);
   }
+}
+
+/** Processor time of a test file on unchanged sources, s; null if it does not pass on them. */
+const unchangedS = new Map<string, number | null>();
+async function secondsUnchanged(test: string): Promise<number | null> {
+  if (!unchangedS.has(test)) {
+    const { outcome, processorS } = await run(null, test, 600);
+    unchangedS.set(test, outcome === "passed" ? processorS : null);
+    if (outcome !== "passed") console.error(`does not count, ${outcome} on unchanged sources: ${test}`);
+  }
+  return unchangedS.get(test)!;
+}
+
+/** What the tests that reach the mutant's file say of it. */
+async function judged(mutant: Mutant): Promise<{ outcome: "killed" | "hung" | "alive" | "no test"; by?: string }> {
+  let spentS = 0;
+  let triedCount = 0;
+  for (const test of tests.get(mutant.file) ?? []) {
+    const ownS = await secondsUnchanged(test);
+    if (ownS === null) continue;
+    if (triedCount > 0 && spentS + ownS > TESTS_S) break;
+    spentS += ownS;
+    triedCount += 1;
+    const { outcome } = await run(mutant, test, Math.max(LONGEST_S, SLOWER * ownS));
+    const by = test.slice(root.length);
+    if (outcome !== "passed") return { outcome: outcome === "hung" ? "hung" : "killed", by };
+  }
+  return { outcome: triedCount === 0 ? "no test" : "alive" };
 }
 
 const folderOf = (mutant: Mutant) =>
@@ -134,27 +168,31 @@ const folderOf = (mutant: Mutant) =>
     .slice(core.length + 1)
     .split("/")
     .slice(0, -1)[0] ?? "(top)";
-const results: { mutant: Mutant; outcome: string }[] = [];
+const results: { mutant: Mutant; outcome: string; by?: string | undefined }[] = [];
 const until = Date.now() + 60_000 * Number(values.minutes);
 for (const mutant of drawn) {
   if (Date.now() > until) break;
-  const testFiles = testsOf(mutant.file);
-  const outcome = testFiles.length === 0 ? "no test" : await tried(mutant, testFiles);
-  results.push({ mutant, outcome });
-  if (outcome === "alive" || outcome === "no test")
-    console.error(`${outcome}: ${mutant.file.slice(root.length)}:${mutant.line} ${mutant.change}`);
+  const begun = performance.now();
+  const { outcome, by } = await judged(mutant);
+  results.push({ mutant, outcome, by });
+  const seconds = ((performance.now() - begun) / 1000).toFixed(0);
+  console.error(
+    `${outcome}: ${mutant.file.slice(root.length)}:${mutant.line} ${mutant.change} (${by ?? "-"}, ${seconds} s)`,
+  );
+  mkdirSync(dirname(join(root, values.out!)), { recursive: true });
   writeFileSync(join(root, values.out!), JSON.stringify(results));
 }
 await vitest.close();
 
 const row = (name: string, list: readonly { outcome: string }[]): string => {
-  const killed = list.filter(({ outcome }) => outcome === "killed" || outcome === "hung").length;
+  const hung = list.filter(({ outcome }) => outcome === "hung").length;
+  const killed = hung + list.filter(({ outcome }) => outcome === "killed").length;
   const [low, high] = wilsonInterval(killed, list.length);
   const percent = (share: number) => `${(100 * share).toFixed(0)} %`;
-  return `${name.padEnd(14)} ${String(list.length).padStart(5)} ${String(killed).padStart(7)} ${percent(killed / list.length).padStart(6)}   ${percent(low)} to ${percent(high)}`;
+  return `${name.padEnd(14)} ${String(list.length).padStart(5)} ${String(killed).padStart(7)} ${String(hung).padStart(8)} ${percent(killed / list.length).padStart(6)}   ${percent(low)} to ${percent(high)}`;
 };
 console.log(`${all.length} mutants in ${files.length} files; sample of ${results.length}, seed ${values.seed}`);
-console.log("folder         tried  killed  share   95 % interval");
+console.log("folder         tried  killed  by hang  share   95 % interval");
 for (const folder of [...new Set(results.map(({ mutant }) => folderOf(mutant)))].sort())
   console.log(
     row(

@@ -28,7 +28,8 @@ export function cellKind(
   if (/^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\b/.test(bare)) return "text";
   // Each test goes through the cell once: a single one for both would take the square of its length.
   if (/^[\d\s.,;|:+\-eE/"]*$/.test(bare) && /[\s,;|"]/.test(bare)) return "joined";
-  if (/"[;,|\t]"/.test(bare) || partedDigits(bare)) return "joined";
+  // "AM,27.3": the half of a day that a space parted from its clock, with the next column.
+  if (/"[;,|\t]"/.test(bare) || partedDigits(bare) || /^\p{L}{1,4},[-+]?\d/u.test(bare)) return "joined";
   return unitOf(bare) === null ? "text" : "unit";
 }
 

@@ -40,6 +40,7 @@ function tailUnit(name: string): ColumnName | null {
 
 function wordsOf(text: string): string[] {
   return text
+    .normalize("NFC")
     .replace(/(\p{Ll})(\p{Lu}\p{Ll})/gu, "$1 $2")
     .toLowerCase()
     .split(/[^\p{L}\p{N}+]+/u)
@@ -47,22 +48,24 @@ function wordsOf(text: string): string[] {
 }
 
 const STRONG: Readonly<Record<ColumnRole, RegExp>> = {
-  time: /^(time|times|timestamps?|ts|tstamp|when|moment|tow|datetime|zeit|uhrzeit|zeitstempel|temps|heure|horodatage|hora|tiempo|tempo|ora|tijd|elapsed|t|clock|utc|epoch|unixtime|unix)$/,
-  date: /^(date|datum|fecha|data|day|tag)$/,
+  time: /^(time|times|timestamps?|ts|tstamp|when|moment|tow|datetime|zeit|uhrzeit|zeitstempel|temps|heure|horodatage|hora|tiempo|tempo|ora|tijd|tid|aika|czas|čas|vrijeme|zaman|idő|timp|время|час|χρόνος|时间|时刻|時間|時刻|시간|elapsed|t|clock|utc|epoch|unixtime|unix)$/u,
+  date: /^(date|datum|fecha|data|day|tag|dato|päivä|dátum|tarih|дата|ημερομηνία|日期|日付|날짜)$/u,
   voltage:
-    /^(voltages?|volts?|vdc|dcv|vbatt?\w*|vbus|ubatt?\w*|ubus|[uv]\d*|spannung|\w*spannung|tension|tensión|tensao|tensão|tensione|voltaje|voltaggio|spanning|vin|vout)$/,
+    /^(voltages?|volts?|vdc|dcv|vbatt?\w*|vbus|ubatt?\w*|ubus|[uv]\d*|spannung|\w*spannung|tension|tensión|tensao|tensão|tensione|voltaje|voltaggio|spanning|napetost|τάση|vin|vout)$/u,
   current:
-    /^(currents?|amps?|amperes?|adc|dca|ibatt?\w*|ibus|i\d*|strom|\w*strom|courant|corriente|corrente|stroom|amperage)$/,
-  temperature: /^(temp|temps?\d*|temperatures?|temperatur|température|temperatura|tbatt?)$/,
+    /^(currents?|amps?|amperes?|adc|dca|ibatt?\w*|ibus|i\d*|strom|\w*strom|courant|corriente|corrente|stroom|amperage|ström|strøm|virta|prąd|proud|prúd|struja|curent|akım|áram|ток|струм|ρεύμα)$/u,
+  temperature:
+    /^(temp|temps?\d*|temperatures?|temperatur|température|temperatura|lämpötila|teplota|sıcaklık|hőmérséklet|температура|θερμοκρασία|tbatt?)$/u,
 };
 
 /** Parts of words that name the role as well. */
 const WITHIN: Readonly<Record<ColumnRole, RegExp>> = {
   time: /time|zeit/,
   date: /date|datum/,
-  voltage: /volt|spannung/,
-  current: /(^|[^s])amp(s|ere|$)|current|strom/,
-  temperature: /temp(erat|$)/,
+  voltage:
+    /volt|spann[iu]ng|spänning|spænding|spenning|jännit|napięci|napět|napäti|napon|feszültség|tensiune|gerilim|напряжен|напруг|电压|電圧|電壓|전압/u,
+  current: /(^|[^s])amp(s|ere|$)|current|strom|电流|電流|전류/u,
+  temperature: /temp(erat|$)|温度|溫度|온도/u,
 };
 
 /** Words that go with the role but do not name it. */

@@ -109,7 +109,8 @@ function isValue(kind: CellKind): boolean {
 /** The most rows count first; then columns beat none, and a run of spaces counts as a delimiter only where nothing else does. */
 function bestOf(hypotheses: readonly Hypothesis[]): Hypothesis | null {
   const most = Math.max(0, ...hypotheses.map((h) => h.rowCount));
-  const able = hypotheses.filter((h) => h.rowCount >= 0.8 * most);
+  // A header may hold a number by one delimiter and none by another, and be a fourth of a short log.
+  const able = hypotheses.filter((h) => h.rowCount >= 0.8 * most || (most > 3 && h.rowCount === most - 1));
   const parted = able.filter((h) => h.columnCount > 1 && h.delimiter !== "space");
   const pool = parted.length > 0 ? parted : able;
   return [...pool].sort((a, b) => b.valuesPerRow - a.valuesPerRow || b.rowCount - a.rowCount)[0] ?? null;

@@ -1,8 +1,8 @@
-import { cellKind } from "./cell-kind.js";
+import { type CellKind, cellKind } from "./cell-kind.js";
 import { parseColumnName, roleScore } from "./column-name.js";
 import type { Dialect } from "./dialect.js";
 import type { LogOptions } from "./log-options.js";
-import { rowCells, type TextRow } from "./text-rows.js";
+import { rowCells, someRows, type TextRow } from "./text-rows.js";
 import { type LogUnit, unitOf } from "./unit.js";
 
 /** What stands above the first row of readings. */
@@ -30,8 +30,9 @@ export function isComment(text: string): boolean {
 /** Reads everything above the first row of readings. */
 export function readHeader(rows: readonly TextRow[], dialect: Dialect, options: LogOptions): Header {
   const told = options.headerLine;
+  const isReading = readingTest(rows, dialect);
   const start = rows.findIndex(
-    (row) => (told === undefined || row.line > told) && !isComment(row.text) && isReading(row.text, dialect),
+    (row) => (told === undefined || row.line > told) && !isComment(row.text) && isReading(row.text),
   );
   const firstIndex = start < 0 ? rows.length : start;
   const above = rows.slice(0, firstIndex).filter((row) => row.text.trim() !== "");
@@ -51,15 +52,39 @@ export function readHeader(rows: readonly TextRow[], dialect: Dialect, options: 
   };
 }
 
-/** A row of readings has a number or a stamp in it and about as many cells as the others. */
-function isReading(text: string, dialect: Dialect): boolean {
-  const cells = rowCells(text, dialect.delimiter);
-  if (cells.length !== dialect.columnCount) return false;
-  const kinds = cells.map((cell) => cellKind(cell, dialect.decimal));
-  const values = kinds.filter(
-    (kind) => kind === "number" || kind === "date-time" || kind === "clock" || kind === "date",
+/** Rows from which it is learnt which columns hold values. */
+const LEARNT_ROWS = 100;
+/** Share of rows in which such a column holds a value. */
+const VALUE_SHARE = 0.9;
+
+/**
+ * The test of a row of readings: as many cells as the others, a number or a stamp in it, and no words where nearly all
+ * rows hold values. Facts above the readings may have as many cells and a number among them.
+ */
+function readingTest(rows: readonly TextRow[], dialect: Dialect): (text: string) => boolean {
+  const kindsOf = (text: string): readonly CellKind[] | null => {
+    const cells = rowCells(text, dialect.delimiter);
+    return cells.length === dialect.columnCount ? cells.map((cell) => cellKind(cell, dialect.decimal)) : null;
+  };
+  const filled = rows.filter(({ text }) => text !== "" && !isComment(text));
+  const table = someRows(filled, LEARNT_ROWS)
+    .map(({ text }) => kindsOf(text))
+    .filter((kinds) => kinds?.some(isValue) === true)
+    .map((kinds) => kinds!);
+  const isValued = Array.from(
+    { length: dialect.columnCount },
+    (_, i) => table.filter((kinds) => isValue(kinds[i]!)).length > VALUE_SHARE * table.length,
   );
-  return values.length > 0 && (cells.length > 2 || values.length === cells.length || kinds[0] !== "text");
+  return (text) => {
+    const kinds = kindsOf(text);
+    if (kinds?.some(isValue) !== true) return false;
+    if (kinds.some((kind, i) => isValued[i] && (kind === "text" || kind === "unit"))) return false;
+    return kinds.length > 2 || kinds.every(isValue) || kinds[0] !== "text";
+  };
+}
+
+function isValue(kind: CellKind): boolean {
+  return kind === "number" || kind === "date-time" || kind === "clock" || kind === "date";
 }
 
 /** The row whose cells name columns best; the last of equals, and comments only where no other row will do. */
@@ -106,7 +131,7 @@ function headerCells(text: string, dialect: Dialect): string[] {
 /** Units below their names; beside them stand blanks, short words and patterns of dates. */
 function isUnitsRow(text: string, dialect: Dialect): boolean {
   const cells = headerCells(text, dialect).filter((cell) => cell !== "");
-  const pattern = /^(\[|\()?(hh?:mm:ss|[dmy]{1,4}[-/.][dmy]{1,4}[-/.][dmy]{1,4})/i;
+  const pattern = /^(\[|\()?(hh?:mm:ss|[dmy]{1,4}[-/.][dmy]{1,4}[-/.][dmy]{1,4}|(units?|einheit(en)?)\W*$)/i;
   const units = cells.filter((cell) => unitOf(cell) !== null).length;
   return units > 0 && cells.every((cell) => unitOf(cell) !== null || cell.length <= 3 || pattern.test(cell));
 }

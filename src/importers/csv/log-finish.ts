@@ -3,6 +3,7 @@ import { InputError } from "../input-error.js";
 import { unwrapClock, unwrapSummerTime } from "./clock-unwrap.js";
 import { spreadCoarseStamps } from "./coarse-stamps.js";
 import { refuseDigitClock } from "./digit-clock.js";
+import { farOffReadings, leaveOverloadOut } from "./extreme-readings.js";
 import { joinFiles } from "./file-joining.js";
 import type { LogFileReader } from "./log-file-reader.js";
 import { note } from "./log-messages.js";
@@ -67,10 +68,17 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   const start = startS === null ? null : startS + movedS;
   if (countsPlainSeconds(plan, options)) refuseDigitClock(timesS, placeOf);
+  const overloaded = new Set<ValueRole>();
+  for (const role of ["voltage", "current"] as const) {
+    const found = leaveOverloadOut(values.get(role) ?? new Float64Array(0), role, placeOf);
+    if (found.length > 0) overloaded.add(role);
+    findings.push(...found);
+  }
+  if (values.has("voltage")) findings.push(...farOffReadings(values.get("voltage")!, placeOf));
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const blank = (role: ValueRole): boolean =>
-    set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
+    overloaded.has(role) || set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
   return {
     ...seriesOf(
       { timesS, values, blank, placeOf, clockResolutionS: resolutionOfTimes(resolutionS, spread) },
@@ -177,6 +185,7 @@ function resolutionOf(plan: LogPlan, reader: TimeReader): number | null {
     (source.form === "elapsed" ? source.unit.decimalShift : 0) +
     (source.form === "epoch" ? source.decimalShift : 0);
   const unit = Number(`1e${-places}`);
+  if (source.form === "stamp" || source.form === "clock") return unit * reader.stampUnitS;
   if (source.form === "elapsed") return unit * source.unit.factor;
   return source.form === "excel" ? unit * 86_400 : unit;
 }

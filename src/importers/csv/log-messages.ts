@@ -90,6 +90,10 @@ function rowMessage(
       return `${plural(finding.cellCount, `${finding.role} cell`)} without a reading left out (${where(finding.cellCount, finding.firstLine)})`;
     case "not-a-number":
       return `${plural(finding.cellCount, `${finding.role} cell that reads`, `${finding.role} cells that read`)} NaN or infinity left out (${where(finding.cellCount, finding.firstLine)})`;
+    case "overload":
+      return `${plural(finding.cellCount, `${finding.role} cell`)} with a number that stands for overload left out (${where(finding.cellCount, finding.firstLine)})`;
+    case "far-off":
+      return `${plural(finding.cellCount, "voltage reading lies", "voltage readings lie")} far off the usual ${short(finding.usualV)} V, the farthest ${finding.valueV} V on line ${finding.line}; if such a cell stands for no reading, say --missing with what it reads`;
     case "rows-without-time":
       return `${plural(finding.rowCount, "row")} without a time left out (${where(finding.rowCount, finding.firstLine)})`;
     case "rows-skipped":

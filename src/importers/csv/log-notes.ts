@@ -28,6 +28,16 @@ export type LogFinding =
   | { readonly code: "zone"; readonly zone: string; readonly because: "stamps" | "told" | "none" }
   | { readonly code: "missing-cells"; readonly role: string; readonly cellCount: number; readonly firstLine: number }
   | { readonly code: "not-a-number"; readonly role: string; readonly cellCount: number; readonly firstLine: number }
+  /** Numbers that stand for overload, such as 9.9E37. */
+  | { readonly code: "overload"; readonly role: string; readonly cellCount: number; readonly firstLine: number }
+  /** Voltages that the bus cannot have had; the farthest and where it stands. */
+  | {
+      readonly code: "far-off";
+      readonly cellCount: number;
+      readonly usualV: number;
+      readonly valueV: number;
+      readonly line: number;
+    }
   | { readonly code: "rows-without-time"; readonly rowCount: number; readonly firstLine: number }
   | {
       readonly code: "rows-skipped";
@@ -69,6 +79,7 @@ export type UnderstoodNote = LogFinding & { readonly text: string };
 
 const WARNINGS: ReadonlySet<LogFinding["code"]> = new Set([
   "not-a-number",
+  "far-off",
   "rows-without-time",
   "cut-short",
   "sorted",

@@ -1,5 +1,7 @@
 import { InputError } from "../input-error.js";
+import { cellKind } from "./cell-kind.js";
 import { chooseValueColumn, listOf, uncertaintyColumn, type ValueColumn, withUnit } from "./column-choice.js";
+import { roleScore } from "./column-name.js";
 import { type ColumnSurvey, surveyColumns } from "./column-survey.js";
 import { DATE_ORDERS, type DateOrder, DateOrderWatch, orderHint } from "./date-order.js";
 import { type Dialect, findDialect } from "./dialect.js";
@@ -7,7 +9,7 @@ import { type Header, readHeader } from "./header.js";
 import type { LogFinding } from "./log-notes.js";
 import type { LogOptions } from "./log-options.js";
 import type { TextRow } from "./text-rows.js";
-import { chooseTime, type TimeSource } from "./time-choice.js";
+import { chooseTime, countsRows, type TimeSource } from "./time-choice.js";
 import { readStamp } from "./timestamp.js";
 
 /** Which series the log must hold. */
@@ -132,13 +134,16 @@ function chooseByPlace(
   findings: LogFinding[],
 ): Partial<Pick<LogPlan, Wanted>> {
   const taken = [plan.voltage, plan.current, plan.temperature].map((column) => column?.index);
-  const free = columns.filter(
+  const plain = columns.filter(
     (column) =>
       column.kind === "number" &&
       !taken.includes(column.index) &&
       column.unit === null &&
       isPlainName(column.name.words),
   );
+  const proper = plain.filter((column) => column.name.words.length > 0 || !countsRows(column));
+  const free = proper.length > 0 ? proper : plain;
+  if (free.length === 0) refuseNamedText(columns, wanted);
   if (free.length === 1) return { [wanted]: withUnit(free[0]!, wanted, "only-one", columns, options, findings) };
   throw new InputError({
     problem:
@@ -149,6 +154,22 @@ function chooseByPlace(
       wanted === "voltage" && free.length === 0 && columns.some((column) => holdsCurrent(column))
         ? "name it with --voltage-column, or give a log of the voltage and this one with --current"
         : `name it with --${wanted}-column`,
+  });
+}
+
+/** @throws {InputError} where a column is named as wanted, but holds something else than numbers. */
+function refuseNamedText(columns: readonly ColumnSurvey[], wanted: Wanted): void {
+  const named = columns.find(
+    ({ kind, name, unit }) => kind === "text" && (unit?.dimension === wanted || roleScore(name.words, wanted) === 3),
+  );
+  if (named === undefined) return;
+  const shown = named.cells.find((cell) => cellKind(cell, ".") === "text" || cellKind(cell, ",") === "text")!;
+  const parted = /^[+-]?\d{1,3}([.,]\d{3})+$/.test(shown);
+  throw new InputError({
+    problem: `${named.label} is named as the ${wanted}, but holds cells such as '${shown.slice(0, 40)}'`,
+    remedy: parted
+      ? `say --decimal ${shown.includes(",") ? "." : ","} if its mark parts the thousands (a log with two decimal signs must be exported anew)`
+      : `write them as numbers, name the sign of the decimals with --decimal, or another column with --${wanted}-column`,
   });
 }
 

@@ -76,6 +76,7 @@ export class RegularLane {
     if (dateColumn !== null) this.kinds[dateColumn] = DATE;
     this.able =
       lanes !== "text" &&
+      !sink.leavesNumbersOut &&
       sink.values.every(({ column }) => column.unitColumn === null) &&
       new Set([...columns, ...timeColumns]).size === columns.length + timeColumns.length;
     const layout = lanes === "plain" ? this.plainLayout() : null;

@@ -32,6 +32,9 @@ const TEXT_ROWS = 20;
 const SUMMARY_WORDS =
   /^(min|max|minimum|maximum|avg|average|mean|median|std|st\.? ?dev|sum|total|count|range|rms|mittelwert|moyenne|media)\.?:?$/i;
 
+/** A line of a summary that stands in a cell of its own: `Readings in all: 600`. */
+const SUMMARY_LINE = /^\p{L}[\p{L} .]*[:=]/u;
+
 /** Gathers the rows of one file, as text, into series of numbers. */
 export class RowSink {
   readonly times: GrowableSeries;
@@ -85,6 +88,11 @@ export class RowSink {
     for (const [i, sink] of this.values.entries()) sink.series.push(values[i]!);
   }
 
+  /** Whether a number stands for "no reading", which only the reader of text looks at. */
+  get leavesNumbersOut(): boolean {
+    return [...this.missingWords].some((word) => /\d/.test(word));
+  }
+
   /** Remembers on which line the next row stands. */
   markLine(line: number): void {
     markLine(this.target.rows.lineMarks, this.times.count, line);
@@ -101,6 +109,10 @@ export class RowSink {
   private value(sink: ValueSink, cells: readonly string[], line: number): number {
     const cell = (cells[sink.column.index] ?? "").trim();
     const number = readNumber(cell, this.plan.dialect.decimal, this.grouped);
+    if (number !== null && this.missingWords.has(cell.toLowerCase())) {
+      meet(sink.missing, line);
+      return Number.NaN;
+    }
     if (number === null) {
       if (isMissing(cell, this.missingWords)) meet(sink.missing, line);
       else if (isNotANumber(cell)) meet(sink.notANumber, line);
@@ -124,8 +136,10 @@ export class RowSink {
   /** A row of words without a digit where time and readings should be, such as a message of the logger. */
   private isText(cells: readonly string[]): boolean {
     if (this.timeIndex !== null && SUMMARY_WORDS.test((cells[this.timeIndex] ?? "").trim())) return true;
-    if (this.timeIndex !== null && /\d/.test(cells[this.timeIndex] ?? "")) return false;
     const readings = this.values.map((sink) => cells[sink.column.index] ?? "");
+    if (cells.length === 1 && this.values.some(({ column }) => column.index > 0) && SUMMARY_LINE.test(cells[0]!.trim()))
+      return true;
+    if (this.timeIndex !== null && /\d/.test(cells[this.timeIndex] ?? "")) return false;
     if (readings.some((cell) => /\d/.test(cell))) return false;
     return this.timeIndex !== null
       ? cells.some((cell) => /\p{L}|[-=*_]{3}/u.test(cell))

@@ -9,9 +9,14 @@ export interface TextRow {
   readonly text: string;
 }
 
-/** Parts a text into rows; a quoted cell may hold line ends. `cut` says that the text stops in mid file. */
+/**
+ * Parts a text into rows; a quoted cell may hold line ends. `cut` says that the text stops in mid file.
+ *
+ * Returns end lines only where there is no line feed, as for the readers of bytes, or line numbers would differ. Several
+ * stand before a line feed where a program wrote ends of lines through a layer that writes its own.
+ */
 export function textRows(text: string, cut: boolean): TextRow[] {
-  const lines = text.split(/\r\n|\n|\r/);
+  const lines = text.split(text.includes("\n") ? /\r*\n/ : /\r/);
   if (cut || lines.at(-1) === "") lines.pop();
   const rows: TextRow[] = [];
   for (let i = 0; i < lines.length; i += 1) {

@@ -117,9 +117,25 @@ function findTimeColumn(columns: readonly ColumnSurvey[]): readonly [ColumnSurve
   const moments = numeric.filter((column) => column.unit === null && column.rising && epochFit(column) !== null);
   if (moments.length === 1) return [moments[0]!, "size"];
   const nameless = columns.every((column) => column.name.words.length === 0);
-  const first = numeric[0];
-  if (nameless && first?.rising && columns.length > 1) return [first, "rising"];
+  if (nameless && columns.length > 1) {
+    // A number for each row in front of the times counts nothing but rows.
+    const others = numeric.filter((column) => column !== numeric[0] && onlyRises(column));
+    if (numeric[0] !== undefined && countsRows(numeric[0]) && others.length === 1) return [others[0]!, "rising"];
+    if (numeric[0]?.rising) return [numeric[0], "rising"];
+  }
   return [null, "place"];
+}
+
+/** Fewer numbers than this may rise by chance. */
+const FEWEST_RISING = 10;
+
+function onlyRises({ numbers }: ColumnSurvey): boolean {
+  return numbers.length >= FEWEST_RISING && numbers.every((n, i) => i === 0 || n > numbers[i - 1]!);
+}
+
+/** Whether the column numbers the rows, or counts whole seconds. */
+export function countsRows({ numbers, decimals }: ColumnSurvey): boolean {
+  return decimals === 0 && numbers.length > 2 && numbers.slice(1, 100).every((n, i) => n === numbers[i]! + 1);
 }
 
 function timeClaim(column: ColumnSurvey): number {
@@ -218,7 +234,22 @@ function isExcelSerial(column: ColumnSurvey, options: LogOptions): boolean {
   return first >= 30_000 && first < 73_415 && last - first < 2 && column.decimals >= 4 && column.rising;
 }
 
+/** Numbers that begin well above 0, end below 1 and step by less than a thousandth are parts of a day as well as seconds. */
+function refusePartOfDay({ numbers, decimals, rising, label, unit }: ColumnSurvey, options: LogOptions): void {
+  if (options.timeUnit !== undefined || options.timeFormat !== undefined || unit !== null) return;
+  const first = numbers[0] ?? 0;
+  const last = numbers.at(-1) ?? 0;
+  if (!rising || decimals < 5 || first < 0.001 || last >= 1) return;
+  const second = numbers.find((number) => number > first)!;
+  if (second - first > 1e-3) return;
+  throw new InputError({
+    problem: `${label} counts from ${first} to ${last}, which may be parts of a day or seconds`,
+    remedy: "say --time-unit d or --time-unit s",
+  });
+}
+
 function elapsed(column: ColumnSurvey, options: LogOptions): TimeSource {
+  refusePartOfDay(column, options);
   const unit =
     options.timeUnit !== undefined
       ? unitBySymbol(options.timeUnit)

@@ -23,6 +23,8 @@ export class TimeReader {
   zoneSeenS: number | null = null;
   /** Most digits after the decimal sign of seconds, or of the number. */
   decimals = 0;
+  /** What the stamps tell apart before any fraction of a second: a day, a minute or a second. */
+  stampUnitS = DAY_S;
   /** Line of the first local time that occurs twice; null where there was none. */
   repeatedHourLine: number | null = null;
   readonly watch: DateOrderWatch;
@@ -131,6 +133,7 @@ export class TimeReader {
     const time = readStamp(cell)?.time ?? readDigitTime(cell);
     if (time === null) throw unreadable(cell, "time of day", line);
     this.decimals = Math.max(this.decimals, time.fractionDigits);
+    this.stampUnitS = Math.min(this.stampUnitS, time.unitS);
     this.originS ??= 0;
     this.lastTime = time;
     return time.second * TICKS_PER_S + time.nanosecond;
@@ -145,6 +148,7 @@ export class TimeReader {
       throw new DateOrderFault(this.watch, this.dateOrder, line, dateCell ?? cell);
     }
     this.decimals = Math.max(this.decimals, time?.fractionDigits ?? 0);
+    this.stampUnitS = Math.min(this.stampUnitS, time?.unitS ?? DAY_S);
     const localS = day * DAY_S + (time?.second ?? 0);
     const extra = time?.nanosecond ?? 0;
     if (zoneS !== null) {

@@ -6,6 +6,8 @@ export interface WrittenTime {
   readonly second: number;
   readonly nanosecond: number;
   readonly fractionDigits: number;
+  /** What the text tells apart before any fraction: a second, or a minute where it holds no seconds. */
+  readonly unitS: 1 | 60;
   /** Where the seconds stand in the text, `[start, end)`, for the reader's shortcut; null where there are none. */
   readonly secondsAt: readonly [number, number] | null;
 }
@@ -107,20 +109,20 @@ function readTime(text: string): WrittenTime | null {
   if (shortFraction !== undefined) {
     const minutes = Number(first);
     const secondsAt = [places[2]![0], places[6]![1]] as const;
-    return timeOf(Math.floor(minutes / 60), minutes % 60, Number(second), shortFraction, secondsAt);
+    return timeOf([Math.floor(minutes / 60), minutes % 60, second], shortFraction, secondsAt);
   }
   const hour = half === undefined ? Number(first) : twelveHour(Number(first), half);
   if (hour === null) return null;
   const secondsAt =
     third === undefined || mark === ":" ? null : ([places[3]![0], (places[5] ?? places[3])![1]] as const);
-  return timeOf(hour, Number(second), Number(third ?? 0), fraction ?? "", secondsAt);
+  return timeOf([hour, Number(second), third], fraction ?? "", secondsAt);
 }
 
 function readCompactTime(text: string): WrittenTime | null {
   const found = COMPACT_TIME.exec(text);
   if (found === null || Number(found[1]) > 24) return null;
   const place = found[3] === undefined ? null : ([4, text.length] as const);
-  return timeOf(Number(found[1]), Number(found[2]), Number(found[3] ?? 0), found[4] ?? "", place);
+  return timeOf([Number(found[1]), Number(found[2]), found[3]], found[4] ?? "", place);
 }
 
 /** A time of day written as bare digits, `hhmmss` or `hmmss`, as a logger's number column holds it. */
@@ -129,7 +131,7 @@ export function readDigitTime(text: string): WrittenTime | null {
   if (found === null) return null;
   const digits = found[1]!.padStart(6, "0");
   if (Number(digits.slice(0, 2)) > 24) return null;
-  return timeOf(Number(digits.slice(0, 2)), Number(digits.slice(2, 4)), Number(digits.slice(4)), found[2] ?? "", null);
+  return timeOf([Number(digits.slice(0, 2)), Number(digits.slice(2, 4)), digits.slice(4)], found[2] ?? "", null);
 }
 
 function twelveHour(hour: number, half: string): number | null {
@@ -138,14 +140,19 @@ function twelveHour(hour: number, half: string): number | null {
 }
 
 function timeOf(
-  hour: number,
-  minute: number,
-  second: number,
+  [hour, minute, written]: readonly [number, number, string | undefined],
   fraction: string,
   secondsAt: WrittenTime["secondsAt"],
 ): WrittenTime | null {
+  const second = Number(written ?? 0);
   // Second 60 is a leap second: POSIX counts it as the first of the next minute.
   if (minute > 59 || second > 60) return null;
   const nanosecond = fraction === "" ? 0 : Math.round(Number(`0.${fraction}`) * 1e9);
-  return { second: hour * 3600 + minute * 60 + second, nanosecond, fractionDigits: fraction.length, secondsAt };
+  return {
+    second: hour * 3600 + minute * 60 + second,
+    nanosecond,
+    fractionDigits: fraction.length,
+    unitS: written === undefined ? 60 : 1,
+    secondsAt,
+  };
 }

@@ -96,6 +96,21 @@ const SPELLED: Readonly<Record<string, string>> = {
 
 const OTHER = /^(m?Ah|[mkM]?Wh?|[kM]?Hz|%|[mkM]?(Ω|ohms?|Ohms?)|rpm|dB|hPa|kPa|psi|bar|V?AR?|kVA|Nm|kg|lux)$/;
 
+/** Unit signs in Cyrillic letters. */
+const CYRILLIC: Readonly<Record<string, string>> = {
+  в: "V",
+  мв: "mV",
+  кв: "kV",
+  а: "A",
+  ма: "mA",
+  с: "s",
+  сек: "s",
+  мс: "ms",
+  мкс: "us",
+  мин: "min",
+  ч: "h",
+};
+
 /** The unit that a cell or a header's bracket spells, or null where it spells none. */
 export function unitOf(text: string): LogUnit | null {
   const bare = text.trim();
@@ -103,6 +118,8 @@ export function unitOf(text: string): LogUnit | null {
   if (bare.length > 80) return null;
   const spelled = bare.replace(/[µμ]/g, "u").replace(/^[([{]\s*|\s*[)\]}]$/g, "");
   if (spelled === "" || spelled.length > 16) return null;
+  const latin = CYRILLIC[spelled.toLowerCase()];
+  if (latin !== undefined) return unitOf(latin);
   return timeUnit(spelled) ?? electricUnit(spelled) ?? temperatureUnit(spelled) ?? otherUnit(spelled);
 }
 

@@ -4,11 +4,12 @@ import { importLogs, type LogSeries } from "../../../src/importers/csv/csv-impor
 import type { Lanes } from "../../../src/importers/csv/regular-lane.js";
 import { InputError } from "../../../src/importers/input-error.js";
 import { DIALECT_SHAPES } from "./dialect-shapes.js";
+import { DRAWER_SHAPES } from "./drawer-shapes.js";
 import type { LogShape } from "./log-shapes.js";
 import { READING_SHAPES } from "./reading-shapes.js";
 import { TIME_SHAPES } from "./time-shapes.js";
 
-const SHAPES = [...DIALECT_SHAPES, ...TIME_SHAPES, ...READING_SHAPES];
+const SHAPES = [...DIALECT_SHAPES, ...TIME_SHAPES, ...READING_SHAPES, ...DRAWER_SHAPES];
 
 async function read(shape: LogShape, lanes: Lanes = "plain"): Promise<LogSeries | InputError> {
   const bytes = typeof shape.log === "string" ? new TextEncoder().encode(shape.log) : shape.log;

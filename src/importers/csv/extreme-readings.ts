@@ -1,0 +1,49 @@
+import type { LogFinding } from "./log-notes.js";
+import type { PlaceOf } from "./series-set.js";
+
+/** Beyond it a number stands for overload: instruments write 9.9E37 (SCPI-1999, volume 1, 7.2.1.4, from memory). */
+const OVERLOAD = 1e30;
+/** So many times the usual voltage, or so much of it with the other sign, no bus shows. */
+const FAR_OFF = 20;
+const TURNED = 0.5;
+/** Below this usual voltage the bus was off and nothing can be said, V. */
+const LEAST_USUAL_V = 1;
+
+/** Puts NaN in place of numbers that stand for overload, in V or A. */
+export function leaveOverloadOut(values: Float64Array, role: "voltage" | "current", placeOf: PlaceOf): LogFinding[] {
+  let cellCount = 0;
+  let first = 0;
+  for (let i = 0; i < values.length; i += 1) {
+    if (!(Math.abs(values[i]!) > OVERLOAD)) continue;
+    if (cellCount === 0) first = i;
+    cellCount += 1;
+    values[i] = Number.NaN;
+  }
+  return cellCount === 0 ? [] : [{ code: "overload", role, cellCount, firstLine: placeOf(first).line }];
+}
+
+/** Readings that no bus of that usual voltage shows, as a logger may write where it has none: -999.9. */
+export function farOffReadings(voltagesV: Float64Array, placeOf: PlaceOf): LogFinding[] {
+  const usualV = usualVoltageV(voltagesV);
+  if (!(Math.abs(usualV) > LEAST_USUAL_V)) return [];
+  const highest = usualV > 0 ? FAR_OFF * usualV : -TURNED * usualV;
+  const lowest = usualV > 0 ? -TURNED * usualV : FAR_OFF * usualV;
+  let cellCount = 0;
+  let farthest = 0;
+  for (let i = 0; i < voltagesV.length; i += 1) {
+    const valueV = voltagesV[i]!;
+    if (valueV <= highest && valueV >= lowest) continue;
+    if (Number.isNaN(valueV)) continue;
+    if (cellCount === 0 || Math.abs(valueV) > Math.abs(voltagesV[farthest]!)) farthest = i;
+    cellCount += 1;
+  }
+  if (cellCount === 0) return [];
+  return [{ code: "far-off", cellCount, usualV, valueV: voltagesV[farthest]!, line: placeOf(farthest).line }];
+}
+
+/** Median of readings from all over the series, V; NaN where there are none. */
+function usualVoltageV(voltagesV: Float64Array): number {
+  const stride = Math.ceil(voltagesV.length / 1000);
+  const some = voltagesV.filter((valueV, i) => i % stride === 0 && !Number.isNaN(valueV)).sort();
+  return some[Math.floor(some.length / 2)] ?? Number.NaN;
+}
