@@ -86,12 +86,16 @@ export type VerdictReason =
   | "wrong-direction"
   | "dips-disagree"
   | "dips-beside-marks"
+  /** The voltage dips in the rhythm of the load where nobody switched it. */
+  | "rhythm-goes-on"
   | "source-regulated"
   | "never-switched"
   /** It is seen or heard, and nobody switched it in the recording. */
   | "shows-itself"
   | "load-not-told"
   | "display-too-coarse"
+  /** The meter stood at an end of its range, where it can show no dip in full. */
+  | "meter-at-end"
   /** A needle was read, and nobody said how far its friction holds it back. */
   | "friction-untold";
 

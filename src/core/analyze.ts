@@ -71,7 +71,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   const source = sourceResistance(
     judged.map((one) => ({
       id: one.response.id,
-      responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct,
+      responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct && facts.meterEndV === null,
       depth: one.depth,
       busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
       measuredA: one.measuredA,
@@ -104,6 +104,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     lowestResistanceOhm,
     sourceRegulated: facts.regulatedAboveV !== null,
     frozen: facts.frozen,
+    atEnd: facts.meterEndV !== null,
     frictionUntold: facts.frictionUntold,
     besideMarksV: unmarked.deepestV,
     cadenceTold: options.cadence != null,

@@ -88,6 +88,7 @@ export type UnknownReason =
   | "no-temperature"
   | "no-switching"
   | "below-one-digit"
+  | "meter-at-end"
   | "path-unknown"
   | "polarization-too-fast"
   | "polarization-too-slow"
@@ -97,6 +98,8 @@ export type UnknownReason =
 /** Doubts that the person should act on. */
 export type Warning =
   | { readonly code: "gap"; readonly startS: number; readonly endS: number }
+  /** Many readings stand at one extreme: the meter could not show what lay beyond. */
+  | { readonly code: "meter-at-end"; readonly atV: number }
   | { readonly code: "gaps"; readonly gapCount: number; readonly totalS: number }
   | { readonly code: "noise-not-stationary"; readonly ratio: number }
   | { readonly code: "source-regulated"; readonly meanV: number; readonly limitV: number }

@@ -4,6 +4,7 @@ import { displayStepV } from "./noise/display-step.js";
 import type { Warning } from "./notes.js";
 import type { BusProfile } from "./profile.js";
 import { gapsIn } from "./series/gaps.js";
+import { meterEndV } from "./series/meter-end.js";
 import type { Recording } from "./series/recording.js";
 import { medianIntervalS } from "./series/working-series.js";
 
@@ -19,6 +20,8 @@ export interface RecordingFacts {
   readonly frozen: boolean;
   /** The readings are a needle's, and the profile does not say how far its friction holds it back. */
   readonly frictionUntold: boolean;
+  /** Voltage at which the meter could not go on; null where it never stood at an end of its range. */
+  readonly meterEndV: number | null;
   readonly warnings: readonly Warning[];
 }
 
@@ -55,12 +58,14 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
   const intervalS = medianIntervalS(timesS);
   const regulatedAboveV = regulatedLimitV(profile, sum / n);
   const stepV = displayStepV(voltagesV);
+  const endV = meterEndV(voltagesV, stepV);
   const warnings: Warning[] = [];
   if (gaps.length > 0 && gaps.length <= 3) for (const gap of gaps) warnings.push({ code: "gap", ...gap });
   if (gaps.length > 3) {
     const totalS = gaps.reduce((total, gap) => total + gap.endS - gap.startS, 0);
     warnings.push({ code: "gaps", gapCount: gaps.length, totalS });
   }
+  if (endV !== null) warnings.push({ code: "meter-at-end", atV: endV });
   if (n < 50) warnings.push({ code: "few-readings", readingCount: n });
   if (regulatedAboveV !== null) {
     warnings.push({ code: "source-regulated", meanV: sum / n, limitV: regulatedAboveV });
@@ -77,6 +82,7 @@ export function recordingFacts(recording: Recording, profile: BusProfile | null)
     displayStepV: stepV,
     ownNoiseV: stepV === null ? 0 : displayNoiseV(recording, stepV),
     regulatedAboveV,
+    meterEndV: endV,
     frozen: lowestV === highestV,
     // Only a needle that was filmed tells an uncertainty of its own with each reading.
     frictionUntold: recording.readingUncertaintiesV !== undefined && profile?.meter?.frictionV === undefined,

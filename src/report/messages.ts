@@ -111,6 +111,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
   switch (warning.code) {
     case "gap":
       return `Readings are missing from ${formatPlain(warning.startS, "s")} to ${formatPlain(warning.endS, "s")}. Repeat any switching that fell into it.`;
+    case "meter-at-end":
+      return `Many readings stand at ${formatPlain(warning.atV, "V")} exactly, as if the meter or logger could not go on: dips are shown too shallow there. Use a wider range.`;
     case "gaps":
       return `Readings are missing in ${count(warning.gapCount, "place")}, ${formatDuration(warning.totalS)} in all. Repeat any switching that fell into them, and check the logger.`;
     case "noise-not-stationary":
@@ -226,6 +228,8 @@ export function unknownReasonText(reason: UnknownReason): string {
       return "no switching was found";
     case "below-one-digit":
       return "it is smaller than one step of the display; use a finer meter";
+    case "meter-at-end":
+      return "the meter stood at an end of its range, so that the dips are cut off; use a wider range";
     case "path-unknown":
       return "the profile gives no path_resistance_mOhm; add it";
     case "polarization-too-fast":

@@ -187,7 +187,9 @@ function meterAnswers(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
     rows: analysis.loads.map((load) => [
       nameOf(load.id),
       load.verdict,
-      load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+      load.depth === null && load.verdict !== "responded"
+        ? "none seen"
+        : formatQuantity(load.depth, { form: "compact" }),
       load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
       formatChance(load.pValue),
       verdictReasonText(load),

@@ -47,7 +47,9 @@ function tickedStanding(item: BusItem): string {
 function answerFigures(answer: LoadAnswer | null): readonly [string, string, string] {
   if (answer === null) return ["", "", ""];
   return [
-    answer.depth === null ? "none seen" : formatQuantity(answer.depth, { form: "compact" }),
+    answer.depth === null && answer.verdict !== "responded"
+      ? "none seen"
+      : formatQuantity(answer.depth, { form: "compact" }),
     answer.current === null ? "not identifiable" : formatQuantity(answer.current, { form: "compact" }),
     formatChance(answer.pValue),
   ];

@@ -101,7 +101,7 @@ function loadLines(analysis: Analysis, columns: number, style: TerminalStyle): s
 
 function figures(load: LoadAnswer): string[] {
   return [
-    load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+    load.depth === null && load.verdict !== "responded" ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
     load.current === null ? "not known" : formatQuantity(load.current, { form: "compact" }),
     formatChance(load.pValue),
   ];

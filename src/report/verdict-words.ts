@@ -59,6 +59,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock.";
+    case "rhythm-goes-on":
+      return "The voltage dips on in the same rhythm where it was not switched, so something that cycles by itself may have made these dips.";
     case "source-regulated":
       return "The bus is held by a charger, generator or ground supply, which hides the dip.";
     case "never-switched":
@@ -69,6 +71,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "Dips were found, but nothing tells which load made them.";
     case "display-too-coarse":
       return "The steps of the display, or the friction of the needle, can hide the dip to be seen.";
+    case "meter-at-end":
+      return "The meter stood at an end of its range for part of the recording, where it shows no dip or not all of it.";
     case "friction-untold":
       return "No dip is shown, but nothing says how far friction holds this needle back, and a needle that sticks hides dips.";
   }
@@ -190,6 +194,10 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":
       return "use a meter that shows steps of 10 mV or finer and has no needle that sticks.";
+    case "meter-at-end":
+      return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
+    case "rhythm-goes-on":
+      return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
     case "friction-untold":
       return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as friction_V of the meter (0 for none), and judge again.";
     default:

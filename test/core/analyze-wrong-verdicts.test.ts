@@ -70,6 +70,16 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect(answerTo({ extraV: dips(0.15, other) }).verdict).not.toBe("responded");
   });
 
+  it.each([0, 0.2, 0.5])("something cycles in the rhythm of the switchings, %d s behind", (behindS) => {
+    const cycling = Array.from({ length: 7 }, (_, k) => 20 + 13 * (k - 2) + behindS);
+    const extraV = dips(
+      0.09,
+      cycling.map((onS) => [onS, onS + 5] as const),
+    );
+    const answer = answerTo({ durationS: 85, extraV });
+    expect([answer.verdict, answer.because]).toEqual(["undecided", "rhythm-goes-on"]);
+  });
+
   it.each([2])("a radio is keyed at random, seed %d", (seed) => {
     let keyed = false;
     const extraV: Plan["extraV"] = (_t, random) => {
@@ -167,6 +177,18 @@ describe("analyze() never says no response for a load at its lowest acceptable c
       const answer = answerTo({ extraV });
       expect(answer.verdict).not.toBe("no response");
       expect(answer.depth!.high, `from ${onS} s`).toBeGreaterThan(DIP_V);
+    }
+  });
+
+  it.each([0.02, 0.05])("the meter cannot go beyond a voltage %d V above the bus on load", (aboveV) => {
+    for (let seed = 1; seed <= 6; seed++) {
+      const { timesS, voltagesV } = recorded({ seed, sigmaV: 0.012, relaxationV: 0, extraV: dips(DIP_V) });
+      const cut = { timesS, voltagesV: voltagesV.map((v) => Math.min(v, 24.1 - DIP_V + aboveV)) };
+      const { loads, warnings } = analyze(cut, { marks: marksOf(), profile });
+      expect(loads[0]!.verdict, `seed ${seed}`).not.toBe("no response");
+      // What is cut off of a dip nobody can tell.
+      expect([loads[0]!.depth, loads[0]!.current]).toEqual([null, null]);
+      expect(warnings.map(({ code }) => code)).toContain("meter-at-end");
     }
   });
 

@@ -78,6 +78,7 @@ const assumptions: OneOfEach<Assumption> = {
 
 const warnings: OneOfEach<Warning> = {
   gap: { code: "gap", startS: 74, endS: 78 },
+  "meter-at-end": { code: "meter-at-end", atV: 24.1 },
   gaps: { code: "gaps", gapCount: 3, totalS: 130 },
   "noise-not-stationary": { code: "noise-not-stationary", ratio: 2.34 },
   "source-regulated": { code: "source-regulated", meanV: 28.1, limitV: 26.4 },
@@ -108,11 +109,13 @@ const reasons: Record<VerdictReason, true> = {
   "wrong-direction": true,
   "dips-disagree": true,
   "dips-beside-marks": true,
+  "rhythm-goes-on": true,
   "source-regulated": true,
   "never-switched": true,
   "shows-itself": true,
   "load-not-told": true,
   "display-too-coarse": true,
+  "meter-at-end": true,
   "friction-untold": true,
 };
 
@@ -132,6 +135,7 @@ const unknownReasons: Record<UnknownReason, true> = {
   "no-temperature": true,
   "no-switching": true,
   "below-one-digit": true,
+  "meter-at-end": true,
   "path-unknown": true,
   "polarization-too-fast": true,
   "polarization-too-slow": true,

@@ -15,6 +15,7 @@ import type { ScoreDistribution } from "./averaged-score.js";
 import type { MarkedLoad } from "./load-work.js";
 import { detectMarked, type MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
+import { rhythmGoesOn } from "./rhythm-beyond.js";
 import { mayBeIntervals } from "./rounded-response.js";
 import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import { type StrayRelease, strayReleases } from "./stray-release.js";
@@ -33,6 +34,8 @@ export interface DetectedLoad {
   readonly dips: readonly SingleDip[];
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Whether the voltage dips on in its rhythm where nobody switched it. */
+  readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
 }
@@ -124,10 +127,13 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
     const edgesDisagree = windows.some(({ detection }) =>
       detection.responses.some((one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one))),
     );
+    const goesOn = windows.some(({ detection }) =>
+      detection.responses.some((one) => one.id === id && rhythmGoesOn(detection, one)),
+    );
     const strays = windows.flatMap((window) => window.strays.filter(({ load }) => load === id));
     const strayed = mostStray(strays, onTimes.length);
     const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
-    return [{ response, dips, edgesDisagree, strayed }];
+    return [{ response, dips, edgesDisagree, rhythmGoesOn: goesOn, strayed }];
   });
 }
 

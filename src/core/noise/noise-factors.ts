@@ -60,7 +60,11 @@ export function noiseFactors(
     most = Math.max(most, own);
   }
   if (most - least < logarithm(LEAST_RATIO)) return null;
-  return { factors: logs.map((log) => exponential(log)), ratio: exponential(most - least) };
+  // A stretch of equal readings (a meter at its end, a display that stands still) has no scatter to go by.
+  return {
+    factors: logs.map((log) => (log > Number.NEGATIVE_INFINITY ? exponential(log) : 1)),
+    ratio: exponential(most - least),
+  };
 }
 
 /** Whether all together, or one alone, differ from the middle by more than chance makes them; half of the level each. */

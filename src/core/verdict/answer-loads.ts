@@ -32,18 +32,15 @@ export interface JudgingRates {
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
 export function judgeResponses(detected: Detected, switching: Switching, rates: JudgingRates): JudgedResponse[] {
-  const found = detected.loads.map(({ response, dips, edgesDisagree, strayed }) => ({
-    response,
-    edgesDisagree,
-    strayed,
-    load: switching.loads.find(({ id }) => id === response.id)!,
-    dips,
+  const found = detected.loads.map((one) => ({
+    ...one,
+    load: switching.loads.find(({ id }) => id === one.response.id)!,
   }));
   const share = rates.falseAlarmRate / Math.max(found.length, 1);
   const pValues = holmAdjusted(
     found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),
   );
-  return found.map(({ response, load, dips, edgesDisagree, strayed }, k) => {
+  return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
       rates.displayStepV === null || response.roundingCounted
@@ -64,6 +61,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       displayBias: bias,
       indistinct: load.twins.length > 0,
       edgesDisagree,
+      rhythmGoesOn,
       strayed,
       depth: spanningDips(widened(depthOf(response), bias), dips),
       measuredA: null,

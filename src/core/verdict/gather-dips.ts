@@ -20,7 +20,7 @@ export function gatherDips(
   const uOnsetS = 0.3;
   const dips = judged.flatMap((one) => {
     const answer = loads.find(({ id }) => id === one.response.id);
-    if (answer?.verdict !== "responded") return [];
+    if (answer?.verdict !== "responded" || answer.depth === null) return [];
     const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);

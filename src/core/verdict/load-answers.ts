@@ -33,6 +33,8 @@ export interface JudgedResponse {
   readonly indistinct: boolean;
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Whether the voltage dips on in its rhythm where nobody switched it. */
+  readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
   /** Depth before any adjustment for having been accepted. */
@@ -49,6 +51,8 @@ export interface AnswerContext {
   readonly sourceRegulated: boolean;
   /** Every reading is the same. */
   readonly frozen: boolean;
+  /** The meter stood at an end of its range. */
+  readonly atEnd: boolean;
   /** The readings are a needle's, and how far its friction holds it back is not known. */
   readonly frictionUntold: boolean;
   /** Depth of the deepest dip that no mark accounts for, volts. */
@@ -99,6 +103,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     upperDepthV: upperDepthV(judged, context.falseAlarmRate),
     displayShareV: judged.displayBias.mostV,
     frozen: context.frozen,
+    atEnd: context.atEnd,
     frictionUntold: context.frictionUntold,
     besideMarksV: context.besideMarksV,
     indistinct: judged.indistinct,
@@ -107,17 +112,25 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     expectedDepthV,
     switchingCount: response.onTimes.length,
     strayed: judged.strayed,
+    rhythmGoesOn: judged.rhythmGoesOn,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";
   const seen = responded || judged.surelyDetectableDepthV === null;
   const shown = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
-  const currents = responded ? currentOf(judged, shown, context) : unknownCurrent("load-did-not-respond");
+  const currents = !responded
+    ? unknownCurrent("load-did-not-respond")
+    : context.atEnd && judged.measuredA === null
+      ? unknownCurrent("meter-at-end")
+      : currentOf(judged, shown, context);
   const assumptions: Assumption[] = [];
-  const settles = responded && settlingShows(response);
+  const settles = responded && !context.atEnd && settlingShows(response);
   if (settles) {
     assumptions.push({ code: "settling-seen", load: response.id, timeConstantS: response.shape.settleS });
+  }
+  if (context.atEnd) {
+    assumptions.push({ code: "not-identifiable", what: "depth", load: response.id, why: "meter-at-end" });
   }
   if (currents.reason !== null) {
     assumptions.push({ code: "not-identifiable", what: "current", load: response.id, why: currents.reason });
@@ -131,7 +144,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       pValue: judged.pValue,
       switchingCount: seen ? response.onTimes.length : 0,
       // The best of a search that found nothing is the largest of many noises: no estimate of anything.
-      depth: seen ? shown : null,
+      depth: seen && !context.atEnd ? shown : null,
       coldDepth: coldFactor === null ? null : coldDepth(response),
       expectedDepthV,
       criticalDepthV: judged.criticalDepthV,
@@ -141,7 +154,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
         coldFactor === null || currents.current === null ? null : scaled(currents.current, response, context.random),
       reference: profile?.reference ?? false,
     },
-    budgets: [depthBudget(judged, shown, context.displayStepV), ...currents.budgets],
+    budgets: [...(context.atEnd ? [] : [depthBudget(judged, shown, context.displayStepV)]), ...currents.budgets],
     assumptions,
   };
 }

@@ -26,7 +26,11 @@ export interface Evidence {
   readonly strayed: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
+  /** The voltage dips on in the rhythm of the switchings where nobody switched the load. */
+  readonly rhythmGoesOn: boolean;
   readonly sourceRegulated: boolean;
+  /** The meter stood at an end of its range, where it shows dips too shallow or not at all. */
+  readonly atEnd: boolean;
   /** The readings are a needle's, and how far its friction holds it back is not known. */
   readonly frictionUntold: boolean;
 }
@@ -41,7 +45,8 @@ export interface Judgement {
 /**
  * Judges one load.
  *
- * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree. `no response` may be said only
+ * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose
+ * rhythm does not go on by itself. `no response` may be said only
  * when the minimum detectable value is at or below the expected dip, the depth's upper bound lies below that dip, no dip
  * of that size stands beside the marks, and no unknown friction may have held a needle through it.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
@@ -55,8 +60,10 @@ export function judge(evidence: Evidence): Judgement {
   if (evidence.strayed) return undecided("dips-disagree", null);
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
+    if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };
   }
+  if (evidence.atEnd) return undecided("meter-at-end", null);
   if (upperDepthV < 0) return undecided("wrong-direction", null);
   if (evidence.switchingUntold) return undecided("never-switched", null);
   if (expectedDepthV === null) {

@@ -67,7 +67,12 @@ function legendLine(analysis: Analysis): Markup | null {
 
 function answer(load: LoadAnswer): Markup {
   const figures = [
-    ["Depth", load.depth === null ? "none seen" : formatQuantity(load.depth, { form: "compact" })],
+    [
+      "Depth",
+      load.depth === null && load.verdict !== "responded"
+        ? "none seen"
+        : formatQuantity(load.depth, { form: "compact" }),
+    ],
     ["Current", load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" })],
     ["By noise alone", formatChance(load.pValue)],
   ];

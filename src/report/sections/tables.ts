@@ -69,7 +69,7 @@ function verdictRows(load: LoadAnswer, nameOf: NameOf): string[][] {
     `${nameOf(load.id)}${load.reference ? " (reference)" : ""}`,
     load.verdict,
     String(load.switchingCount),
-    load.depth === null ? "none seen" : compact(load.depth),
+    load.depth === null && load.verdict !== "responded" ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
     formatPlain(load.criticalDepthV, "V", { digits: 2 }),
     formatPlain(load.minimumDetectableDepthV, "V", { digits: 2 }),
     formatPlain(load.expectedDepthV, "V", { digits: 2 }),

@@ -20,6 +20,14 @@ function drawn(seed: number, phi: number, burst: number, durationS = 60) {
 }
 
 describe("noiseFactors()", () => {
+  it("gives a stretch of equal readings, which has no scatter to go by, the middle size", () => {
+    const { times, values, counts } = drawn(1, 0, 6);
+    const cut = values.map((v, i) => (times[i]! >= 44 ? 24.3 : v));
+    const { factors } = noiseFactors(times, cut, counts)!;
+    expect(factors.every((factor) => factor > 0.1 && factor < 20)).toBe(true);
+    expect(factors.at(-1)).toBe(1);
+  });
+
   it.each([0, 0.8])("finds steady noise of AR(1) %d unsteady in at most 6 of 1,000 recordings, dips or not", (phi) => {
     let found = 0;
     for (let seed = 1; seed <= 1000; seed++) {

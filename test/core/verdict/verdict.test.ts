@@ -17,7 +17,9 @@ const silent: Evidence = {
   switchingUntold: false,
   strayed: false,
   switchingsDisagree: false,
+  rhythmGoesOn: false,
   sourceRegulated: false,
+  atEnd: false,
   frictionUntold: false,
 };
 
@@ -39,6 +41,7 @@ function everyCombination(): Evidence[] {
     switchingUntold: [false, true],
     strayed: [false, true],
     switchingsDisagree: [false, true],
+    rhythmGoesOn: [false, true],
     sourceRegulated: [false, true],
     frictionUntold: [false, true],
   };
@@ -66,6 +69,12 @@ describe("judge()", () => {
     ["a response of a load that fell off for good", { pValue: 1e-9, strayed: true }, "undecided: dips-disagree"],
     ["silence of a load that fell off for good", { strayed: true }, "undecided: dips-disagree"],
     ["a rise of the voltage", { pValue: 0.001, depthV: -0.05, upperDepthV: -0.03 }, "undecided: wrong-direction"],
+    ["silence of a meter at its end", { atEnd: true }, "undecided: meter-at-end"],
+    [
+      "a response whose rhythm goes on by itself",
+      { pValue: 0.001, depthV: 0.05, rhythmGoesOn: true },
+      "undecided: rhythm-goes-on",
+    ],
     ["silence of a needle whose friction is not told", { frictionUntold: true }, "undecided: friction-untold"],
     ["silence in a recording that would have shown it", {}, "no response: excludes-acceptable"],
     [
@@ -113,7 +122,7 @@ describe("judge()", () => {
       const couldShow =
         expectedDepthV !== null && minimumDetectableDepthV <= expectedDepthV && upperDepthV < expectedDepthV;
       const elsewhere = expectedDepthV !== null && besideMarksV > expectedDepthV / 2;
-      const mayAffirm = judgeable && shows && !evidence.switchingsDisagree;
+      const mayAffirm = judgeable && shows && !evidence.switchingsDisagree && !evidence.rhythmGoesOn;
       const mayDeny =
         judgeable &&
         couldShow &&
