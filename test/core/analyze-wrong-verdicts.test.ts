@@ -206,6 +206,17 @@ describe("analyze() never says no response for a load at its lowest acceptable c
 });
 
 describe("analyze() of difficult recordings", () => {
+  it.each([1, 2, 3])("a heater called resistive: the interval holds its settled depth, seed %d", (seed) => {
+    const settling = (t: number) =>
+      SWITCHINGS.reduce((sum, [onS, offS]) => {
+        const drawn = t >= onS && t < offS ? 1 + Math.exp(-(t - onS) / 2) : 0;
+        return sum - 0.12 * drawn;
+      }, 0);
+    const { depth } = answerTo({ seed, extraV: settling });
+    expect(depth!.low).toBeLessThan(0.12);
+    expect(depth!.high).toBeGreaterThan(0.12);
+  });
+
   it.each([0.1, 0.3])(
     "another load adds a dip of %d V to one of four switchings: the interval holds both",
     (otherV) => {
