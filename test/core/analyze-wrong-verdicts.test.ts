@@ -121,6 +121,28 @@ describe("analyze() never says responded for a load that draws nothing, when", (
   });
 });
 
+describe("analyze() that says no response", () => {
+  it("warns where no load shows that the bus dips at all: a ground supply would look the same", () => {
+    const lamp = { id: "lamp", kind: "resistive", reference: false } as const;
+    const both = { ...profile, loads: [probe, lamp] };
+    const lampTimes: Times = [
+      [26, 30],
+      [40, 44],
+      [54, 58],
+    ];
+    const warned = (lampV: number) => {
+      const recording = recorded({ extraV: dips(lampV, lampTimes) });
+      const { loads, warnings } = analyze(recording, {
+        marks: [...marksOf(), ...marksOf(lampTimes, "lamp")],
+        profile: both,
+      });
+      expect(loads.find(({ id }) => id === "probe")!.verdict).toBe("no response");
+      return warnings.some(({ code }) => code === "nothing-dips");
+    };
+    expect([warned(0), warned(0.2)]).toEqual([true, false]);
+  });
+});
+
 describe("analyze() never says no response for a load at its lowest acceptable current, when", () => {
   const DIP_V = 0.0735;
 
