@@ -25,7 +25,8 @@ import { withMeasurement } from "./verdict/with-measurement.js";
 /**
  * The whole job: judges every load of a recording and estimates depths, currents and resistances.
  *
- * Pure: the same recording and options give the same analysis.
+ * Pure: the same recording and options give the same analysis. SI units throughout. Source: ISO 11843-1 (verdicts),
+ * JCGM 100 and 101 (uncertainties), IEC 61000-4-30 (dips); each part names its own.
  *
  * @throws RangeError when the recording has fewer than two readings, times that go back, or readings that are not finite,
  *   and for options that mean nothing.

@@ -128,6 +128,8 @@ export type Warning =
   | { readonly code: "voltage-near-limit"; readonly lowestV: number }
   | { readonly code: "polarization-in-depth"; readonly load: string }
   | { readonly code: "overlapping-loads"; readonly loads: readonly string[] }
+  /** A load gave no response, and no other one shows that the bus dips at all. */
+  | { readonly code: "nothing-dips" }
   /** Loads that one switch turns on together. */
   | { readonly code: "shared-switch"; readonly loads: readonly string[] };
 

@@ -127,6 +127,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `The dips of ${nameOf(warning.load)} differ ${formatPlain(warning.ratio, "1", { digits: 2 })} times as much as the noise explains. Repeat with nothing else being switched, and look for a loose contact.`;
     case "dip-without-mark":
       return `The voltage dips at ${formatPlain(warning.onsetS, "s")} with no mark there. Add the missing mark, or find out what was switched.`;
+    case "nothing-dips":
+      return "No load in this recording made a dip, as if a ground supply, charger or generator held the bus. Take any such source off, and switch a load known to work beside the others.";
     case "shared-switch":
       return `${listed(warning.loads.map(nameOf))} are on one switch, so the dip is of all that draw current, and no verdict on one of them can be had. Switch them apart (by their breakers, where the manual allows it) and record again.`;
     case "current-outside-acceptable": {

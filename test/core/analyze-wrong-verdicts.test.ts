@@ -121,6 +121,28 @@ describe("analyze() never says responded for a load that draws nothing, when", (
   });
 });
 
+describe("analyze() that says no response", () => {
+  it("warns where no load shows that the bus dips at all: a ground supply would look the same", () => {
+    const lamp = { id: "lamp", kind: "resistive", reference: false } as const;
+    const both = { ...profile, loads: [probe, lamp] };
+    const lampTimes: Times = [
+      [26, 30],
+      [40, 44],
+      [54, 58],
+    ];
+    const warned = (lampV: number) => {
+      const recording = recorded({ extraV: dips(lampV, lampTimes) });
+      const { loads, warnings } = analyze(recording, {
+        marks: [...marksOf(), ...marksOf(lampTimes, "lamp")],
+        profile: both,
+      });
+      expect(loads.find(({ id }) => id === "probe")!.verdict).toBe("no response");
+      return warnings.some(({ code }) => code === "nothing-dips");
+    };
+    expect([warned(0), warned(0.2)]).toEqual([true, false]);
+  });
+});
+
 describe("analyze() never says no response for a load at its lowest acceptable current, when", () => {
   const DIP_V = 0.0735;
 
@@ -206,6 +228,17 @@ describe("analyze() never says no response for a load at its lowest acceptable c
 });
 
 describe("analyze() of difficult recordings", () => {
+  it.each([1, 2, 3])("a heater called resistive: the interval holds its settled depth, seed %d", (seed) => {
+    const settling = (t: number) =>
+      SWITCHINGS.reduce((sum, [onS, offS]) => {
+        const drawn = t >= onS && t < offS ? 1 + Math.exp(-(t - onS) / 2) : 0;
+        return sum - 0.12 * drawn;
+      }, 0);
+    const { depth } = answerTo({ seed, extraV: settling });
+    expect(depth!.low).toBeLessThan(0.12);
+    expect(depth!.high).toBeGreaterThan(0.12);
+  });
+
   it.each([0.1, 0.3])(
     "another load adds a dip of %d V to one of four switchings: the interval holds both",
     (otherV) => {

@@ -27,7 +27,8 @@ const WIRE_OHMS_PER_1000_FT: ReadonlyMap<number, number> = new Map([
 const FOOT_M = 0.3048;
 
 /**
- * Resistance in ohms of a run of copper wire, `lengthM` counted there and back where the return is a wire too.
+ * Resistance in ohms of a run of copper wire of `lengthM` metres at `temperatureC` degrees Celsius, the length counted
+ * there and back where the return is a wire too. Source: FAA AC 43.13-1B, table 11-9.
  *
  * @throws RangeError for a gauge that the table does not have
  */
@@ -39,7 +40,7 @@ export function copperWireResistance(gauge: number, lengthM: number, temperature
   return copperResistanceAt((perThousandFeet * lengthM) / FOOT_M / 1000, temperatureC);
 }
 
-/** Resistance of copper at a temperature, from that at 20 C. Source: FAA AC 43.13-1B, p. 11-22, item (4). */
+/** Resistance of copper in ohms at a temperature in degrees Celsius, from that at 20 C. Source: FAA AC 43.13-1B, p. 11-22, item (4). */
 export function copperResistanceAt(resistanceAt20Ohm: number, temperatureC: number): number {
   return (resistanceAt20Ohm * (234.5 + temperatureC)) / 254.5;
 }

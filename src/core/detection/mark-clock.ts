@@ -35,6 +35,7 @@ const AT_ONCE = 256;
  * setting, by the number of settings that were tried over the rate of false ones (likelihood ratio, Markov's inequality).
  * Loads that do not answer add nothing; where those that do fit at several settings, none is told.
  *
+ * Source: Markov's inequality on the likelihood ratio.
  * @throws RangeError as `analyze` does, for a recording that is none
  */
 export function markClock(

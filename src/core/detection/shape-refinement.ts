@@ -35,11 +35,11 @@ const ROUNDS = 8;
  *
  * The shape has weak prior knowledge (invented, typical values: lag about 0.35 s within a factor 2, settling 2.5 s,
  * polarisation 0.3 of the step over 15 s; a lag from the profile is held to 20 %); each switching time is the mark's
- * within its uncertainty. A needle that swings takes the place of one that creeps where the readings clearly ask for it.
+ * within its uncertainty. Kind and lag of the profile yield where the readings clearly contradict them. A needle that swings takes the place of one that creeps where the readings clearly ask for it.
  * Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
  */
-export function refineDepth(problem: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
-  const creeping = fitted(problem, start, startDepthV);
+export function refineDepth(told: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
+  const { problem, creeping } = unlessContradicted(told, fitted(told, start, startDepthV));
   const intervalS = Math.max(problem.blockS, meanIntervalS(problem.sampled));
   const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
   // A needle faster than the readings cannot be seen to swing.
@@ -53,6 +53,30 @@ export function refineDepth(problem: RefinementProblem, start: DipShape, startDe
   }
   return best.refined;
 }
+
+/**
+ * The fit as told, or the one without what the profile says of the load's kind or of the lag, where the readings clearly
+ * speak against that: a dip held to a wrong shape would be told far more surely than it is known.
+ */
+function unlessContradicted(told: RefinementProblem, asTold: Fitted): { problem: RefinementProblem; creeping: Fitted } {
+  let best = { problem: told, creeping: asTold };
+  const { refined } = asTold;
+  if (!(refined.depthV > CONTRADICTION_SHOWS * refined.uNoiseV)) return best;
+  const others: RefinementProblem[] = [];
+  if (told.kind !== null && told.kind !== "heater") others.push({ ...told, kind: null });
+  if (told.meter?.lagS !== undefined) others.push({ ...told, meter: undefined });
+  if (others.length === 2) others.push({ ...told, kind: null, meter: undefined });
+  for (const problem of others) {
+    const creeping = fitted(problem, refined.shape, refined.depthV);
+    if (creeping.cost < best.creeping.cost - CONTRADICTS) best = { problem, creeping };
+  }
+  return best;
+}
+
+/** By how much another shape must better the sum of squares to take the place of what was told: 0.1 % for one parameter. */
+const CONTRADICTS = 10.8;
+/** Depth, in standard uncertainties from noise, from which on a wrong shape would show. */
+const CONTRADICTION_SHOWS = 6;
 
 /** Depth, in standard uncertainties from noise, from which on a swing of the needle would show. */
 const SWING_SHOWS = 15;

@@ -47,7 +47,8 @@ const SHARP_SHARE = 0.9;
  * Finds where the current steps, in order of time.
  *
  * Ramps, slow drift, the settling of a cold heater and single stray readings are not steps. A change counts when it
- * exceeds six standard uncertainties of the difference of the two levels, two display steps and `minimumStepA`.
+ * exceeds six standard uncertainties of the difference of the two levels, two display steps and `minimumStepA`. Amperes and
+ * seconds; the rule is our own.
  */
 export function currentSteps(current: CurrentSeries, options: CurrentStepOptions = {}): CurrentStep[] {
   const { timesS, currentsA } = current;

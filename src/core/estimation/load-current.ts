@@ -80,7 +80,8 @@ export interface ReferenceRatioInput {
  * Current of a load from its depth beside that of a reference load, `I = I_ref d / d_ref`.
  *
  * The source resistance cancels, and with it temperature and state of charge. The interval is first-order from a
- * reference dip of 10 standard uncertainties on, Fieller's down to 4, and below that the ratio is unknown.
+ * reference dip of 10 standard uncertainties on, Fieller's down to 4, and below that the ratio is unknown. Depths in volts,
+ * currents in amperes. Source: JCGM 100:2008, 5.1.2 and 5.2.2; Fieller 1954, J. Royal Statistical Society B 16 (from memory).
  */
 export function currentByReference(input: ReferenceRatioInput, options: { coverage: number }): Answer<LoadCurrent> {
   const { depth, referenceDepth, referenceCurrentA, correlation = 0 } = input;

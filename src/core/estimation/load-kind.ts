@@ -15,6 +15,7 @@ export type LoadLaw =
  * The law of a load from its rating.
  *
  * A resistive load rated by current alone is taken as that current, because the voltage of the rating is not told.
+ * Source: Ohm's law, `R = V^2 / P` at the rated voltage.
  */
 export function loadLaw(kind: LoadKind, rated: RatedLoad): LoadLaw {
   if ("currentA" in rated) return { kind: "current", currentA: rated.currentA };
@@ -33,7 +34,8 @@ export function currentAtVoltage(law: LoadLaw, terminalV: number): number {
  * Current that a load draws from a source of `sourceV` volts without it and `sourceOhm` ohms; null where a
  * constant-power load asks for more than the source can give.
  *
- * Constant power: `I = (V - sqrt(V^2 - 4 R P)) / (2 R)`, written so that it holds for small R.
+ * Constant power: `I = (V - sqrt(V^2 - 4 R P)) / (2 R)`, written so that it holds for small R. Amperes. Source: Kirchhoff's
+ * voltage law with `P = I (V - R I)`, its smaller root.
  */
 export function currentFromSource(law: LoadLaw, sourceV: number, sourceOhm: number): number | null {
   if (law.kind === "current") return law.currentA;

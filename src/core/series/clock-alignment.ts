@@ -88,6 +88,7 @@ const CURRENT_LAGS: readonly WeightedLag[] = [
  *
  * A cross-correlation finds the shift, the times of single steps refine it together with the lags of both instruments
  * and the rate. Unknown where the two share too few steps or where another shift fits about as well.
+ * Seconds; the rate in parts per million. Never throws for want of evidence: the reason is a value.
  */
 export function alignClocks(recording: Recording, current: CurrentSeries, options: AlignOptions = {}): ClockAlignment {
   if (recording.timesS.length < LEAST_READINGS || current.timesS.length < LEAST_READINGS)
@@ -131,7 +132,7 @@ export function alignClocks(recording: Recording, current: CurrentSeries, option
   };
 }
 
-/** The current on the recording's clock. */
+/** The current on the recording's clock: its times in seconds shifted and stretched as found. */
 export function onRecordingClock(current: CurrentSeries, alignment: KnownAlignment): CurrentSeries {
   const { offsetS, ratePpm, referenceS } = alignment;
   return {

@@ -108,6 +108,7 @@ export interface TrendJudgement {
   readonly forecast: LimitForecast | null;
 }
 
+/** Flights whose level and scatter the later ones are held against. */
 export const BASELINE_FLIGHTS = 20;
 /** Flights in the present level. */
 const LEVEL_FLIGHTS = 8;
@@ -121,6 +122,7 @@ const NEIGHBOURS = 3;
  * Works on logarithms, so changes are shares of the level. An alarm stands when the moving average (EWMA) of the flights
  * since the baseline passes a limit set by simulation for the record's own correlation and baseline length.
  *
+ * Source: Roberts 1959, Technometrics 1 (the moving average), Page 1954, Biometrika 41 (the sum), both from memory.
  * @throws RangeError for a reading or an uncertainty that is not positive, or moments out of order
  */
 export function judgeTrend(request: TrendRequest): TrendJudgement {

@@ -131,6 +131,8 @@ export function answerLoads(
       warnings.push({ code: "dips-disagree", load: answer.id, ratio: scatterRatio(dips) });
     }
   });
+  const gave = (verdict: LoadAnswer["verdict"]) => loads.some((load) => load.verdict === verdict);
+  if (gave("no response") && !gave("responded")) warnings.push({ code: "nothing-dips" });
   return {
     loads,
     budgets: answered.flatMap((one) => one.budgets),
