@@ -90,11 +90,19 @@ async function run(words: readonly string[]): Promise<void> {
   await program.parseAsync(words, { from: "user" });
 }
 
+/** The command whose help tells what was misunderstood, with a space behind it; empty for the whole program. */
+function helpWords(error: CommanderError): string {
+  const [command, below] = process.argv.slice(2);
+  if (command === undefined || !COMMANDS.some(({ name }) => name === command)) return "";
+  const nested = command === "history" && error.code !== "commander.unknownCommand" && /^[a-z]+$/.test(below ?? "");
+  return nested ? `${command} ${below} ` : `${command} `;
+}
+
 /** Says what went wrong in one sentence and sets the exit status. */
 function fail(error: unknown): void {
   if (error instanceof CommanderError) {
     if (error.exitCode === 0) return;
-    complain(`${error.message.replace(/^error: /, "")}; see busdip --help`);
+    complain(`${error.message.replace(/^error: /, "")}; see busdip ${helpWords(error)}--help`);
     process.exitCode = EXIT_STATUS.badInput;
   } else if (error instanceof InputError) {
     complain(error.message);

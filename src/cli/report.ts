@@ -82,7 +82,7 @@ async function heldRecords(path: string, recordingPath: string | undefined): Pro
     fonts: readReportFonts,
     ...(recordingPath === undefined ? {} : { recordingPath }),
   });
-  const fault = check.lines.find((line) => line.state === "changed");
+  const fault = check.lines.find(({ state }) => state === "changed" || state === "differs");
   if (fault !== undefined) {
     throw new InputError({
       file: path,

@@ -43,7 +43,13 @@ export type Assumption =
       readonly stateOfCharge: number;
       readonly fittedCoefficients: boolean;
     }
-  | { readonly code: "bus-current"; readonly currentA: number; readonly uA: number; readonly baseMeasured: boolean }
+  | {
+      readonly code: "bus-current";
+      readonly currentA: number;
+      readonly uA: number;
+      readonly baseMeasured: boolean;
+      readonly loadCount: number;
+    }
   | { readonly code: "endurance-model"; readonly derateLow: number; readonly derateHigh: number };
 
 /** A load of the profile with the probability that it made some dips; what the profile does not name has the rest. */

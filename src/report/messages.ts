@@ -8,10 +8,10 @@ import type {
   UnknownReason,
   Warning,
 } from "../core/index.js";
-import { type NameOf, plainLabel } from "./label-text.js";
+import { type NameOf, namesOf } from "./label-text.js";
 import { formatDuration, formatPercent, formatPlain } from "./number-format.js";
 
-const asWritten: NameOf = (id) => plainLabel(id);
+const asWritten: NameOf = namesOf([]);
 
 /** One sentence saying what was assumed on the way to the result. */
 export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritten): string {
@@ -77,6 +77,9 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
     case "normalized-to":
       return `The normalised resistance is that at ${formatPlain(assumption.referenceC, "C", { digits: 3 })} and full charge: the battery was at ${formatPlain(assumption.temperatureC, "C", { digits: 3 })}, give or take ${formatPlain(assumption.uTemperatureC, "K", { digits: 2 })}, and is taken to have been charged to ${formatPercent(assumption.stateOfCharge)}; coefficients ${assumption.fittedCoefficients ? "of this battery's own flights" : "are general guides for its chemistry"}.`;
     case "bus-current":
+      if (assumption.loadCount === 0) {
+        return `The bus is taken to draw ${formatPlain(assumption.currentA, "A", { digits: 3 })}, give or take ${formatPlain(assumption.uA, "A", { digits: 2 })} (one standard uncertainty), as measured with the switched loads off; the profile names no loads, so none is counted, and each that is on shortens the endurance.`;
+      }
       return `The bus is taken to draw ${formatPlain(assumption.currentA, "A", { digits: 3 })}, give or take ${formatPlain(assumption.uA, "A", { digits: 2 })} (one standard uncertainty), with every load of the profile on${assumption.baseMeasured ? ": their ratings on top of what it draws with them off" : "; what else is on the bus is not counted and shortens the endurance"}.`;
     case "endurance-model":
       return `Endurance counts ${formatPercent(assumption.derateLow)} to ${formatPercent(assumption.derateHigh)} of the rated capacity as usable, for age and temperature.`;

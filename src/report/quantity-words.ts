@@ -131,7 +131,10 @@ export function batteryText(analysis: Analysis): string {
   if (endurance !== null) {
     const required =
       requiredEnduranceMin === null ? "" : ` (${formatPlain(requiredEnduranceMin, "min", { digits: 2 })} required)`;
-    parts.push(`endurance ${formatQuantity(endurance, { form: "compact" })}${required}`);
+    const bare = analysis.assumptions.some((one) => one.code === "bus-current" && one.loadCount === 0);
+    parts.push(
+      `endurance ${formatQuantity(endurance, { form: "compact" })}${bare ? " with the switched loads off" : ""}${required}`,
+    );
   }
   return parts.length === 0 ? "nothing identifiable; the report says why" : `${parts.join("; ")}.`;
 }

@@ -65,7 +65,10 @@ export function valueText(
 
 /** A change with its 95 % interval, such as `+34 % (+26 to +43 %)`. */
 function changeText(change: ShareChange): string {
-  const whole = (share: number) => `${share < 0 ? "\u2212" : "+"}${Math.abs(100 * share).toFixed(0)}`;
+  const whole = (share: number) => {
+    const digits = Math.abs(100 * share).toFixed(0);
+    return digits === "0" ? "0" : `${share < 0 ? "\u2212" : "+"}${digits}`;
+  };
   return `${whole(change.value)} % (${whole(change.low)} to ${whole(change.high)} %)`;
 }
 
@@ -155,7 +158,8 @@ export function forecastText(series: SeriesTrend): string {
   const reached = `limit of ${formatPlain(limit, series.unit)}`;
   if (forecast === null) return `${reached}: the level does not move towards it`;
   if (forecast.known && forecast.at <= lastAtS(series)) {
-    return `${reached} was probably reached about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
+    const word = forecast.high <= lastAtS(series) ? "was probably reached" : "may be reached by now:";
+    return `${reached} ${word} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
   }
   if (forecast.known)
     return `${reached} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;

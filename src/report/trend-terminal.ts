@@ -152,7 +152,7 @@ function apartLine(series: SeriesTrend): string {
 
 function latestFlights(series: SeriesTrend): string {
   const latest = series.points.slice(-LATEST_FLIGHTS);
-  return latest.map((point) => `${dateText(point.atS)} ${valueText(series, point)}`).join(", ");
+  return latest.map((point) => `${dateText(point.atS)}\u00a0${valueText(series, point)}`).join(", ");
 }
 
 function coloured(text: string, series: SeriesTrend, style: TerminalStyle): string {

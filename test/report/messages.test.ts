@@ -72,7 +72,7 @@ const assumptions: OneOfEach<Assumption> = {
     stateOfCharge: 0.9,
     fittedCoefficients: false,
   },
-  "bus-current": { code: "bus-current", currentA: 22.5, uA: 0.4, baseMeasured: false },
+  "bus-current": { code: "bus-current", currentA: 22.5, uA: 0.4, baseMeasured: false, loadCount: 6 },
   "endurance-model": { code: "endurance-model", derateLow: 0.6, derateHigh: 0.8 },
 };
 

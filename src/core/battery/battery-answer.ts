@@ -118,7 +118,13 @@ function enduranceOf(
   }
   assumptions.push(
     { code: "endurance-model", derateLow: found.derateLow, derateHigh: found.derateHigh },
-    { code: "bus-current", currentA: current!.value, uA: current!.u, baseMeasured: current!.baseMeasured },
+    {
+      code: "bus-current",
+      currentA: current!.value,
+      uA: current!.u,
+      baseMeasured: current!.baseMeasured,
+      loadCount: profile?.loads.length ?? 0,
+    },
   );
   const { minutes: value, uMin: u, lowMin: low, highMin: high, rows, method } = found;
   budgets.push(uncertaintyBudget(rows, { quantity: "endurance", load: null, unit: "min", value, method }));

@@ -34,7 +34,9 @@ export function currentOnTimes(recording: Recording): CurrentOnTimes {
   const sign = risingV >= fallingV ? 1 : -1;
   const [onTimes, others] = sign === 1 ? [rising, falling] : [falling, rising];
   if (Math.max(risingV, fallingV) <= 0) return { onTimes: [], sign: null, chargingCount: onTimes.length };
-  return { onTimes, sign, chargingCount: others.length };
+  // The current falls and rises again between two switchings too, which charges nothing.
+  const isPause = (other: OnTime) => onTimes.some((one) => one.releaseS === other.onsetS);
+  return { onTimes, sign, chargingCount: others.filter((other) => !isPause(other)).length };
 }
 
 /** On-times of one direction of the current; `sign` is 1 where a positive current discharges. */
@@ -42,7 +44,7 @@ export interface CurrentOnTimes {
   readonly onTimes: readonly CurrentOnTime[];
   /** Null where no on-time made the voltage fall. */
   readonly sign: 1 | -1 | null;
-  /** On-times of the other direction: charging, or pauses between two loads. */
+  /** On-times of the other direction that are no pauses between two switchings. */
   readonly chargingCount: number;
 }
 

@@ -57,6 +57,16 @@ describe("currentOnTimes()", () => {
     }
   });
 
+  it("counts no charging where the current only falls back between two switchings, and counts a real one", () => {
+    expect(currentOnTimes(recorded({ onTimes })).chargingCount).toBe(0);
+    const plain = recorded({ onTimes });
+    const charged = (t: number) => (t >= 5 && t < 9 ? 4 : 0);
+    const currentsA = plain.current!.currentsA.map((a, i) => a - charged(plain.timesS[i]!));
+    const voltagesV = plain.voltagesV.map((v, i) => v + 0.02 * charged(plain.timesS[i]!));
+    const found = currentOnTimes({ ...plain, voltagesV, current: { timesS: plain.timesS, currentsA } });
+    expect([found.onTimes.length, found.chargingCount]).toEqual([3, 1]);
+  });
+
   it("finds them in a clamp of the other sign, and says which sign discharges", () => {
     const found = currentOnTimes(recorded({ onTimes, sign: -1 }));
     expect(found.sign).toBe(-1);
