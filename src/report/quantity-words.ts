@@ -107,11 +107,11 @@ export function budgetMethodText(method: UncertaintyBudget["method"]): string {
 export function detectionModeText(mode: DetectionMode): string {
   switch (mode) {
     case "marked":
-      return "switching times from marks";
+      return "from marks";
     case "current":
-      return "switching times from the measured current";
+      return "from the measured current";
     case "searched":
-      return "switching times searched for in the voltage";
+      return "searched for in the voltage";
   }
 }
 

@@ -49,7 +49,7 @@ export function verdictTable(analysis: Analysis, nameOf: NameOf): NotedTable | n
   ];
   const rows = analysis.loads.flatMap((load) => verdictRows(load, nameOf));
   const mode = detectionModeText(detection.mode);
-  const aside = `Judged with ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.`;
+  const aside = `Judged with switching times ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.`;
   return { head, rows, asides: [aside] };
 }
 
