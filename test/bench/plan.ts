@@ -6,6 +6,7 @@
  */
 import { rateInterval } from "./distributions.js";
 import { cellPlan, PLAN_CELLS, runCheck } from "./plan-trial.js";
+import { tellRatio } from "./ratio-line.js";
 
 const checkCount = Number(process.argv[2] ?? 1000);
 const wanted = process.argv[3] ?? "";
@@ -28,6 +29,13 @@ for (const cell of PLAN_CELLS.filter(({ name }) => name.includes(wanted))) {
     const { low, high } = rateInterval(found[i]!, checkCount);
     const promise = needle?.predictedPower ?? 0;
     const kind = cell.loads[i]!.kind;
+    tellRatio({
+      what: `${cell.name}, ${load.id}: checks that responded`,
+      measured: `${percent(share)} [${percent(low)}, ${percent(high)}] %`,
+      reference: `promised, ${percent(promise)} %`,
+      ratio: share / promise,
+      target: "within 2 points",
+    });
     console.log(
       `| ${cell.name} | ${load.id} (${kind}) | ${needle?.pattern?.onS.length ?? 0} | ${percent(promise)} | ${percent(share)} [${percent(low)}, ${percent(high)}] | ${percent(share - promise)} | ${eachS.toFixed(2)} |`,
     );
