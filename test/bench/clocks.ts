@@ -2,6 +2,7 @@
 import { alignClocks, LARGEST_COINCIDENCE } from "../../src/core/series/clock-alignment.js";
 import { randomGenerator } from "../../src/core/statistics/random.js";
 import { clockPair, EVERYDAY, type PairSettings } from "../core/series/clock-pairs.js";
+import { tellRatio } from "./ratio-line.js";
 
 const pairCount = Number(process.argv[2] ?? 300);
 const rows: readonly (readonly [name: string, settings: PairSettings])[] = [
@@ -87,4 +88,12 @@ for (const [name, settings] of rows.filter(([rowName]) => rowName.includes(only)
     ` ${[...reasons].map(([reason, count]) => `${reason} ${count}`).join(", ")}`,
   ];
   console.log(cells.join(" "));
+  if (errors.length > 0)
+    tellRatio({
+      what: `${name}: offset of two clocks, ${errors.length} of ${pairCount} pairs told, ${wrong} wrong, ${silent} silent`,
+      measured: `sd ${(1000 * sd).toFixed(0)} ms, ${((100 * covered) / errors.length).toFixed(0)} % within the 95 % interval`,
+      reference: `slower sampling interval, ${(1000 * slowerS).toFixed(0)} ms`,
+      ratio: sd / slowerS,
+      target: "0.35",
+    });
 }

@@ -8,6 +8,7 @@ import { cpus, tmpdir } from "node:os";
 import { join } from "node:path";
 import { parse } from "csv-parse";
 import { readLog } from "../../src/importers/node.js";
+import { tellRatio } from "./ratio-line.js";
 
 const MEGA = 1e6;
 /** Runs of a process, and processes of each reader in turn, so that all share the same load of the machine. */
@@ -154,6 +155,35 @@ function line(name: string, measured: Measured, reference: Measured | null): voi
   );
 }
 
+function tellAll(ours: Measured, library: Measured, pandas: Measured | null): void {
+  const least = Math.min;
+  const rate = (seconds: number): string => `${(ours.rowCount / seconds / MEGA).toFixed(1)} M rows/s`;
+  const busyS = least(...ours.processorSeconds);
+  const tell = (what: string, ownS: number, name: string, otherS: number, target: string): void =>
+    tellRatio({
+      what,
+      measured: rate(ownS),
+      reference: `${name}, ${rate(otherS)}`,
+      ratio: otherS / ownS,
+      target,
+    });
+  if (pandas !== null) {
+    const name = `pandas ${pandas.version} read_csv`;
+    tell("file to typed arrays, elapsed", least(...ours.seconds), name, least(...pandas.seconds), "9 M rows/s, 2");
+    tell("the same, processor time", busyS, name, least(...pandas.processorSeconds), "");
+  }
+  tell("the same, processor time", busyS, "csv-parse alone", least(...library.processorSeconds), "");
+  const beyondMB = (ours.peakRssBytes - ours.startRssBytes - ours.arrayBytes) / MEGA;
+  const arraysMB = ours.arrayBytes / MEGA;
+  tellRatio({
+    what: "memory beyond the arrays",
+    measured: `${beyondMB.toFixed(0)} MB`,
+    reference: `the arrays, ${arraysMB.toFixed(0)} MB`,
+    ratio: beyondMB / arraysMB,
+    target: "under 150 MB",
+  });
+}
+
 async function main(): Promise<void> {
   const rowCount = Number(process.argv[2] ?? 3_600_000);
   const folder = mkdtempSync(join(tmpdir(), "csv-bench-"));
@@ -177,6 +207,7 @@ async function main(): Promise<void> {
       );
     else line(`pandas ${pandas.version} read_csv, engine c`, pandas, null);
     line("busdip, file to recording", ours, pandas);
+    tellAll(ours, library, pandas);
     line("busdip, ISO 8601 stamps", run("ours", stamped)!, null);
     for (const other of [library, pandas]) {
       if (other !== null && Math.abs(other.sumV / ours.sumV - 1) > 1e-9)

@@ -11,6 +11,7 @@ import type { Knowledge } from "./everyday.js";
 import type { EverydayResult } from "./everyday-study.js";
 import { isStandIn } from "./ours.js";
 import { performAll } from "./parallel.js";
+import { tellRatio } from "./ratio-line.js";
 import { type CellReport, reportCell } from "./report-cell.js";
 import type { MarkKind } from "./simulate.js";
 import type { Trial } from "./trial.js";
@@ -57,6 +58,7 @@ for (const knowledge of oneOf("mode", values.mode, ["marked", "cadence", "nothin
     }
   }
 }
+for (const one of reports) tellCell(one);
 if (values.json) {
   process.stdout.write(
     `${JSON.stringify(reports.map(({ trials: _trials, everyday: _everyday, ...figures }) => figures))}\n`,
@@ -65,6 +67,51 @@ if (values.json) {
   if (isStandIn()) process.stdout.write("NOTE: the detector is missing; a plain stand-in was judged instead.\n");
   printTable(reports, { falseAlarmRate, power });
   process.stdout.write(`\nRaw results: ${file}; ${((performance.now() - started) / 1000).toFixed(0)} s\n`);
+}
+
+/** The cell's lines of the table: losses are amplitudes, so that a decibel is a ratio of 1.12. */
+function tellCell({
+  cell,
+  knowledge,
+  lossDb,
+  falseAlarms,
+  depthErrorOverBound,
+  predictedOverMeasured,
+}: CellReport): void {
+  const range = ({ low, high }: { low: number; high: number }, scale = 1): string =>
+    ` [${(scale * low).toFixed(2)}, ${(scale * high).toFixed(2)}]`;
+  const where = `${cell}, times ${knowledge === "marked" ? "marked" : knowledge === "cadence" ? "by cadence" : "unknown"}`;
+  if (lossDb !== null)
+    tellRatio({
+      what: `${where}: depth needed`,
+      measured: `${lossDb.value.toFixed(2)}${range(lossDb)} dB more`,
+      reference: "clairvoyant who knows noise and shape",
+      ratio: 10 ** (lossDb.value / 20),
+      target: `${{ marked: 0.3, cadence: 0.5, nothing: 1 }[knowledge]} dB`,
+    });
+  tellRatio({
+    what: `${where}: false alarms`,
+    measured: `${(100 * falseAlarms.value).toFixed(1)}${range(falseAlarms, 100)} %`,
+    reference: `nominal ${100 * falseAlarmRate} %`,
+    ratio: falseAlarms.value / falseAlarmRate,
+    target: "0.5 to 1.5",
+  });
+  if (depthErrorOverBound !== null)
+    tellRatio({
+      what: `${where}: depth RMSE`,
+      measured: `${depthErrorOverBound.value.toFixed(2)}${range(depthErrorOverBound)}`,
+      reference: "Cramér-Rao bound with the shape told",
+      ratio: depthErrorOverBound.value,
+      target: "1.05",
+    });
+  if (predictedOverMeasured !== null)
+    tellRatio({
+      what: `${where}: predicted minimum detectable depth`,
+      measured: `${predictedOverMeasured.value.toFixed(2)}${range(predictedOverMeasured)}`,
+      reference: "the one found",
+      ratio: predictedOverMeasured.value,
+      target: "0.93 to 1.07",
+    });
 }
 
 /** After every cell, so that a long run that is stopped keeps what it has. */

@@ -9,6 +9,7 @@ import { batteryStory, fleetStories } from "../../src/cli/trend-stories.js";
 import { randomGenerator } from "../../src/core/statistics/random.js";
 import { openHistory, type RecordingEntry } from "../../src/history/index.js";
 import { flightRecord } from "./flight-record.js";
+import { tellRatio } from "./ratio-line.js";
 
 const BATTERIES = Number(process.env.BATTERIES ?? 500);
 const FLIGHTS = 200;
@@ -86,6 +87,18 @@ for (let round = 0; round < 3; round++) {
   history.close();
   const text = ({ elapsedS, processorS }: typeof oneS) =>
     `${elapsedS.toFixed(2)} s elapsed, ${processorS.toFixed(2)} s of the processor`;
+  if (round === 2) {
+    const tell = (what: string, { processorS }: typeof oneS, targetS: number): void =>
+      tellRatio({
+        what: `trend of ${what}, ${BATTERIES * FLIGHTS} recordings kept`,
+        measured: `${processorS.toFixed(2)} s of processor time`,
+        reference: `adding them, ${filledS.processorS.toFixed(1)} s`,
+        ratio: processorS / filledS.processorS,
+        target: `${targetS} s with 100,000`,
+      });
+    tell("one battery", oneS, 0.5);
+    tell("the fleet", fleetS, 3);
+  }
   console.log(`one battery ${text(oneS)} (target 0.5 s); fleet ${text(fleetS)} (target 3 s)`);
 }
 if (process.env.KEEP === undefined) rmSync(folder, { recursive: true, force: true });

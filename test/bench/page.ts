@@ -15,6 +15,7 @@ import type { Page } from "playwright-core";
 import { CONDITIONS, footagePlan } from "../../samples/footage/footage-plan.js";
 import { makeClip } from "../../samples/footage/make-clip.js";
 import { formatDial } from "../../src/importers/video/dial.js";
+import { tellRatio } from "../bench/ratio-line.js";
 import { choose } from "../page/page-steps.js";
 import { DESK, emptyFolder, PHONE, startBrowser } from "../page/real-browser.js";
 import { servePage } from "../page/served-page.js";
@@ -48,6 +49,14 @@ async function firstLoad(): Promise<void> {
   await page.getByRole("heading", { level: 1 }).waitFor();
   const files = [...paths].filter((path) => !path.startsWith("/api/"));
   const bytes = files.map((path) => gzipSync(readFileSync(join(built, path === "/" ? "index.html" : path))).length);
+  const kB = bytes.reduce((a, b) => a + b, 0) / 1000;
+  tellRatio({
+    what: "first load of the page, compressed",
+    measured: `${kB.toFixed(0)} kB`,
+    reference: "400 kB",
+    ratio: kB / 400,
+    target: "1",
+  });
   print(`First load: ${(bytes.reduce((a, b) => a + b, 0) / 1000).toFixed(0)} kB compressed (at most 400)`);
   await context.close();
 }
@@ -76,6 +85,13 @@ async function usableSlowed(): Promise<void> {
     ownWork.push(metrics.find(({ name }) => name === "TaskDuration")!.value);
     await context.close();
   }
+  tellRatio({
+    what: `page usable on a processor slowed ${SLOWED} times`,
+    measured: `${median(seconds).toFixed(2)} s`,
+    reference: `main thread's own work, ${median(ownWork).toFixed(2)} s`,
+    ratio: median(seconds) / median(ownWork),
+    target: "2 s",
+  });
   print(
     `Usable on a processor slowed ${SLOWED} times: ${median(seconds).toFixed(2)} s (at most 2; five visits: ${seconds.map((s) => s.toFixed(2)).join(", ")}); main thread's processor time ${median(ownWork).toFixed(2)} s`,
   );
@@ -103,6 +119,13 @@ async function readingOfClip(): Promise<void> {
   const cpuS = treeCpuS() - before;
   await context.close();
   const line = commandLine(clip, dial);
+  tellRatio({
+    what: `${CLIP_S} s of 1080p read in the page`,
+    measured: `${cpuS.toFixed(1)} s of processor time`,
+    reference: `busdip film on the same clip, ${line.cpuS.toFixed(1)} s`,
+    ratio: cpuS / line.cpuS,
+    target: `${2 * CLIP_S} s elapsed`,
+  });
   print(
     `${CLIP_S} s of 1080p in the page: ${elapsedS.toFixed(1)} s, ${(elapsedS / CLIP_S).toFixed(2)} x real time (at most 2); processor time ${cpuS.toFixed(1)} s, ${(cpuS / CLIP_S).toFixed(2)} x real time`,
   );

@@ -8,6 +8,7 @@
  */
 import { rateInterval } from "./distributions.js";
 import { cellPlan, PLAN_CELLS, runCheck } from "./plan-trial.js";
+import { tellRatio } from "./ratio-line.js";
 
 const checkCount = Number(process.argv[2] ?? 1000);
 const wanted = process.argv[3] ?? "";
@@ -40,6 +41,13 @@ for (const cell of PLAN_CELLS.filter(({ name }) => name.includes(wanted))) {
     const share = found[i]! / count;
     const { low, high } = rateInterval(found[i]!, count);
     const counts = [...switchings[i]!].sort((a, b) => a - b).join(", ");
+    tellRatio({
+      what: `${cell.name}, load-${i + 1}: checks that responded`,
+      measured: `${percent(share)} [${percent(low)}, ${percent(high)}] %`,
+      reference: `promised, ${percent(promised[i]!)} %`,
+      ratio: share / promised[i]!,
+      target: "within 2 points",
+    });
     console.log(
       `| ${cell.name} | load-${i + 1} (${kind}) | ${counts} | ${percent(promised[i]!)} | ${percent(share)} [${percent(low)}, ${percent(high)}] | ${percent(share - promised[i]!)} | ${eachS.toFixed(2)} |`,
     );

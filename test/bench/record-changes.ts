@@ -7,6 +7,7 @@ import { checkRecord } from "../../src/cli/verify-record.js";
 import { analyze } from "../../src/core/index.js";
 import { renderHtmlRecord } from "../../src/report/html.js";
 import { context, means, pdf, record, analysis as shown } from "../cli/small-record.js";
+import { tellRatio } from "./ratio-line.js";
 
 /**
  * Changes one random byte of a page, a PDF and a result to another random value, many times, and runs the whole of
@@ -94,6 +95,13 @@ for (const [name, bytes] of files) {
   if (tally === undefined) continue;
   const { refused, changed, bySealAlone, open, intact, failed } = tally;
   const count = refused + changed + open + intact + failed;
+  tellRatio({
+    what: `${name}: one byte changed`,
+    measured: `found ${count - open - intact - failed} times`,
+    reference: `tried ${count} times`,
+    ratio: (count - open - intact - failed) / count,
+    target: "1",
+  });
   console.log(
     `| ${name} | ${bytes.length} | ${count} | ${changed} | ${bySealAlone} | ${refused} | ${open} | ${intact} | ${failed} |`,
   );

@@ -14,6 +14,7 @@ import { renderHtmlRecord } from "../../src/report/html.js";
 import { renderPdfRecord } from "../../src/report/pdf.js";
 import { recordInputs } from "../../src/report/record-inputs.js";
 import { dipRecording } from "../simulation/dip-recording.js";
+import { tellRatio } from "./ratio-line.js";
 
 /**
  * Size and processor time of the record of five minutes at 10 Hz with six loads, each switched three times, on both
@@ -96,6 +97,13 @@ for (const [name, make] of [
   const figures = `${first.userS.toFixed(2)}, ${middle.toFixed(2)} | ${checked.userS.toFixed(2)}`;
   console.log(`| ${name} | ${first.value.length} | ${figures} | ${conclusion} |`);
   good &&= conclusion === "intact";
+  tellRatio({
+    what: `${name} of five minutes, first made`,
+    measured: `${(first.value.length / 1000).toFixed(0)} kB in ${first.userS.toFixed(2)} s, then ${middle.toFixed(2)} s`,
+    reference: `verify of the same, ${checked.userS.toFixed(2)} s`,
+    ratio: first.userS / checked.userS,
+    target: kind === "pdf" ? "400 kB, 1.5 s" : "",
+  });
   if (kind === "pdf") {
     good &&= first.value.length < 400_000 && first.userS < 1.5;
     toolLines(path);

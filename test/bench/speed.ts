@@ -10,6 +10,7 @@ import { changePoints, liveAnalysis } from "../../src/core/index.js";
 import type { CellName, CellSettings } from "./cells.js";
 import { measuredChild, pythonReference } from "./measured-child.js";
 import { isStandIn, judge } from "./ours.js";
+import { tellRatio } from "./ratio-line.js";
 import { type SimulatedRecording, simulateRecording } from "./simulate.js";
 
 const { values } = parseArgs({
@@ -17,6 +18,8 @@ const { values } = parseArgs({
 });
 const repeats = Number(values.repeats);
 const results: Record<string, unknown>[] = [];
+/** Processor seconds of the judgement and of the segmentation, by the number of readings. */
+const judgedS = new Map<number, number>();
 
 /** Long recordings have a thousand readings a second and three switchings somewhere. */
 function longRecording(cell: CellName, sampleCount: number, rateHz: number, depthV: number): SimulatedRecording {
@@ -45,6 +48,7 @@ function benchGrowth(): void {
     // The smallest would be too short for its switchings at the full rate.
     const recording = longRecording("S-A", sampleCount, Math.min(1000, sampleCount / 40), 0.2);
     const { seconds, verdict } = timeJudge(recording);
+    judgedS.set(sampleCount, seconds);
     const nsPerSample = (1e9 * seconds) / recording.timesS.length;
     const speed = recording.timesS.length / seconds / 1e6;
     report("core", { sampleCount: recording.timesS.length, seconds, nsPerSample, verdict });
@@ -95,6 +99,13 @@ function benchSegmentation(): void {
       segments = changePoints(voltagesV, { penalty }).starts.length;
     });
     report("segmentation", { sampleCount, seconds, segments });
+    tellRatio({
+      what: `judgement of ${sampleCount} readings, times unknown`,
+      measured: `${judgedS.get(sampleCount)!.toFixed(2)} s of processor time`,
+      reference: `exact segmentation of the same, ${seconds.toFixed(2)} s`,
+      ratio: judgedS.get(sampleCount)! / seconds,
+      target: sampleCount === 3.6e6 ? "0.75 s" : "",
+    });
     print(
       `  ${sampleCount} readings: ${seconds.toFixed(3)} s, ${(sampleCount / seconds / 1e6).toFixed(2)} M/s, ${segments}`,
     );
@@ -126,6 +137,13 @@ function benchLive(): void {
       const share = (spent.user + spent.system) / 1e6 / durationS;
       report("live", { durationS, marks, share, judgements });
       const known = marks === "none" ? "times unknown" : "times marked";
+      tellRatio({
+        what: `live, ${durationS} s at 1 kHz, ${known}`,
+        measured: `${(1000 * share).toFixed(1)} ms of one core a second`,
+        reference: "real time",
+        ratio: share,
+        target: "",
+      });
       print(`  ${durationS} s, ${known}: ${(100 * share).toFixed(2)} % of one core, ${judgements} full judgements`);
     }
   }
@@ -141,11 +159,24 @@ async function benchFile(): Promise<void> {
   print(
     `\nFile to verdicts, a process of its own, ${rows} rows, ${(statSync(large).size / 1e6).toFixed(0)} MB (the least of the repeats)`,
   );
-  await timeProcess("busdip analyze", process.execPath, ["dist/cli/main.js", "analyze", large], rows);
+  const ownS = await timeProcess("busdip analyze", process.execPath, ["dist/cli/main.js", "analyze", large], rows);
   await timeProcess("busdip --version", process.execPath, ["dist/cli/main.js", "--version"], null);
-  await timeProcess("reference: Node split and Number", process.execPath, ["-e", SPLIT_REFERENCE, large], rows);
+  const split = ["-e", SPLIT_REFERENCE, large];
+  const splitS = await timeProcess("reference: Node split and Number", process.execPath, split, rows);
+  const tell = (name: string, otherS: number): void =>
+    tellRatio({
+      what: `file of ${rows} rows to verdicts, a process`,
+      measured: `${ownS.toFixed(2)} s of processor time`,
+      reference: `${name}, reading only, ${otherS.toFixed(2)} s`,
+      ratio: ownS / otherS,
+      target: "",
+    });
+  tell("Node split and Number", splitS);
   const python = pythonReference();
-  if (python !== null) await timeProcess(`reference: ${python.name}`, "python3", ["-c", python.program, large], rows);
+  if (python !== null) {
+    const words = ["-c", python.program, large];
+    tell(python.name, await timeProcess(`reference: ${python.name}`, "python3", words, rows));
+  }
 
   const hour = await writeCsv(".bench/speed-hour.csv", longRecording("S-A", 36_000, 10, 0.2));
   print("\nOne hour at 10 Hz, 36000 rows");
@@ -168,7 +199,7 @@ async function timeProcess(
   command: string,
   words: readonly string[],
   rows: number | null,
-): Promise<void> {
+): Promise<number> {
   const runs = [];
   for (let k = 0; k < repeats; k++) runs.push(await measuredChild(command, words));
   const wallS = Math.min(...runs.map((run) => run.wallS));
@@ -181,6 +212,7 @@ async function timeProcess(
   print(
     `  ${name.padEnd(34)} ${wallS.toFixed(2)} s, processor ${cpuS.toFixed(2)} s, peak ${peakMB.toFixed(0)} MB${speed}${failed}`,
   );
+  return cpuS;
 }
 
 function timeJudge(recording: SimulatedRecording): { readonly seconds: number; readonly verdict: string } {

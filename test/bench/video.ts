@@ -5,6 +5,7 @@
  */
 import { parseArgs } from "node:util";
 import type { ConditionName } from "../../samples/footage/footage-plan.js";
+import { tellRatio } from "./ratio-line.js";
 import { readingBoundV } from "./video/bound.js";
 import { benchClip } from "./video/clips.js";
 import { HELD_OUT, noClickTrial } from "./video/no-click-trial.js";
@@ -88,7 +89,21 @@ async function reading(cell: ConditionName, clicks: number): Promise<void> {
   row("frames/s of processor time, decoding alone", rate(decodeS), "");
   row("  pixel work alone", rate(Math.max(1e-3, first!.readS - decodeS)), "120");
   row("  whole clip, dial found too", rate(first!.readS + first!.findS), "");
+  tellRatio({
+    what: `${cell}: noise of a reading from frame to frame`,
+    measured: `${mv(first!.jitterV)} mV`,
+    reference: `Cramér-Rao bound of one frame, ${(1000 * boundV).toFixed(2)} mV`,
+    ratio: first!.jitterV / boundV,
+    target: "",
+  });
   if (ffmpegS !== null) {
+    tellRatio({
+      what: `${cell}: frames/s of processor time, whole clip`,
+      measured: rate(first!.readS + first!.findS),
+      reference: `ffmpeg -f null, ${rate(ffmpegS)}`,
+      ratio: ffmpegS / (first!.readS + first!.findS),
+      target: "0.5",
+    });
     row("  ffmpeg -f null", rate(ffmpegS), "");
     row("  whole clip over ffmpeg", (ffmpegS / (first!.readS + first!.findS)).toFixed(2), "0.5");
   }

@@ -122,13 +122,21 @@ function refuseDoubtfulComma(
   sample: readonly TextRow[],
   options: LogOptions,
 ): void {
-  if (best.delimiter !== "," || options.delimiter !== undefined || options.decimal !== undefined) return;
+  if (best.delimiter !== "," || options.decimal !== undefined) return;
   const rival = hypotheses.find(
     (h) => h.decimal === "," && h.delimiter !== "," && h.decimalSeen && h.rowCount >= best.rowCount,
   );
   const headerWidth = headerCellCount(sample, best);
   const settledByHeader = headerWidth === best.columnCount;
   const doubled = headerWidth !== null && best.columnCount === 2 * headerWidth && !best.decimalSeen;
+  if (doubled && options.delimiter !== undefined && options.headerLine === undefined) {
+    throw new InputError({
+      problem: `each row has ${best.columnCount} cells by the comma below ${headerWidth} names, so it seems to be the decimal sign too`,
+      remedy:
+        "export the log anew with another delimiter, or say --header-line 0 and name the columns by their numbers",
+    });
+  }
+  if (options.delimiter !== undefined) return;
   if ((rival === undefined || settledByHeader) && !doubled) return;
   throw new InputError({
     line: sample.find((row) => row.text.includes(",") && /^[\s\d,;.+-]+$/.test(row.text))?.line ?? 1,

@@ -1,3 +1,4 @@
+import { InputError } from "../input-error.js";
 import type { LogFinding } from "./log-notes.js";
 import type { PlaceOf } from "./series-set.js";
 
@@ -22,28 +23,47 @@ export function leaveOverloadOut(values: Float64Array, role: "voltage" | "curren
   return cellCount === 0 ? [] : [{ code: "overload", role, cellCount, firstLine: placeOf(first).line }];
 }
 
-/** Readings that no bus of that usual voltage shows, as a logger may write where it has none: -999.9. */
-export function farOffReadings(voltagesV: Float64Array, placeOf: PlaceOf): LogFinding[] {
+/** The most of the readings that may be none before the log is refused. */
+const MOST_FAR_OFF = 0.02;
+
+/**
+ * Puts NaN in place of voltages that no bus of the usual voltage has, as a logger may write where it has none: -999.9.
+ * They would make dips of their own. @throws {InputError} where there are too many of them to be faults of the logger.
+ */
+export function leaveFarOffOut(voltagesV: Float64Array, placeOf: PlaceOf): LogFinding[] {
   const usualV = usualVoltageV(voltagesV);
   if (!(Math.abs(usualV) > LEAST_USUAL_V)) return [];
   const highest = usualV > 0 ? FAR_OFF * usualV : -TURNED * usualV;
   const lowest = usualV > 0 ? -TURNED * usualV : FAR_OFF * usualV;
   let cellCount = 0;
   let farthest = 0;
+  let farthestV = 0;
   for (let i = 0; i < voltagesV.length; i += 1) {
     const valueV = voltagesV[i]!;
-    if (valueV <= highest && valueV >= lowest) continue;
-    if (Number.isNaN(valueV)) continue;
-    if (cellCount === 0 || Math.abs(valueV) > Math.abs(voltagesV[farthest]!)) farthest = i;
+    if (!(valueV > highest || valueV < lowest)) continue;
+    if (Math.abs(valueV) > Math.abs(farthestV)) {
+      farthest = i;
+      farthestV = valueV;
+    }
     cellCount += 1;
+    voltagesV[i] = Number.NaN;
   }
   if (cellCount === 0) return [];
-  return [{ code: "far-off", cellCount, usualV, valueV: voltagesV[farthest]!, line: placeOf(farthest).line }];
+  if (cellCount > MOST_FAR_OFF * voltagesV.length) {
+    throw new InputError({
+      ...placeOf(farthest),
+      problem: `${cellCount} of ${voltagesV.length} voltage readings lie far off the usual ${usualV} V, such as ${farthestV} V here`,
+      remedy: "name another --voltage-column, or say --missing with what such cells read to leave them out",
+    });
+  }
+  return [{ code: "far-off", cellCount, usualV, valueV: farthestV, line: placeOf(farthest).line }];
 }
 
 /** Median of readings from all over the series, V; NaN where there are none. */
 function usualVoltageV(voltagesV: Float64Array): number {
   const stride = Math.ceil(voltagesV.length / 1000);
-  const some = voltagesV.filter((valueV, i) => i % stride === 0 && !Number.isNaN(valueV)).sort();
+  const some: number[] = [];
+  for (let i = 0; i < voltagesV.length; i += stride) if (!Number.isNaN(voltagesV[i])) some.push(voltagesV[i]!);
+  some.sort((a, b) => a - b);
   return some[Math.floor(some.length / 2)] ?? Number.NaN;
 }

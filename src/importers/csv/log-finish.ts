@@ -3,7 +3,7 @@ import { InputError } from "../input-error.js";
 import { unwrapClock, unwrapSummerTime } from "./clock-unwrap.js";
 import { spreadCoarseStamps } from "./coarse-stamps.js";
 import { refuseDigitClock } from "./digit-clock.js";
-import { farOffReadings, leaveOverloadOut } from "./extreme-readings.js";
+import { leaveFarOffOut, leaveOverloadOut } from "./extreme-readings.js";
 import { joinFiles } from "./file-joining.js";
 import type { LogFileReader } from "./log-file-reader.js";
 import { note } from "./log-messages.js";
@@ -68,17 +68,19 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const movedS = startsAtFirstReading(plan) ? shiftToZero(timesS) : 0;
   const start = startS === null ? null : startS + movedS;
   if (countsPlainSeconds(plan, options)) refuseDigitClock(timesS, placeOf);
-  const overloaded = new Set<ValueRole>();
+  const leftOut = new Set<ValueRole>();
   for (const role of ["voltage", "current"] as const) {
     const found = leaveOverloadOut(values.get(role) ?? new Float64Array(0), role, placeOf);
-    if (found.length > 0) overloaded.add(role);
+    if (found.length > 0) leftOut.add(role);
     findings.push(...found);
   }
-  if (values.has("voltage")) findings.push(...farOffReadings(values.get("voltage")!, placeOf));
+  const farOff = values.has("voltage") ? leaveFarOffOut(values.get("voltage")!, placeOf) : [];
+  if (farOff.length > 0) leftOut.add("voltage");
+  findings.push(...farOff);
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const blank = (role: ValueRole): boolean =>
-    overloaded.has(role) || set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
+    leftOut.has(role) || set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
   return {
     ...seriesOf(
       { timesS, values, blank, placeOf, clockResolutionS: resolutionOfTimes(resolutionS, spread) },

@@ -93,7 +93,7 @@ function rowMessage(
     case "overload":
       return `${plural(finding.cellCount, `${finding.role} cell`)} with a number that stands for overload left out (${where(finding.cellCount, finding.firstLine)})`;
     case "far-off":
-      return `${plural(finding.cellCount, "voltage reading lies", "voltage readings lie")} far off the usual ${short(finding.usualV)} V, the farthest ${finding.valueV} V on line ${finding.line}; if such a cell stands for no reading, say --missing with what it reads`;
+      return `${plural(finding.cellCount, "voltage reading lies", "voltage readings lie")} far off the usual ${short(finding.usualV)} V, up to ${finding.valueV} V on line ${finding.line}, and ${finding.cellCount === 1 ? "was" : "were"} left out`;
     case "rows-without-time":
       return `${plural(finding.rowCount, "row")} without a time left out (${where(finding.rowCount, finding.firstLine)})`;
     case "rows-skipped":

@@ -30,7 +30,7 @@ export type LogFinding =
   | { readonly code: "not-a-number"; readonly role: string; readonly cellCount: number; readonly firstLine: number }
   /** Numbers that stand for overload, such as 9.9E37. */
   | { readonly code: "overload"; readonly role: string; readonly cellCount: number; readonly firstLine: number }
-  /** Voltages that the bus cannot have had; the farthest and where it stands. */
+  /** Voltages left out that the bus cannot have had; the farthest and where it stands. */
   | {
       readonly code: "far-off";
       readonly cellCount: number;

@@ -154,6 +154,13 @@ function oneOf(columns: readonly ColumnSurvey[], what: string): ColumnSurvey {
   if (utc.length === 1) return utc[0]!;
   const named = rest.filter((column) => roleScore(column.name.words, "time") === 3);
   if (named.length === 1) return named[0]!;
+  const parts = columns.filter(({ name }) => name.words.some((word) => /^(hours?|minutes?|seconds?)$/.test(word)));
+  if (parts.length > 1) {
+    throw new InputError({
+      problem: `the parts of the time stand in columns of their own: ${listOf(columns)}`,
+      remedy: "write date and time into one column, or say how far apart the readings are with --interval SECONDS",
+    });
+  }
   throw new InputError({
     problem: `${columns.length} columns hold a ${what}: ${listOf(columns)}`,
     remedy: "say which with --time-column",

@@ -37,6 +37,7 @@ const YEAR_LAST = /^(?:\p{L}{2,4},?\s+)?(\p{L}{3,9})\s+(\d{1,2})\s+(\d{1,2}:\S+)
 export function readStamp(text: string): Stamp | null {
   const trimmed = text.trim();
   if (trimmed.length < 4 || trimmed.length > 48) return null;
+  if (trimmed.startsWith("[") && trimmed.endsWith("]")) return unplaced(readStamp(trimmed.slice(1, -1)));
   const timeOnly = zoned(trimmed, false);
   if (timeOnly !== null) return { date: null, ...timeOnly };
   const days = readDaysAndTime(trimmed);

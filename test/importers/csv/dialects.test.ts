@@ -54,10 +54,12 @@ describe("importLogs()", () => {
       });
     await fc.assert(
       fc.asyncProperty(fc.array(number, { minLength: 3, maxLength: 40 }), async (numbers) => {
-        const bytes = Buffer.from(`time_s,voltage_V\n${numbers.map((n, i) => `${i},${n}\n`).join("")}`);
+        // As temperatures, since a voltage that no bus has is left out.
+        const rows = numbers.map((n, i) => `${i},27.3,${n}\n`);
+        const bytes = Buffer.from(`time_s,voltage_V,temperature_C\n${rows.join("")}`);
         for (const lanes of ["plain", "bytes", "text"] as const) {
-          const { recording } = await read(bytes, { lanes });
-          expect(Array.from(recording!.voltagesV)).toEqual(numbers.map(Number));
+          const { temperature } = await read(bytes, { lanes });
+          expect(Array.from(temperature!.temperaturesC)).toEqual(numbers.map(Number));
         }
       }),
       { numRuns: 200 },

@@ -111,14 +111,18 @@ export const DRAWER_SHAPES: readonly LogShape[] = [
   },
   {
     name: "a voltage that no bus has",
-    log: lines("s,V", "0,24.6", "1,-999.9", "2,24.5", "3,24.6", "4,24.49"),
-    count: 5,
+    log: lines("s,V", ...rows(100, (i) => `${i},${i === 50 ? "-999.9" : (24.6 - i / 1000).toFixed(3)}`)),
+    count: 99,
     first: [0, 24.6],
-    last: [4, 24.49],
-    says: [
-      "1 voltage reading lies far off the usual 24.5 V, the farthest -999.9 V on line 3; " +
-        "if such a cell stands for no reading, say --missing with what it reads",
-    ],
+    last: [99, 24.501],
+    says: ["1 voltage reading lies far off the usual 24.6 V, up to -999.9 V on line 52, and was left out"],
+  },
+  {
+    name: "voltages that no bus has, too often for a fault",
+    log: lines("s,V", "0,24.6", "1,-999.9", "2,24.5", "3,24.6", "4,24.49"),
+    refused:
+      "log.csv, line 3: 1 of 5 voltage readings lie far off the usual 24.5 V, such as -999.9 V here; " +
+      "name another --voltage-column, or say --missing with what such cells read to leave them out",
   },
   {
     name: "the same with the number told to be no reading",
@@ -128,6 +132,35 @@ export const DRAWER_SHAPES: readonly LogShape[] = [
     first: [0, 24.6],
     last: [4, 24.49],
     says: ["1 voltage cell without a reading left out (line 3)"],
+  },
+  {
+    name: "stamps in brackets, as a web server writes them",
+    log: lines("when;V", "[28/Nov/2026:14:03:05 +0000];24.60", "[28/Nov/2026:14:03:06 +0000];24.49"),
+    first: [0, 24.6],
+    last: [1, 24.49],
+    start: "2026-11-28T14:03:05.000Z",
+  },
+  {
+    name: "hour, minute and second in columns of their own",
+    log: lines("Hour,Minute,Second,V", "14,3,5.0,24.60", "14,3,5.1,24.49"),
+    refused:
+      "log.csv: the parts of the time stand in columns of their own: column 1 'Hour', column 2 'Minute', column 3 'Second'; " +
+      "write date and time into one column, or say how far apart the readings are with --interval SECONDS",
+  },
+  {
+    name: "the same with the interval told",
+    log: lines("Hour,Minute,Second,V", "14,3,5.0,24.60", "14,3,5.1,24.49"),
+    options: { intervalS: 0.1 },
+    first: [0, 24.6],
+    last: [0.1, 24.49],
+  },
+  {
+    name: "a comma told to part the columns that is the decimal sign too",
+    log: lines("t,U", "0,0,24,60", "0,1,24,61", "0,2,24,49"),
+    options: { delimiter: "," },
+    refused:
+      "log.csv: each row has 4 cells by the comma below 2 names, so it seems to be the decimal sign too; " +
+      "export the log anew with another delimiter, or say --header-line 0 and name the columns by their numbers",
   },
   {
     name: "no header, a count of the rows before stamp and voltage",
