@@ -58,11 +58,23 @@ export function beatLoads(profileText: string | null, wantedCount: number | null
   });
 }
 
+/** What is mended in the page's own form, not by an option or a key of the profile's file. */
+const MENDED_HERE: Partial<Record<Obstacle["code"], string>> = {
+  "no-resistance":
+    "the battery's internal resistance is not known, so the dip cannot be foreseen; give it under Aircraft and loads.",
+  "no-current": "its current is not known; give its rating or acceptable currents under Aircraft and loads.",
+  "no-reading-noise":
+    "how much the readings jitter is not known; give the meter's smallest division under Aircraft and loads.",
+};
+
 type Needle = CheckPlan["items"][number]["needle"];
 
 function promiseText(needle: Needle, plan: CheckPlan, wantedCount: number | null): string {
   if (needle === null) return "Shows by itself: the meter is not needed.";
-  if (needle.obstacle !== null) return `No promise: ${obstacleText(needle.obstacle, planNames(plan))}`;
+  if (needle.obstacle !== null) {
+    const { code } = needle.obstacle;
+    return `No promise: ${MENDED_HERE[code] ?? obstacleText(needle.obstacle, planNames(plan))}`;
+  }
   return wantedCount === null ? `Chance to be found: ${chanceText(needle)}.` : "";
 }
 

@@ -16,13 +16,13 @@ export interface BeatOutcome {
   readonly zeroEpochS: number;
 }
 
-interface BeatRunProps {
+export interface BeatRunProps {
   readonly schedule: BeatSchedule;
   readonly mode: "beat" | "tap";
   readonly stream: MediaStream | null;
   readonly loads: readonly BeatLoad[];
-  /** Told null where nothing was switched. */
-  readonly onEnd: (outcome: BeatOutcome | null) => void;
+  /** Told null where nothing was switched; `hasLeft` where the person has gone to another screen meanwhile. */
+  readonly onEnd: (outcome: BeatOutcome | null, hasLeft: boolean) => void;
 }
 
 /** Seconds before a switching in which each is told by a tick. */
@@ -43,13 +43,13 @@ export function BeatRun({ schedule, mode, stream, loads, onEnd }: BeatRunProps) 
     given.current.push({ timeS: atS, load, action });
     setMarks([...given.current]);
   };
-  const finish = async (keep: boolean): Promise<void> => {
+  const finish = async (keep: boolean, hasLeft = false): Promise<void> => {
     if (ended.current) return;
     ended.current = true;
     if (!keep || given.current.length === 0) {
       filming.current?.cancel();
       for (const track of stream?.getTracks() ?? []) track.stop();
-      onEnd(null);
+      onEnd(null, hasLeft);
       return;
     }
     // A load that is on when the beat is broken off is switched off now.
@@ -57,7 +57,7 @@ export function BeatRun({ schedule, mode, stream, loads, onEnd }: BeatRunProps) 
     if (mode === "beat" && last.action === "on") mark(last.load, "off", nowS());
     const zeroEpochS = (performance.timeOrigin + zeroMs.current!) / 1000;
     const clip = filming.current === null ? null : await filming.current.stop();
-    onEnd({ marks: given.current, clip, zeroEpochS });
+    onEnd({ marks: given.current, clip, zeroEpochS }, hasLeft);
   };
   const finishNow = useRef(finish);
   finishNow.current = finish;
@@ -102,7 +102,8 @@ export function BeatRun({ schedule, mode, stream, loads, onEnd }: BeatRunProps) 
       clearInterval(timer);
       sound.close();
       letSleep();
-      void finishNow.current(false);
+      // A way back taken by mistake must not cost what was switched already.
+      void finishNow.current(true, true);
     };
   }, [schedule.totalS, mode, stream]);
 
@@ -154,13 +155,23 @@ function Call({ schedule, timeS, last, loads }: CallProps) {
     <>
       <p class={`now ${last?.action ?? "wait"}`} role="status" aria-live="assertive">
         <span class="what">{last === null ? "wait" : last.action}</span>
-        <span class="who">{last === null ? "Leave everything as it is" : nameOf(last.load)}</span>
+        <bdi class="who">{last === null ? "Leave everything as it is" : nameOf(last.load)}</bdi>
       </p>
       <p class={`then ${next !== null && left <= COUNTDOWN_S ? "soon" : ""}`}>
         <b class="count">{left}</b>
-        <span>{next === null ? "until it is done: leave everything" : `then ${nameOf(next.load)} ${next.action}`}</span>
+        {next === null ? (
+          <span>until it is done: leave everything</span>
+        ) : (
+          <span>
+            then <bdi>{nameOf(next.load)}</bdi> {next.action}
+          </span>
+        )}
       </p>
-      {caution !== null && <p class="problem">{caution}</p>}
+      {caution !== null && (
+        <p class="problem" dir="auto">
+          {caution}
+        </p>
+      )}
       <progress max={schedule.totalS} value={Math.min(timeS, schedule.totalS)} aria-label="How far the beat is" />
     </>
   );

@@ -9,11 +9,12 @@ export interface Filming {
 
 /** The camera at the back, ready to film. @throws Error with one sentence where it may not be used */
 export async function openCamera(): Promise<MediaStream> {
+  const video = { facingMode: { ideal: "environment" }, width: { ideal: 1920 }, frameRate: { ideal: 30 } };
+  const audio = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
+  const { mediaDevices } = navigator;
   try {
-    return await navigator.mediaDevices.getUserMedia({
-      video: { facingMode: { ideal: "environment" }, width: { ideal: 1920 }, frameRate: { ideal: 30 } },
-      audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false },
-    });
+    // The beat gives the times; a microphone that may not be used must not cost the film.
+    return await mediaDevices.getUserMedia({ video, audio }).catch(() => mediaDevices.getUserMedia({ video }));
   } catch (fault) {
     const name = fault instanceof DOMException ? fault.name : "";
     throw new Error(
@@ -38,6 +39,10 @@ export async function film(stream: MediaStream): Promise<Filming> {
   const started = new Promise<number>((done) => {
     recorder.onstart = () => done(performance.now());
   });
+  // After the last piece, also where another app took the camera and ended the film so.
+  const ended = new Promise<void>((done) => {
+    recorder.onstop = () => done();
+  });
   recorder.start(1000);
   const startedAtMs = await started;
   const letGo = (): void => {
@@ -47,16 +52,13 @@ export async function film(stream: MediaStream): Promise<Filming> {
     stream,
     startedAtMs,
     async stop() {
-      await new Promise<void>((done) => {
-        recorder.onstop = () => done();
-        recorder.stop();
-      });
+      if (recorder.state !== "inactive") recorder.stop();
+      await ended;
       letGo();
       const type = recorder.mimeType || "video/webm";
       return new File(pieces, `clip.${type.includes("mp4") ? "mp4" : "webm"}`, { type });
     },
     cancel() {
-      recorder.onstop = null;
       if (recorder.state !== "inactive") recorder.stop();
       letGo();
     },

@@ -12,8 +12,8 @@ import { MarkVolts } from "./mark-volts.js";
 import { ReadingStrip } from "./reading-strip.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
-import { withInput } from "./work.js";
-import { useWork } from "./work-store.js";
+import { type KeptFile, withInput } from "./work.js";
+import { useWork, type WorkStore } from "./work-store.js";
 
 interface Strip {
   readonly doneS: number;
@@ -23,6 +23,18 @@ interface Strip {
 
 /** From a clip to readings: the dial is confirmed on a still, then every frame is read. */
 export function ClipScreen({ store }: ScreenProps) {
+  const { kind, file } = useWork(store);
+  if (kind !== "clip" || file === null) {
+    return (
+      <p>
+        There is no clip yet. <a href="#start">To the start</a>
+      </p>
+    );
+  }
+  return <Clip key={file.id} store={store} file={file} />;
+}
+
+function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptFile }) {
   const work = useWork(store);
   const [durationS, setDurationS] = useState<number | null>(null);
   const [picture, setPicture] = useState<string | null>(null);
@@ -38,7 +50,6 @@ export function ClipScreen({ store }: ScreenProps) {
   const [problem, setProblem] = useState<string | null>(null);
   const [turn, setTurn] = useState(0);
   const thread = useRef<ClipLine | null>(null);
-  const { file } = work;
   const fullScaleV = fullScaleOf(work.profileText);
   // Keys repeat faster than a slow phone draws: each step starts from the newest dial, drawn or not.
   const newest = useRef(dial);
@@ -46,9 +57,26 @@ export function ClipScreen({ store }: ScreenProps) {
     newest.current = next;
     setDial(next);
   };
+  /** The dial as it was found, before anything was moved. */
+  const found = useRef<DialPointing | null>(null);
+  /** The dial that the clip is being read with; null while it is not. */
+  const reading = useRef<DialPointing | null>(null);
+  const askStill = (timeS: number | null): void => thread.current?.ask({ kind: "still", timeS, fullScaleV });
+  const cancel = (): void => {
+    reading.current = null;
+    setStrip(null);
+    setTurn((now) => now + 1);
+  };
   useEffect(() => {
-    if (store.work.dial !== null) show(store.work.dial);
+    const next = work.dial ?? found.current;
+    if (next === newest.current) return;
+    // Taken back: so is a reading that has begun with the other dial, and the still that it was pointed out on.
+    if (reading.current !== null) cancel();
+    if (next === null) newest.current = null;
+    else show(next);
+    if (next?.still.timeS !== stillS) askStill(next?.still.timeS ?? null);
   }, [work.dial]);
+  useEffect(() => () => (picture === null ? undefined : URL.revokeObjectURL(picture)), [picture]);
 
   const hear = (answer: ClipAnswer): void => {
     switch (answer.kind) {
@@ -66,7 +94,8 @@ export function ClipScreen({ store }: ScreenProps) {
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
         if (newest.current === null && pivot === null) setFrame("whole");
-        const shown = { ...(newest.current ?? firstGuess(still, pivot, marks, fullScaleV)), still };
+        if (newest.current === null) found.current = firstGuess(still, pivot, marks, fullScaleV);
+        const shown = { ...(newest.current ?? found.current!), still };
         show(shown);
         setNear(dialFrame(shown));
         return;
@@ -98,25 +127,28 @@ export function ClipScreen({ store }: ScreenProps) {
   hearNow.current = hear;
 
   const keepReadings = async ({ csv, film, heard }: Extract<ClipAnswer, { kind: "read" }>): Promise<void> => {
-    const name = `${(file?.name ?? "clip").replace(/\.[^.]*$/, "")}.csv`;
+    const readWith = reading.current;
+    if (readWith === null) return;
+    const name = `${file.name.replace(/\.[^.]*$/, "")}.csv`;
     const clipReadings = await store.keepFile(new Blob([csv], { type: "text/csv" }), name);
-    store.change(withInput(store.work, { clipReadings, dial, film: { ...film, heard: heard! } }));
+    if (reading.current !== readWith) return;
+    reading.current = null;
+    store.change((now) => withInput(now, { clipReadings, dial: readWith, film: { ...film, heard: heard! } }));
     goTo("recording");
   };
 
   useEffect(() => {
-    if (file === null) return;
     const clip = clipLine((answer) => hearNow.current(answer));
     thread.current = clip;
     void store.file(file).then((blob) => {
       if (blob === undefined) setProblem("The clip is no longer on this device; choose it again.");
       else {
         clip.ask({ kind: "open", file: blob, name: file.name });
-        clip.ask({ kind: "still", timeS: work.dial?.still.timeS ?? null, fullScaleV });
+        clip.ask({ kind: "still", timeS: newest.current?.still.timeS ?? null, fullScaleV });
       }
     });
     return () => clip.close();
-  }, [file?.id, turn, store]);
+  }, [turn, store]);
 
   const wrong = dial === null ? null : dialProblem(dial);
   useEffect(() => {
@@ -128,20 +160,9 @@ export function ClipScreen({ store }: ScreenProps) {
     return () => clearTimeout(timer);
   }, [dial, wrong, picture]);
 
-  if (file === null) {
-    return (
-      <p>
-        There is no clip yet. <a href="#start">To the start</a>
-      </p>
-    );
-  }
-  const change = (next: DialPointing, isDone: boolean): void => {
+  const keep = (next: DialPointing, name: string | null = null): void => {
     show(next);
-    if (isDone) store.change(withInput(store.work, { dial: next, clipReadings: null, film: null }));
-  };
-  const cancel = (): void => {
-    setStrip(null);
-    setTurn(turn + 1);
+    store.change((now) => withInput(now, { dial: next, clipReadings: null, film: null }), name);
   };
   if (strip !== null) return <ReadingStrip {...strip} durationS={durationS} onCancel={cancel} />;
   return (
@@ -165,20 +186,31 @@ export function ClipScreen({ store }: ScreenProps) {
             needle={needle}
             chosen={chosen}
             onChoose={setChosen}
-            onMove={(handle, to, isDone) => {
+            onMove={(handle, to, move) => {
               const from = newest.current!;
-              change(moved(from, handle, to(placeOf(from, handle))), isDone);
+              const next = moved(from, handle, to(placeOf(from, handle)));
+              if (move === "on-the-way") show(next);
+              else keep(next, move === "key" ? `keys at ${handle}` : null);
             }}
-          />
-          <p class="shows" role="status">
-            {wrong ?? needleText(needle, needleDoubt)}
-          </p>
+          >
+            <p class="shows" role="status">
+              {wrong ?? needleText(needle, needleDoubt)}
+            </p>
+            {wrong === null && needle !== null && (
+              <p class="aside">Does it agree with what you read? Its uncertainty is found when the clip is read.</p>
+            )}
+          </DialBoard>
           <p class="row">
             <button type="button" class="second" onClick={() => setFrame(frame === "dial" ? "whole" : "dial")}>
               {frame === "dial" ? "Show the whole picture" : "Show the dial only"}
             </button>
           </p>
-          <MarkVolts dial={dial} chosen={chosen} onChoose={setChosen} onChange={(next) => change(next, true)} />
+          <MarkVolts
+            dial={dial}
+            chosen={chosen}
+            onChoose={setChosen}
+            onChange={(step) => keep(step(newest.current!))}
+          />
           <label>
             Still at {stillS.toFixed(1)} s
             <input
@@ -187,9 +219,7 @@ export function ClipScreen({ store }: ScreenProps) {
               max={durationS ?? 60}
               step={0.1}
               value={stillS}
-              onChange={(event) =>
-                thread.current?.ask({ kind: "still", timeS: event.currentTarget.valueAsNumber, fullScaleV })
-              }
+              onChange={(event) => askStill(event.currentTarget.valueAsNumber)}
             />
           </label>
           <DialFile
@@ -198,8 +228,8 @@ export function ClipScreen({ store }: ScreenProps) {
             onTake={(next) => {
               setNear(dialFrame(next));
               setFrame("dial");
-              change(next, true);
-              thread.current?.ask({ kind: "still", timeS: next.still.timeS, fullScaleV });
+              keep(next);
+              askStill(next.still.timeS);
             }}
           />
           {fileProblem !== null && (
@@ -213,8 +243,9 @@ export function ClipScreen({ store }: ScreenProps) {
               class="main"
               disabled={wrong !== null || needle === null}
               onClick={() => {
+                reading.current = newest.current;
                 setStrip({ doneS: 0, timesS: [], volts: [] });
-                thread.current?.ask({ kind: "read", dial });
+                thread.current?.ask({ kind: "read", dial: newest.current! });
               }}
             >
               Read the clip
@@ -228,7 +259,7 @@ export function ClipScreen({ store }: ScreenProps) {
 
 function needleText(needle: FoundNeedle | null, doubt: string | null): string {
   if (needle === null) return doubt ?? "Looking for the needle ...";
-  return `The needle shows ${formatPlain(needle.volts, "V", { digits: 3 })} here, roughly. Does it agree with what you read? Its uncertainty is found when the clip is read.`;
+  return `The needle shows ${formatPlain(needle.volts, "V", { digits: 3 })} here, roughly.`;
 }
 
 function moved(dial: DialPointing, handle: Handle, place: { readonly x: number; readonly y: number }): DialPointing {

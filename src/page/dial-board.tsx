@@ -1,3 +1,4 @@
+import type { ComponentChildren } from "preact";
 import { useRef } from "preact/hooks";
 import type { FoundNeedle } from "./clip-messages.js";
 import type { StillFrame } from "./dial-frame.js";
@@ -11,6 +12,9 @@ interface Place {
 /** What a handle points out: the pivot, or the mark of that number. */
 export type Handle = "pivot" | number;
 
+/** On the way under the finger, let go there, or one step by a key. */
+export type Move = "on-the-way" | "let-go" | "key";
+
 interface DialBoardProps {
   readonly picture: string;
   readonly dial: DialPointing;
@@ -18,9 +22,11 @@ interface DialBoardProps {
   readonly frame: StillFrame;
   readonly needle: FoundNeedle | null;
   readonly chosen: Handle;
+  /** What the dial tells as it stands, beside the enlargement. */
+  readonly children: ComponentChildren;
   readonly onChoose: (handle: Handle) => void;
-  /** The new place from the newest one, which may not have been drawn yet; `isDone` where the handle was let go. */
-  readonly onMove: (handle: Handle, to: (from: Place) => Place, isDone: boolean) => void;
+  /** The new place from the newest one, which may not have been drawn yet. */
+  readonly onMove: (handle: Handle, to: (from: Place) => Place, move: Move) => void;
 }
 
 const ARROWS: Readonly<Record<string, Place>> = {
@@ -36,7 +42,10 @@ export function DialBoard(props: DialBoardProps) {
   return (
     <div class="dial">
       <Board {...props} view={props.frame} class="whole" />
-      <Board {...props} view={around(placeOf(props.dial, props.chosen), width, height)} class="near" />
+      <div class="beside">
+        <Board {...props} view={around(placeOf(props.dial, props.chosen), width, height)} class="near" />
+        <div>{props.children}</div>
+      </div>
     </div>
   );
 }
@@ -71,12 +80,12 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
     x: Math.round(10 * Math.min(dial.still.width - 1, Math.max(0, x))) / 10,
     y: Math.round(10 * Math.min(dial.still.height - 1, Math.max(0, y))) / 10,
   });
-  const move = (event: PointerEvent, isDone: boolean): void => {
+  const move = (event: PointerEvent, kind: "on-the-way" | "let-go"): void => {
     if (held.current === null) return;
     const { handle, offset } = held.current;
     const at = place(event);
-    onMove(handle, () => kept({ x: at.x + offset.x, y: at.y + offset.y }), isDone);
-    if (isDone) held.current = null;
+    onMove(handle, () => kept({ x: at.x + offset.x, y: at.y + offset.y }), kind);
+    if (kind === "let-go") held.current = null;
   };
   const take = (event: PointerEvent, handle: Handle): void => {
     event.preventDefault();
@@ -107,8 +116,8 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
         // In the enlargement the whole picture is the handle: it is dragged under the cross.
         if (!isWhole) take(event, chosen);
       }}
-      onPointerMove={(event) => move(event, false)}
-      onPointerUp={(event) => move(event, true)}
+      onPointerMove={(event) => move(event, "on-the-way")}
+      onPointerUp={(event) => move(event, "let-go")}
       onPointerCancel={() => {
         held.current = null;
       }}
@@ -135,7 +144,7 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
                   if (step === undefined) return;
                   event.preventDefault();
                   const by = event.shiftKey ? 10 : 1;
-                  onMove(handle, ({ x, y }) => kept({ x: x + by * step.x, y: y + by * step.y }), true);
+                  onMove(handle, ({ x, y }) => kept({ x: x + by * step.x, y: y + by * step.y }), "key");
                 },
               }
             : {})}
@@ -145,15 +154,24 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
           <path
             d={`M${-sizePx} 0H${-sizePx / 6}M${sizePx / 6} 0H${sizePx}M0 ${-sizePx}V${-sizePx / 6}M0 ${sizePx / 6}V${sizePx}`}
           />
-          {isWhole && (
+          {isWhole && (handle === chosen || isNamed(handle, dial.marks.length)) && (
             <text {...labelPlace(at, dial.pivot, 1.9 * sizePx)} font-size={sizePx} text-anchor="middle">
-              {handle === "pivot" ? "pivot" : `${dial.marks[handle]!.volts} V`}
+              {handle === "pivot" ? "pivot" : markText(dial.marks[handle]!.volts, handle)}
             </text>
           )}
         </g>
       ))}
     </svg>
   );
+}
+
+/** Many names would cover each other: then the chosen mark's, the first one's and the last one's stand. */
+function isNamed(handle: Handle, markCount: number): boolean {
+  return handle === "pivot" || markCount <= 4 || handle === 0 || handle === markCount - 1;
+}
+
+function markText(volts: number, index: number): string {
+  return Number.isFinite(volts) ? `${volts} V` : `mark ${index + 1}`;
 }
 
 /** Towards the pivot, where it covers no number of the scale; below the pivot itself. */

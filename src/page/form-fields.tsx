@@ -7,7 +7,8 @@ export type Path = readonly (string | number)[];
 /** A draft and the way to change it, for every field of the form. */
 export interface FormPart {
   readonly draft: Draft;
-  readonly onChange: (draft: Draft) => void;
+  /** Told the way from the newest draft, drawn or not, to the next. */
+  readonly onChange: (step: (now: Draft) => Draft) => void;
 }
 
 interface FieldProps extends FormPart {
@@ -27,7 +28,7 @@ export function NumberField({ draft, onChange, path, label }: FieldProps) {
         onTyped={(typed) => {
           const text = typed.trim();
           const number = Number(text.replace(",", "."));
-          onChange(withValue(draft, path, text === "" ? undefined : Number.isFinite(number) ? number : text));
+          onChange((now) => withValue(now, path, text === "" ? undefined : Number.isFinite(number) ? number : text));
         }}
       />
     </label>
@@ -40,15 +41,16 @@ export function TextField({
   path,
   label,
   type = "text",
-}: FieldProps & { readonly type?: "text" | "date" }) {
+  ...rest
+}: FieldProps & { readonly type?: "text" | "date"; readonly class?: string }) {
   const value = valueAt(draft, path);
   return (
-    <label>
+    <label class={rest.class}>
       {label}
       <TypedInput
         type={type}
         value={value === undefined || value === null ? "" : String(value)}
-        onTyped={(typed) => onChange(withValue(draft, path, typed.trim() || undefined))}
+        onTyped={(typed) => onChange((now) => withValue(now, path, typed.trim() || undefined))}
       />
     </label>
   );
@@ -68,7 +70,7 @@ export function ChoiceField({
       {label}
       <select
         value={typeof value === "string" ? value : ""}
-        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.value || undefined))}
+        onChange={(event) => onChange((now) => withValue(now, path, event.currentTarget.value || undefined))}
       >
         {none !== undefined && <option value="">{none}</option>}
         {choices.map((choice) => (
@@ -89,7 +91,7 @@ export function TickField({ draft, onChange, path, label }: FieldProps) {
         id={id}
         type="checkbox"
         checked={valueAt(draft, path) === true}
-        onChange={(event) => onChange(withValue(draft, path, event.currentTarget.checked ? true : undefined))}
+        onChange={(event) => onChange((now) => withValue(now, path, event.currentTarget.checked ? true : undefined))}
       />
       <label for={id}>{label}</label>
     </span>
@@ -99,10 +101,12 @@ export function TickField({ draft, onChange, path, label }: FieldProps) {
 /** A value with its standard uncertainty in milliohms. */
 export function ResistanceFields({ path, label, ...part }: FieldProps) {
   return (
-    <fieldset class="row">
+    <fieldset>
       <legend>{label}</legend>
-      <NumberField {...part} path={[...path, "value"]} label="Value (m&Omega;)" />
-      <NumberField {...part} path={[...path, "u"]} label="Standard uncertainty (m&Omega;)" />
+      <div class="fields">
+        <NumberField {...part} path={[...path, "value"]} label="Value (m&Omega;)" />
+        <NumberField {...part} path={[...path, "u"]} label="Standard uncertainty (m&Omega;)" />
+      </div>
     </fieldset>
   );
 }

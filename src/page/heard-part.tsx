@@ -14,7 +14,10 @@ interface HeardPartProps {
 /** Clicks heard in the clip, to be looked over and taken as switchings. */
 export function HeardPart({ heard, marks, loads, onTake }: HeardPartProps) {
   const [left, setLeft] = useState<readonly number[]>([]);
-  const [load, setLoad] = useState<string | null>(loads.length === 1 ? loads[0]!.id : null);
+  /** Chosen by the person; until then the profile's only load. */
+  const [chosenLoad, setChosenLoad] = useState<string | null | undefined>(undefined);
+  const onlyLoad = loads.length === 1 ? loads[0]!.id : null;
+  const load = chosenLoad === undefined ? onlyLoad : chosenLoad;
   if (heard.problem !== null) return <p class="aside">{heard.problem}</p>;
   const open = heard.clicks.filter(({ timeS }) => !marks.some((mark) => Math.abs(mark.timeS - timeS) < 0.02));
   if (open.length === 0) return null;
@@ -49,7 +52,7 @@ export function HeardPart({ heard, marks, loads, onTake }: HeardPartProps) {
         {loads.length > 0 && (
           <span class="labelled">
             <span aria-hidden="true">Load that clicked</span>
-            <LoadSelect label="Load that clicked" loads={loads} value={load} onChange={setLoad} />
+            <LoadSelect label="Load that clicked" loads={loads} value={load} onChange={setChosenLoad} />
           </span>
         )}
         <button type="button" class="second" disabled={taken === null} onClick={() => onTake(taken ?? [])}>

@@ -18,16 +18,23 @@ export function HistoryStep({ judged, history }: HistoryStepProps) {
   const [busy, setBusy] = useState(false);
   const add = async (event: Event): Promise<void> => {
     event.preventDefault();
+    const temperatureC = temperature.trim() === "" ? null : Number(temperature.replace(",", "."));
+    if (Number.isNaN(temperatureC)) {
+      setOutcome({
+        good: false,
+        text: `The temperature reads '${temperature}', which is no number; nothing was added.`,
+      });
+      return;
+    }
     setBusy(true);
     try {
-      const temperatureC = temperature.trim() === "" ? Number.NaN : Number(temperature.replace(",", "."));
       const sentence = await history.add({
         result: resultOf(judged),
         date: new Date(date).toISOString(),
         ...(battery.trim() === "" ? {} : { battery: battery.trim() }),
         ...(profile?.aircraft === undefined ? {} : { aircraft: profile.aircraft }),
         ...(profile?.bus === undefined ? {} : { bus: profile.bus }),
-        ...(Number.isNaN(temperatureC) ? {} : { temperatureC }),
+        ...(temperatureC === null ? {} : { temperatureC }),
       });
       setOutcome({ good: true, text: sentence });
     } catch (fault) {

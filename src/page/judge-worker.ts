@@ -4,7 +4,8 @@ import { readRecordingCsv } from "../report/recording-csv.js";
 import { beatLoads } from "./beat-plan.js";
 import type { ChosenRecording, JudgeAnswer, Judged, JudgeRequest, LogLook } from "./judge-messages.js";
 
-const TRACE_STRETCHES = 360;
+/** Enough for a stretch of the drawing to be shown nearer. */
+const TRACE_STRETCHES = 7200;
 
 const answer = (message: JudgeAnswer): void => postMessage(message);
 

@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import { plainLabel } from "../report/label-text.js";
 import { ChoiceField, type FormPart, NumberField, TextField, TickField } from "./form-fields.js";
-import { type Draft, loadsOf, valueAt, withValue } from "./profile-draft.js";
+import { type Draft, valueAt, withValue } from "./profile-draft.js";
 
 const KINDS = ["heater", "resistive", "constant-power", "constant-current"] as const;
 
@@ -11,22 +11,18 @@ interface LoadFormProps {
   readonly index: number;
   /** What dip is expected of it, as a sentence. */
   readonly dip: string | null;
+  readonly onRemove: () => void;
 }
 
 /** One load of the profile. */
-export function LoadForm({ part, load, index, dip }: LoadFormProps) {
+export function LoadForm({ part, load, index, dip, onRemove }: LoadFormProps) {
   const at = (...path: (string | number)[]) => ["loads", index, ...path];
-  const { draft, onChange } = part;
+  const { onChange } = part;
   const name = plainLabel(String(load.name ?? load.id ?? `Load ${index + 1}`));
-  const byCurrent = valueAt(load, ["rated", "current_A"]) !== undefined;
-  const remove = (): void =>
-    onChange(
-      withValue(
-        draft,
-        ["loads"],
-        loadsOf(draft).filter((_, i) => i !== index),
-      ),
-    );
+  const hasRating = (key: string) => valueAt(load, ["rated", key]) !== undefined;
+  /** How the rating will be given, while none is. */
+  const [wished, setWished] = useState<"current" | "power">("power");
+  const byCurrent = hasRating("current_A") || (wished === "current" && !hasRating("power_W"));
   // What is known already is folded away; a load that was just added is filled in.
   const [startsOpen] = useState(load.name === undefined);
   return (
@@ -36,7 +32,7 @@ export function LoadForm({ part, load, index, dip }: LoadFormProps) {
         {dip !== null && <span class="expected">{dip}</span>}
       </summary>
       <div class="fields">
-        <TextField {...part} path={at("name")} label="Name" />
+        <TextField {...part} path={at("name")} label="Name" class="broad" />
         <TextField {...part} path={at("id")} label="Short id" />
         <ChoiceField {...part} path={at("kind")} label="Kind" choices={KINDS} />
         <label>
@@ -44,8 +40,9 @@ export function LoadForm({ part, load, index, dip }: LoadFormProps) {
           <select
             value={byCurrent ? "current" : "power"}
             onChange={(event) => {
-              const rated = event.currentTarget.value === "current" ? { current_A: 1 } : { power_W: 28, at_V: 28 };
-              onChange(withValue(draft, at("rated"), rated));
+              setWished(event.currentTarget.value === "current" ? "current" : "power");
+              // What was given in the other way is no longer said; nothing is put in its place.
+              if (load.rated !== undefined) onChange((now) => withValue(now, at("rated"), undefined));
             }}
           >
             <option value="power">power at a voltage</option>
@@ -71,7 +68,7 @@ export function LoadForm({ part, load, index, dip }: LoadFormProps) {
         label="Reference load: its rated current is trusted to find the battery's resistance"
       />
       <p class="row">
-        <button type="button" class="quiet" onClick={remove}>
+        <button type="button" class="quiet" onClick={onRemove}>
           Remove <bdi>{name}</bdi>
         </button>
       </p>

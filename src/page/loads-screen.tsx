@@ -1,4 +1,4 @@
-import { useMemo, useState } from "preact/hooks";
+import { useMemo, useRef, useState } from "preact/hooks";
 import { FileChoice } from "./file-choice.js";
 import { ChoiceField, type FormPart, NumberField, ResistanceFields, TextField } from "./form-fields.js";
 import { LoadForm } from "./load-form.js";
@@ -14,12 +14,14 @@ import { useWork } from "./work-store.js";
 export function LoadsScreen({ store }: ScreenProps) {
   const work = useWork(store);
   const [problem, setProblem] = useState<string | null>(null);
-  /** Another file brings other loads: what was unfolded of the ones before is folded again. */
-  const [filesTaken, setFilesTaken] = useState(0);
+  /** Another file, or one load less: what was unfolded of the ones before is folded again. */
+  const [turn, setTurn] = useState(0);
+  const heading = useRef<HTMLHeadingElement>(null);
   const draft = useMemo(() => draftOf(work.profileText), [work.profileText]);
   const wrong = work.profileText === null ? null : draftProblem(work.profileText);
   const dips = useMemo(() => predictedDips(work.profileText), [work.profileText]);
-  const change = (next: Draft): void => store.change(withInput(work, { profileText: draftText(next) }));
+  const change = (step: (now: Draft) => Draft): void =>
+    store.change((now) => withInput(now, { profileText: draftText(step(draftOf(now.profileText))) }));
   const part: FormPart = { draft, onChange: change };
   const loads = loadsOf(draft);
   const take = async (file: File): Promise<void> => {
@@ -27,8 +29,20 @@ export function LoadsScreen({ store }: ScreenProps) {
     const fault = draftProblem(text);
     setProblem(fault === null ? null : `${file.name}: ${fault}`);
     if (fault !== null) return;
-    store.change(withInput(work, { profileText: text }));
-    setFilesTaken(filesTaken + 1);
+    store.change((now) => withInput(now, { profileText: text }));
+    setTurn((now) => now + 1);
+  };
+  const remove = (index: number): void => {
+    change((now) =>
+      withValue(
+        now,
+        ["loads"],
+        loadsOf(now).filter((_, i) => i !== index),
+      ),
+    );
+    setTurn((now) => now + 1);
+    // The button that had the focus is gone, and the next one in its place would remove another load.
+    heading.current?.focus();
   };
   return (
     <>
@@ -55,20 +69,23 @@ export function LoadsScreen({ store }: ScreenProps) {
         </p>
       )}
       <section aria-labelledby="each-h">
-        <h2 id="each-h">Loads</h2>
+        <h2 id="each-h" ref={heading} tabIndex={-1}>
+          Loads
+        </h2>
         {loads.map((load, i) => (
           <LoadForm
-            key={`load-${filesTaken}-${i + 1}`}
+            key={`load-${turn}-${i + 1}`}
             part={part}
             load={load}
             index={i}
             dip={dips.get(String(load.id)) ?? null}
+            onRemove={() => remove(i)}
           />
         ))}
         <button
           type="button"
           class="second"
-          onClick={() => change(withValue(draft, ["loads"], [...loads, newLoad(loads)]))}
+          onClick={() => change((now) => withValue(now, ["loads"], [...loadsOf(now), newLoad(loadsOf(now))]))}
         >
           Add a load
         </button>
@@ -85,7 +102,7 @@ export function LoadsScreen({ store }: ScreenProps) {
           class="main"
           disabled={wrong !== null}
           onClick={() => {
-            if (work.profileText === null) change(draft);
+            if (work.profileText === null) change((now) => now);
             goTo(work.file === null ? "start" : "recording");
           }}
         >

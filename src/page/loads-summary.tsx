@@ -15,7 +15,7 @@ export function LoadsSummary({ store }: { readonly store: WorkStore }) {
     const text = await file.text();
     const outcome = checked(text, file.name);
     setProblem(typeof outcome === "string" ? outcome : null);
-    if (typeof outcome !== "string") store.change(withInput(work, { profileText: text }));
+    if (typeof outcome !== "string") store.change((now) => withInput(now, { profileText: text }));
   };
   return (
     <section aria-labelledby="loads-h">
@@ -25,7 +25,7 @@ export function LoadsSummary({ store }: { readonly store: WorkStore }) {
       )}
       {typeof profile === "string" && (
         <p class="problem" role="alert">
-          {profile}
+          {profile}.
         </p>
       )}
       {profile !== null && typeof profile !== "string" && (
@@ -45,7 +45,7 @@ export function LoadsSummary({ store }: { readonly store: WorkStore }) {
       )}
       {problem !== null && (
         <p class="problem" role="alert">
-          {problem}
+          {problem}.
         </p>
       )}
       <p class="row">

@@ -6,15 +6,15 @@ interface MarkVoltsProps {
   readonly dial: DialPointing;
   readonly chosen: Handle;
   readonly onChoose: (handle: Handle) => void;
-  readonly onChange: (dial: DialPointing) => void;
+  /** Told the way from the newest dial, drawn or not, to the next. */
+  readonly onChange: (step: (now: DialPointing) => DialPointing) => void;
 }
 
 /** The volts of each mark, and marks more or fewer. */
 export function MarkVolts({ dial, chosen, onChoose, onChange }: MarkVoltsProps) {
   const { marks } = dial;
   const add = (): void => {
-    const place = betweenMarks(dial);
-    onChange({ ...dial, marks: [...marks, { ...place, volts: Math.max(...marks.map(({ volts }) => volts), 0) + 5 }] });
+    onChange((now) => ({ ...now, marks: [...now.marks, markBetween(now)] }));
     onChoose(marks.length);
   };
   return (
@@ -31,7 +31,10 @@ export function MarkVolts({ dial, chosen, onChoose, onChange }: MarkVoltsProps) 
               onTyped={(typed) => {
                 const text = typed.trim().replace(",", ".");
                 const volts = text === "" ? Number.NaN : Number(text);
-                onChange({ ...dial, marks: marks.map((one, k) => (k === i ? { ...one, volts } : one)) });
+                onChange((now) => ({
+                  ...now,
+                  marks: now.marks.map((one, k) => (k === i ? { ...one, volts } : one)),
+                }));
               }}
             />
           </label>
@@ -47,7 +50,7 @@ export function MarkVolts({ dial, chosen, onChoose, onChange }: MarkVoltsProps) 
             class="second"
             onClick={() => {
               onChoose("pivot");
-              onChange({ ...dial, marks: marks.slice(0, -1) });
+              onChange((now) => ({ ...now, marks: now.marks.slice(0, -1) }));
             }}
           >
             Remove the last
@@ -58,10 +61,19 @@ export function MarkVolts({ dial, chosen, onChoose, onChange }: MarkVoltsProps) 
   );
 }
 
-/** A place on the scale in the middle of the first two marks, for the next one to be moved from. */
-function betweenMarks({ pivot, marks }: DialPointing): { readonly x: number; readonly y: number } {
-  const [a, b] = [marks[0]!, marks[1]!];
+/** A mark half-way across the widest stretch of the scale, to be moved from there. */
+function markBetween({ pivot, marks }: DialPointing): DialPointing["marks"][number] {
+  const sorted = marks.filter(({ volts }) => Number.isFinite(volts)).sort((a, b) => a.volts - b.volts);
+  const known = sorted.length < 2 ? marks : sorted;
+  let [a, b] = [known[0]!, known[1]!];
+  for (let i = 2; i < known.length; i++) {
+    if (known[i]!.volts - known[i - 1]!.volts > b.volts - a.volts) [a, b] = [known[i - 1]!, known[i]!];
+  }
   const middle = { x: (a.x + b.x) / 2 - pivot.x, y: (a.y + b.y) / 2 - pivot.y };
   const reach = Math.hypot(a.x - pivot.x, a.y - pivot.y) / Math.max(1, Math.hypot(middle.x, middle.y));
-  return { x: Math.round(pivot.x + reach * middle.x), y: Math.round(pivot.y + reach * middle.y) };
+  return {
+    x: Math.round(pivot.x + reach * middle.x),
+    y: Math.round(pivot.y + reach * middle.y),
+    volts: Math.round(50 * (a.volts + b.volts)) / 100,
+  };
 }

@@ -1,15 +1,16 @@
 import { useState } from "preact/hooks";
-import type { SwitchingMark } from "../core/index.js";
 import { InputError, readMarks, readProfile, writeMarks } from "../importers/browser.js";
 import { plainLabel } from "../report/label-text.js";
+import { AddMark } from "./add-mark.js";
 import { BeatClock } from "./beat-clock.js";
 import { FileChoice } from "./file-choice.js";
 import { HeardPart } from "./heard-part.js";
 import type { LogLook } from "./judge-messages.js";
-import { LoadSelect, type NamedLoad } from "./load-select.js";
+import type { NamedLoad } from "./load-select.js";
+import { MarkUncertainty } from "./mark-uncertainty.js";
+import { MarksTable } from "./marks-table.js";
 import { saveFile } from "./saving.js";
-import { TypedInput } from "./typed-input.js";
-import { byHand, USUAL_MARK_UNCERTAINTY_S, withInput } from "./work.js";
+import { byHand, USUAL_MARK_UNCERTAINTY_S, withInput, withMarks } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
 interface MarksPartProps {
@@ -22,14 +23,14 @@ export function MarksPart({ store, look }: MarksPartProps) {
   const work = useWork(store);
   const [problem, setProblem] = useState<string | null>(null);
   const loads = loadsOf(work.profileText);
-  const setMarks = (marks: readonly SwitchingMark[], more: Partial<typeof work> = {}): void =>
-    store.change(withInput(work, { marks: [...marks].sort((a, b) => a.timeS - b.timeS), ...more }));
   const take = async (file: File): Promise<void> => {
     try {
       const profile = loads === null || work.profileText === null ? null : readProfile(work.profileText, "the profile");
       const marks = readMarks(await file.text(), file.name, profile);
       setProblem(null);
-      setMarks(marks, { markUncertaintyS: USUAL_MARK_UNCERTAINTY_S, marksZeroEpochS: null });
+      store.change((now) =>
+        withMarks(now, marks, { markUncertaintyS: USUAL_MARK_UNCERTAINTY_S, marksZeroEpochS: null }),
+      );
     } catch (fault) {
       if (!(fault instanceof InputError)) throw fault;
       setProblem(fault.message);
@@ -46,22 +47,32 @@ export function MarksPart({ store, look }: MarksPartProps) {
           zeroEpochS={work.marksZeroEpochS}
           look={look}
           onShift={(shiftS) =>
-            setMarks(
-              work.marks.map((mark) => ({ ...mark, timeS: Math.round(100 * (mark.timeS + shiftS)) / 100 })),
-              { marksZeroEpochS: null },
-            )
+            store.change((now) => {
+              const shifted = now.marks.map((mark) => ({ ...mark, timeS: hundredths(mark.timeS + shiftS) }));
+              return withMarks(now, shifted, { marksZeroEpochS: null });
+            })
           }
         />
       )}
       {problem !== null && (
         <p class="problem" role="alert">
-          {problem}
+          {problem}.
         </p>
       )}
       {work.marks.length > 0 && (
         <details open={work.marks.length <= 6}>
           <summary>{work.marks.length === 1 ? "1 marked time" : `${work.marks.length} marked times`}</summary>
-          <MarksTable marks={work.marks} loads={loads ?? []} onChange={setMarks} />
+          <MarksTable
+            marks={work.marks}
+            loads={loads ?? []}
+            onReplace={(old, mark) =>
+              store.change((now) => {
+                const marks = now.marks.flatMap((one) => (one !== old ? [one] : mark === null ? [] : [mark]));
+                const isMoved = mark !== null && mark.timeS !== old.timeS;
+                return withMarks(now, marks, isMoved ? { markUncertaintyS: byHand(now) } : {});
+              })
+            }
+          />
         </details>
       )}
       {work.film !== null && (
@@ -71,16 +82,24 @@ export function MarksPart({ store, look }: MarksPartProps) {
           loads={loads ?? []}
           onTake={(heard) => {
             const { uncertaintyS } = work.film!.heard;
-            const markUncertaintyS = work.marks.length === 0 ? uncertaintyS : work.markUncertaintyS;
-            setMarks([...work.marks, ...heard], { markUncertaintyS });
+            store.change((now) => {
+              const markUncertaintyS = now.marks.length === 0 ? uncertaintyS : now.markUncertaintyS;
+              return withMarks(now, [...now.marks, ...heard], { markUncertaintyS });
+            });
           }}
         />
       )}
       <AddMark
         marks={work.marks}
         loads={loads ?? []}
-        onAdd={(mark) => setMarks([...work.marks, mark], { markUncertaintyS: byHand(work) })}
+        onAdd={(mark) => store.change((now) => withMarks(now, [...now.marks, mark], { markUncertaintyS: byHand(now) }))}
       />
+      {work.marks.length > 0 && (
+        <MarkUncertainty
+          uncertaintyS={work.markUncertaintyS}
+          onChange={(markUncertaintyS) => store.change((now) => withInput(now, { markUncertaintyS }))}
+        />
+      )}
       <p class="row">
         <FileChoice accept=".csv,.txt,text/*" onFile={take}>
           Choose a marks file
@@ -97,7 +116,11 @@ export function MarksPart({ store, look }: MarksPartProps) {
             <button
               type="button"
               class="second"
-              onClick={() => setMarks([], { marksZeroEpochS: null, markUncertaintyS: USUAL_MARK_UNCERTAINTY_S })}
+              onClick={() =>
+                store.change((now) =>
+                  withMarks(now, [], { marksZeroEpochS: null, markUncertaintyS: USUAL_MARK_UNCERTAINTY_S }),
+                )
+              }
             >
               Remove all
             </button>
@@ -108,6 +131,8 @@ export function MarksPart({ store, look }: MarksPartProps) {
   );
 }
 
+const hundredths = (value: number): number => Math.round(100 * value) / 100;
+
 function loadsOf(profileText: string | null): readonly NamedLoad[] | null {
   if (profileText === null) return null;
   try {
@@ -116,115 +141,4 @@ function loadsOf(profileText: string | null): readonly NamedLoad[] | null {
     if (!(fault instanceof InputError)) throw fault;
     return null;
   }
-}
-
-interface MarksTableProps {
-  readonly marks: readonly SwitchingMark[];
-  readonly loads: readonly NamedLoad[];
-  readonly onChange: (marks: readonly SwitchingMark[]) => void;
-}
-
-function MarksTable({ marks, loads, onChange }: MarksTableProps) {
-  const replace = (index: number, mark: SwitchingMark | null): void =>
-    onChange(marks.flatMap((one, i) => (i !== index ? [one] : mark === null ? [] : [mark])));
-  return (
-    <div class="table marks">
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">Time (s)</th>
-            <th scope="col">Load</th>
-            <th scope="col">Switched</th>
-            <th scope="col">
-              <span class="unseen">Remove</span>
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {marks.map((mark, i) => (
-            <tr key={`${mark.timeS}-${mark.action}-${i}`}>
-              <td>
-                <TypedInput
-                  type="number"
-                  step="any"
-                  aria-label={`Time of mark ${i + 1} in seconds`}
-                  value={String(Number(mark.timeS.toFixed(3)))}
-                  onTyped={(text) => {
-                    const timeS = text.trim() === "" ? Number.NaN : Number(text);
-                    if (Number.isFinite(timeS)) replace(i, { ...mark, timeS });
-                  }}
-                />
-              </td>
-              <td>
-                <LoadSelect
-                  label={`Load of mark ${i + 1}`}
-                  loads={loads}
-                  value={mark.load}
-                  onChange={(load) => replace(i, { ...mark, load })}
-                />
-              </td>
-              <td>
-                <button
-                  type="button"
-                  class="second"
-                  aria-label={`Mark ${i + 1} is ${mark.action}; change`}
-                  onClick={() => replace(i, { ...mark, action: mark.action === "on" ? "off" : "on" })}
-                >
-                  {mark.action}
-                </button>
-              </td>
-              <td>
-                <button
-                  type="button"
-                  class="quiet"
-                  aria-label={`Remove mark ${i + 1}`}
-                  onClick={() => replace(i, null)}
-                >
-                  &times;
-                </button>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
-  );
-}
-
-interface AddMarkProps {
-  readonly marks: readonly SwitchingMark[];
-  readonly loads: readonly NamedLoad[];
-  readonly onAdd: (mark: SwitchingMark) => void;
-}
-
-function AddMark({ marks, loads, onAdd }: AddMarkProps) {
-  const [timeText, setTimeText] = useState("");
-  const last = marks.at(-1);
-  const [load, setLoad] = useState<string | null>(last?.load ?? loads[0]?.id ?? null);
-  const timeS = timeText.trim() === "" ? Number.NaN : Number(timeText.replace(",", "."));
-  const add = (action: "on" | "off"): void => {
-    onAdd({ timeS, load, action });
-    setTimeText("");
-  };
-  return (
-    <fieldset class="row">
-      <legend>Add a time</legend>
-      <label class="short">
-        Seconds
-        <input inputMode="decimal" value={timeText} onInput={(event) => setTimeText(event.currentTarget.value)} />
-      </label>
-      {loads.length > 0 && (
-        <div class="labelled">
-          <span aria-hidden="true">Load</span>
-          <LoadSelect label="Load" loads={loads} value={load} onChange={setLoad} />
-        </div>
-      )}
-      <button type="button" class="second" disabled={!Number.isFinite(timeS)} onClick={() => add("on")}>
-        went on
-      </button>
-      <button type="button" class="second" disabled={!Number.isFinite(timeS)} onClick={() => add("off")}>
-        went off
-      </button>
-    </fieldset>
-  );
 }

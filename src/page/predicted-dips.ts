@@ -7,16 +7,14 @@ export function predictedDips(profileText: string | null): ReadonlyMap<string, s
   if (profileText === null) return new Map();
   try {
     const plan = planCheck(readProfile(profileText, "the profile"), { readings: null });
-    return new Map(plan.items.map(({ load, needle }) => [load.id, sentence(needle)]));
+    return new Map(plan.items.map((item) => [item.load.id, sentence(item)]));
   } catch (fault) {
     if (!(fault instanceof InputError)) throw fault;
     return new Map();
   }
 }
 
-type Needle = ReturnType<typeof planCheck>["items"][number]["needle"];
-
-function sentence(needle: Needle): string {
+function sentence({ load, needle }: ReturnType<typeof planCheck>["items"][number]): string {
   if (needle === null) return "This load shows by itself; the meter is not asked.";
   const { nominal, lowestV } = needle.expected;
   const parts: string[] = [];
@@ -27,7 +25,7 @@ function sentence(needle: Needle): string {
   }
   if (lowestV !== null) parts.push(`${formatPlain(lowestV, "V", { digits: 2 })} at the lowest acceptable current`);
   if (parts.length > 0) return `Expected dip: ${parts.join(", ")}.`;
-  return needle.obstacle?.code === "no-current"
+  return load.rated === undefined && load.acceptA === undefined
     ? "No dip can be predicted: give a rating or the acceptable currents."
     : "No dip can be predicted: give the battery's internal resistance.";
 }

@@ -3,22 +3,28 @@ import { InputError, readProfile, writeMarks } from "../importers/browser.js";
 import type { LogLook } from "./judge-messages.js";
 import { ask } from "./judging.js";
 import { LoadsSummary } from "./loads-summary.js";
+import { LogOptionsPart, withFieldNames } from "./log-options-part.js";
 import { MarksPart } from "./marks-part.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { TraceGlance } from "./trace-glance.js";
-import { byHand, withInput } from "./work.js";
+import { byHand, withInput, withMarks } from "./work.js";
 import { useWork } from "./work-store.js";
 
 type Glance =
-  | { readonly state: "looking" }
+  | { readonly state: "none" }
   | { readonly state: "seen"; readonly look: LogLook }
   | { readonly state: "refused"; readonly sentence: string };
+
+const NO_LONGER_HERE = "The recording is no longer on this device; choose it again";
 
 /** Everything that the judgement will rest on, to be looked over and completed before it is asked for. */
 export function RecordingScreen({ store }: ScreenProps) {
   const work = useWork(store);
-  const [glance, setGlance] = useState<Glance>({ state: "looking" });
+  const [glance, setGlance] = useState<Glance>({ state: "none" });
+  /** The reading that `glance` is of; what is looked at anew in another way stays in view meanwhile. */
+  const seen = useRef<string | null>(null);
+  const [isLooking, setIsLooking] = useState(true);
   const [stage, setStage] = useState<"reading" | "judging" | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
   const running = useRef<AbortController | null>(null);
@@ -26,19 +32,30 @@ export function RecordingScreen({ store }: ScreenProps) {
 
   useEffect(() => {
     const stop = new AbortController();
-    setGlance({ state: "looking" });
+    setIsLooking(true);
+    if (seen.current !== source?.id) setGlance({ state: "none" });
+    seen.current = source?.id ?? null;
     void (async () => {
-      const file = source === null ? undefined : await store.file(source);
-      if (source === null || file === undefined) return;
+      if (source === null) return;
+      const file = await store.file(source);
+      if (stop.signal.aborted) return;
+      if (file === undefined) {
+        setGlance({ state: "refused", sentence: NO_LONGER_HERE });
+        setIsLooking(false);
+        return;
+      }
       const { logOptions, film } = store.work;
       const outcome = await ask({ kind: "look", file, name: source.name, logOptions, film }, stop.signal);
+      if (outcome.kind === "cancelled") return;
+      setIsLooking(false);
       if (outcome.kind === "looked") setGlance({ state: "seen", look: outcome.look });
       if (outcome.kind === "refused") setGlance({ state: "refused", sentence: outcome.sentence });
       if (outcome.kind === "fault") setGlance({ state: "refused", sentence: ownFault(outcome.message) });
     })();
     return () => stop.abort();
-  }, [source?.id, store]);
-  useEffect(() => () => running.current?.abort(), []);
+  }, [source?.id, work.logOptions, store]);
+  // What is being judged is no longer what stands here once an input has changed.
+  useEffect(() => () => running.current?.abort(), [work]);
 
   if (source === null) {
     return (
@@ -57,25 +74,25 @@ export function RecordingScreen({ store }: ScreenProps) {
   }
 
   const judge = async (): Promise<void> => {
+    const asked = store.work;
+    const { marks, profileText, markUncertaintyS, logOptions, film } = asked;
     const file = await store.file(source);
     if (file === undefined) {
-      setProblem("The recording is no longer on this device; choose it again.");
+      setProblem(`${NO_LONGER_HERE}.`);
       return;
     }
     setProblem(null);
     const stop = new AbortController();
     running.current = stop;
     setStage("reading");
-    const { marks, profileText, markUncertaintyS, logOptions, film } = store.work;
     const marksText = marks.length === 0 ? null : writeMarks(marks);
     const request = { kind: "judge", file, name: source.name, logOptions, film, profileText, marksText } as const;
     const outcome = await ask({ ...request, markUncertaintyS }, stop.signal, setStage);
-    running.current = null;
+    if (running.current === stop) running.current = null;
     setStage(null);
     if (outcome.kind === "judged") {
-      await store.judge(outcome.judged);
-      goTo("answer");
-    } else if (outcome.kind === "refused") setProblem(outcome.sentence);
+      if (await store.judge(outcome.judged, asked)) goTo("answer");
+    } else if (outcome.kind === "refused") setProblem(`${withFieldNames(outcome.sentence)}.`);
     else if (outcome.kind === "fault") setProblem(ownFault(outcome.message));
   };
 
@@ -87,10 +104,10 @@ export function RecordingScreen({ store }: ScreenProps) {
         <p class="file-name">
           <bdi>{source.name}</bdi>
         </p>
-        {glance.state === "looking" && <p role="status">Looking at the readings ...</p>}
+        {isLooking && <p role="status">Looking at the readings ...</p>}
         {glance.state === "refused" && (
           <p class="problem" role="alert">
-            {glance.sentence}. <a href="#start">Choose another file</a>
+            {withFieldNames(glance.sentence)}. <a href="#start">Choose another file</a>
           </p>
         )}
         {glance.state === "seen" && (
@@ -99,13 +116,15 @@ export function RecordingScreen({ store }: ScreenProps) {
               look={glance.look}
               marks={work.marks}
               clicksS={work.film?.heard.clicks.map(({ timeS }) => timeS) ?? []}
-              onTap={(timeS) => {
-                const last = work.marks.filter((mark) => mark.timeS <= timeS).at(-1);
-                const action = last?.action === "on" ? ("off" as const) : ("on" as const);
-                const load = last?.load ?? firstLoad(work.profileText);
-                const marks = [...work.marks, { timeS, load, action }].sort((a, b) => a.timeS - b.timeS);
-                store.change(withInput(work, { marks, markUncertaintyS: byHand(work) }));
-              }}
+              onTap={(timeS, uncertaintyS) =>
+                store.change((now) => {
+                  const last = now.marks.filter((mark) => mark.timeS <= timeS).at(-1);
+                  const action = last?.action === "on" ? ("off" as const) : ("on" as const);
+                  const load = last?.load ?? firstLoad(now.profileText);
+                  const markUncertaintyS = Math.max(byHand(now), uncertaintyS);
+                  return withMarks(now, [...now.marks, { timeS, load, action }], { markUncertaintyS });
+                })
+              }
             />
             <details>
               <summary>{work.kind === "clip" ? "How the clip was read" : "How the log was understood"}</summary>
@@ -116,6 +135,15 @@ export function RecordingScreen({ store }: ScreenProps) {
               </ul>
             </details>
           </>
+        )}
+        {work.kind === "log" && glance.state !== "none" && (
+          <LogOptionsPart
+            options={work.logOptions}
+            refusal={glance.state === "refused" ? glance.sentence : null}
+            onChange={(change) =>
+              store.change((now) => withInput(now, { logOptions: { ...now.logOptions, ...change } }))
+            }
+          />
         )}
       </section>
       <LoadsSummary store={store} />
@@ -130,7 +158,7 @@ export function RecordingScreen({ store }: ScreenProps) {
           <button
             type="button"
             class="main"
-            disabled={glance.state !== "seen" || profileProblem !== null}
+            disabled={isLooking || glance.state !== "seen" || profileProblem !== null}
             onClick={judge}
           >
             Judge the dips

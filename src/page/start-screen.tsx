@@ -4,6 +4,7 @@ import { FileChoice, useDroppedFile } from "./file-choice.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { USUAL_MARK_UNCERTAINTY_S, withRecording } from "./work.js";
+import { useWork } from "./work-store.js";
 
 const CLIP_NAME = /\.(mp4|m4v|mov|webm|mkv|3gp)$/i;
 
@@ -22,27 +23,45 @@ export function StartScreen({ store }: ScreenProps) {
     setProblem(null);
     const kept = await store.keepFile(file, file.name);
     const kind = isClip(file) ? "clip" : "log";
-    // Marks that a beat gave belong to the recording that is being brought now; others belonged to the one before.
-    const keepsMarks = store.work.file === null || store.work.marksZeroEpochS !== null;
     const without = { marks: [], markUncertaintyS: USUAL_MARK_UNCERTAINTY_S };
-    store.change(withRecording(store.work, kind, kept, keepsMarks ? {} : without));
+    store.change((now) => {
+      // Marks that a beat gave belong to the recording that is being brought now; others belonged to the one before.
+      const keepsMarks = now.file === null || now.marksZeroEpochS !== null;
+      return withRecording(now, kind, kept, keepsMarks ? {} : without);
+    });
     goTo(kind === "clip" ? "clip" : "recording");
   };
   const demo = async (): Promise<void> => {
     const { demoInputs } = await import("./demo-inputs.js");
     const { log, name, profileText, marks } = await demoInputs();
     const file = await store.keepFile(log, name);
-    store.change(withRecording(store.work, "log", file, { profileText, marks, marksZeroEpochS: null }));
+    const markUncertaintyS = USUAL_MARK_UNCERTAINTY_S;
+    store.change((now) =>
+      withRecording(now, "log", file, { profileText, marks, markUncertaintyS, marksZeroEpochS: null }),
+    );
     goTo("recording");
   };
   const dropping = useDroppedFile(take);
+  const { marks, marksZeroEpochS } = useWork(store);
+  const isAwaited = marksZeroEpochS !== null && marks.length > 0;
   const camera = cameraProblem();
   return (
     <div class={dropping ? "dropping" : ""}>
       <p class="lead">
-        On battery alone, each load that is switched on pulls the bus voltage down a little. Bring a recording of the
-        voltage; the page finds the dips and says for each load whether it answered, and how sure that is.
+        On battery alone, each load that is switched on pulls the bus voltage down a little. The page finds these dips
+        in a recording and says for each load whether it answered, and how sure that is.
       </p>
+      {isAwaited && (
+        <p class="note" role="status">
+          The times of {marks.length === 1 ? "1 switching" : `${marks.length} switchings`} are kept. Now choose the clip
+          or the log that was recorded meanwhile.
+        </p>
+      )}
+      {problem !== null && (
+        <p class="problem" role="alert">
+          {problem}
+        </p>
+      )}
       <div class="choices">
         <button type="button" class="choice" onClick={() => goTo("switching")}>
           <strong>Switch to a beat</strong>
@@ -63,11 +82,6 @@ export function StartScreen({ store }: ScreenProps) {
           <span>{store.work.profileText === null ? "Name what is switched." : "See or change what is switched."}</span>
         </button>
       </div>
-      {problem !== null && (
-        <p class="problem" role="alert">
-          {problem}
-        </p>
-      )}
       {camera !== null && <p class="aside">{camera}</p>}
       <p class="aside">
         New here?{" "}

@@ -14,7 +14,13 @@ export function SwitchCautions({ loads }: { readonly loads: readonly BeatLoad[] 
       ))}
       {[...own].map(([caution, names]) => (
         <li key={caution}>
-          {names.join(", ")}: {caution}
+          {names.map((name, i) => (
+            <>
+              {i > 0 && ", "}
+              <bdi>{name}</bdi>
+            </>
+          ))}
+          : <bdi>{caution}</bdi>
         </li>
       ))}
     </ul>

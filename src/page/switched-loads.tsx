@@ -26,7 +26,7 @@ export function SwitchedLoads({ loads, isIn, withTimes, onTurn }: SwitchedLoadsP
               onChange={() => onTurn(load.id)}
             />
             <label for={field}>
-              {load.name}
+              <bdi>{load.name}</bdi>
               {withTimes && <span class="times">{timesText(load.pattern)}</span>}
               {load.promise !== "" && <span class="times">{load.promise}</span>}
             </label>

@@ -1,12 +1,12 @@
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { formatDuration } from "../report/number-format.js";
 import type { BeatLoad } from "./beat-plan.js";
-import { type BeatOutcome, BeatRun } from "./beat-run.js";
+import { type BeatOutcome, BeatRun, type BeatRunProps } from "./beat-run.js";
 import { BEAT_UNCERTAINTY_S, beatSchedule } from "./beat-schedule.js";
 import { cameraProblem } from "./browser-abilities.js";
 import { openCamera } from "./camera.js";
 import { ask } from "./judging.js";
-import { goTo } from "./screen.js";
+import { goTo, type Screen } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { SwitchCautions } from "./switch-cautions.js";
 import { SwitchedLoads } from "./switched-loads.js";
@@ -45,7 +45,8 @@ export function SwitchingScreen({ store }: ScreenProps) {
   const [mode, setMode] = useState<"beat" | "tap">("beat");
   const [filming, setFilming] = useState(cameraProblem() === null);
   const [stream, setStream] = useState<MediaStream | null>(null);
-  const [running, setRunning] = useState(false);
+  /** What the beat that runs was begun with; null where none runs. */
+  const [running, setRunning] = useState<Pick<BeatRunProps, "schedule" | "mode" | "loads"> | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
   const camera = useRef<MediaStream | null>(null);
   useEffect(
@@ -74,15 +75,18 @@ export function SwitchingScreen({ store }: ScreenProps) {
         return;
       }
     }
-    setRunning(true);
+    setRunning({ schedule, mode, loads: chosen });
   };
-  const end = (outcome: BeatOutcome | null): void => {
-    setRunning(false);
+  const end = (outcome: BeatOutcome | null, hasLeft: boolean): void => {
+    setRunning(null);
     setStream(null);
-    if (outcome !== null) void keep(store, outcome);
+    if (outcome === null) return;
+    void keep(store, outcome).then((next) => {
+      if (!hasLeft) goTo(next);
+    });
   };
 
-  if (running) return <BeatRun schedule={schedule} mode={mode} stream={stream} loads={chosen} onEnd={end} />;
+  if (running !== null) return <BeatRun {...running} stream={stream} onEnd={end} />;
   return (
     <>
       <SwitchCautions loads={chosen} />
@@ -110,10 +114,10 @@ export function SwitchingScreen({ store }: ScreenProps) {
         <h2 id="beat-h">How</h2>
         <div class="fields">
           <label>
-            The times come from
+            Times come from
             <select value={mode} onChange={(event) => setMode(event.currentTarget.value as "beat" | "tap")}>
-              <option value="beat">the beat, which I follow</option>
-              <option value="tap">my taps, as I switch</option>
+              <option value="beat">the beat</option>
+              <option value="tap">my taps</option>
             </select>
           </label>
           {mode === "beat" && (
@@ -167,15 +171,14 @@ export function SwitchingScreen({ store }: ScreenProps) {
   );
 }
 
-/** Goes on with what the beat gave: to the dial where there is a clip, else to the choice of a recording. */
-async function keep(store: WorkStore, { marks, clip, zeroEpochS }: BeatOutcome): Promise<void> {
+/** Keeps what the beat gave; the screen that goes on with it: the dial where there is a clip, else the choice of a recording. */
+async function keep(store: WorkStore, { marks, clip, zeroEpochS }: BeatOutcome): Promise<Screen> {
   const common = { marks, markUncertaintyS: BEAT_UNCERTAINTY_S } as const;
   if (clip === null) {
-    store.change(withInput(store.work, { ...common, marksZeroEpochS: zeroEpochS }));
-    goTo(store.work.file === null ? "start" : "recording");
-    return;
+    store.change((now) => withInput(now, { ...common, marksZeroEpochS: zeroEpochS }));
+    return "start";
   }
   const file = await store.keepFile(clip, clip.name);
-  store.change(withRecording(store.work, "clip", file, { ...common, marksZeroEpochS: null }));
-  goTo("clip");
+  store.change((now) => withRecording(now, "clip", file, { ...common, marksZeroEpochS: null }));
+  return "clip";
 }

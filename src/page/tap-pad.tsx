@@ -14,7 +14,7 @@ export function TapPad({ timeS, loads, tapped, onTap }: TapPadProps) {
     <>
       <p>
         Tap a load at the moment you switch it. Leave 10 s of quiet before the first and after the last.{" "}
-        <b>{Math.floor(timeS)} s</b>, {tapped.length} taps.
+        <b>{Math.floor(timeS)} s</b>, {tapped.length} {tapped.length === 1 ? "tap" : "taps"}.
       </p>
       <div class="pads">
         {loads.map(({ id, name }) => {
@@ -27,7 +27,7 @@ export function TapPad({ timeS, loads, tapped, onTap }: TapPadProps) {
               aria-pressed={isOn}
               onClick={() => onTap(id, isOn ? "off" : "on")}
             >
-              {name}
+              <bdi>{name}</bdi>
               <strong>{isOn ? "is on: tap as it goes off" : "tap as it goes on"}</strong>
             </button>
           );

@@ -14,6 +14,9 @@ interface Story {
 export class WorkStore {
   #story: Story = { now: NO_WORK, past: [] };
   readonly #heavy = new Map<string, unknown>();
+  /** Kept already, and not yet part of any state of the work. */
+  readonly #fresh = new Set<string>();
+  #lastChange: string | null = null;
   readonly #listeners = new Set<() => void>();
   #saved: Promise<void> = Promise.resolve();
   readonly #device: DeviceStore;
@@ -44,9 +47,18 @@ export class WorkStore {
     return this.#story.past.length > 0;
   }
 
-  /** Goes on to another state of the work; the present one can be had back. */
-  change(next: Work): void {
-    this.#go({ now: next, past: [...this.#story.past, this.#story.now].slice(-MOST_STEPS_BACK) });
+  /**
+   * Goes on from the present state of the work, drawn or not, to another; the present one can be had back.
+   *
+   * Changes that follow each other under the same `name`, as the steps of a key that is held, are taken back together.
+   */
+  change(step: (now: Work) => Work, name: string | null = null): void {
+    const { now, past } = this.#story;
+    const next = step(now);
+    if (next === now) return;
+    const goesOn = name !== null && name === this.#lastChange;
+    this.#go({ now: next, past: goesOn ? past : [...past, now].slice(-MOST_STEPS_BACK) });
+    this.#lastChange = name;
   }
 
   /** Takes the last change back. */
@@ -66,10 +78,15 @@ export class WorkStore {
     return (await this.#load(kept.id)) as Blob | undefined;
   }
 
-  /** Keeps a judgement and goes on to it. */
-  async judge(judged: Judged): Promise<void> {
+  /** Keeps the judgement of a work and goes on to it; false where the work is another by now, whose answer it is not. */
+  async judge(judged: Judged, of: Work): Promise<boolean> {
     const judgedId = await this.#keep(judged);
-    this.change({ ...this.work, judgedId });
+    if (this.work !== of) {
+      this.#fresh.delete(judgedId);
+      return false;
+    }
+    this.change((work) => ({ ...work, judgedId }));
+    return true;
   }
 
   /** The judgement of the present work, where there is one. */
@@ -91,6 +108,7 @@ export class WorkStore {
   async #keep(thing: unknown): Promise<string> {
     const id = `kept-${crypto.getRandomValues(new Uint32Array(3)).join("-")}`;
     this.#heavy.set(id, thing);
+    this.#fresh.add(id);
     // A full device must not stop the work; it then lasts as long as the page.
     await this.#device.set(id, thing).catch(() => {});
     return id;
@@ -106,6 +124,7 @@ export class WorkStore {
 
   #go(story: Story): void {
     this.#story = story;
+    this.#lastChange = null;
     this.#saved = this.#saved.then(() => this.#save(story)).catch(() => {});
     for (const listener of this.#listeners) listener();
   }
@@ -118,7 +137,9 @@ export class WorkStore {
       work.clipReadings?.id,
       work.judgedId ?? undefined,
     ]);
-    const names = new Set(["story", "profile", ...used.filter((id) => id !== undefined)]);
+    const inStory = used.filter((id) => id !== undefined);
+    for (const id of inStory) this.#fresh.delete(id);
+    const names = new Set(["story", ...inStory, ...this.#fresh]);
     await this.#device.keepOnly(names);
     for (const id of this.#heavy.keys()) if (!names.has(id)) this.#heavy.delete(id);
   }
@@ -127,6 +148,11 @@ export class WorkStore {
 /** The work as it is now; draws anew when it changes. */
 export function useWork(store: WorkStore): Work {
   const [work, setWork] = useState(store.work);
-  useEffect(() => store.listen(() => setWork(store.work)), [store]);
+  useEffect(() => {
+    const follow = () => setWork(store.work);
+    // What changed between the first drawing and now was told to nobody.
+    follow();
+    return store.listen(follow);
+  }, [store]);
   return work;
 }

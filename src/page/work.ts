@@ -58,6 +58,11 @@ export function withRecording(work: Work, kind: Work["kind"], file: KeptFile, ch
   return withInput(work, { kind, file, clipReadings: null, dial: null, film: null, logOptions: {}, ...change });
 }
 
+/** The same work with other marks, in the order of their times. */
+export function withMarks(work: Work, marks: readonly SwitchingMark[], change: Partial<Work> = {}): Work {
+  return withInput(work, { marks: [...marks].sort((a, b) => a.timeS - b.timeS), ...change });
+}
+
 /** How well marks are known once one of them was set by hand. */
 export function byHand({ markUncertaintyS }: Work): number {
   return Math.max(markUncertaintyS, USUAL_MARK_UNCERTAINTY_S);

@@ -198,6 +198,56 @@ describe("a clip in the page", () => {
     await context.close();
   });
 
+  it("takes the steps of a held key back together, and the dial as it was found after that", async () => {
+    const context = await device(PHONE);
+    const page = await startPage(context);
+    await choose(page, "Choose a clip", DRAWN_CLIP);
+    const pivot = page.getByRole("button", { name: /^Pivot, at/ });
+    await pivot.waitFor();
+    const found = await pivot.getAttribute("aria-label");
+    await pivot.focus();
+    for (let k = 0; k < 40; k++) await page.keyboard.press("ArrowLeft");
+    await expect.poll(() => pivot.getAttribute("aria-label")).not.toBe(found);
+    await page.getByRole("button", { name: "Add a mark" }).click();
+    await page.getByLabel("Mark 3 (V)").waitFor();
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.getByLabel("Mark 3 (V)").waitFor({ state: "detached" });
+    expect(await pivot.getAttribute("aria-label")).not.toBe(found);
+    await page.getByRole("button", { name: "Undo" }).click();
+    await expect.poll(() => pivot.getAttribute("aria-label")).toBe(found);
+    await context.close();
+  });
+
+  it("reads a clip through a film element where the browser has no decoder for threads, each frame at its own time", async () => {
+    const context = await newDevice(browser, { ...PHONE, serviceWorkers: "block" }, faults);
+    await context.route("**/clip-worker-*.js", async (route) => {
+      const answer = await route.fetch();
+      await route.fulfill({ response: answer, body: `self.VideoDecoder = undefined;\n${await answer.text()}` });
+    });
+    const page = await startPage(context);
+    const dial = join(folder.path, "sought.dial.yaml");
+    writeFileSync(dial, drawnDialFile());
+    await readWithDialFile(page, DRAWN_CLIP, dial);
+    await choose(page, "Choose a profile", PROFILE);
+    const marks = join(folder.path, "sought-marks.csv");
+    writeFileSync(marks, drawnMarks());
+    await choose(page, "Choose a marks file", marks);
+    await page.getByText("6 marked times").waitFor();
+    await judge(page);
+    const rows = readingsOf(await savedText(page, "Readings (CSV)"));
+    expect(rows.length).toBeGreaterThan(0.97 * DRAWN_DIAL.rate * DRAWN_DIAL.durationS);
+    for (const [timeS] of rows) {
+      // The film's own grid of frames; WebM tells times to a millisecond.
+      expect(Math.abs(timeS! * DRAWN_DIAL.rate - Math.round(timeS! * DRAWN_DIAL.rate))).toBeLessThan(0.02);
+    }
+    expect(new Set(rows.map(([timeS]) => timeS)).size).toBe(rows.length);
+    const offsets = rows.map(([timeS, volts]) => volts! - drawnVolts(timeS!));
+    const mean = offsets.reduce((sum, one) => sum + one, 0) / offsets.length;
+    // A frame taken for its neighbour would lie 0.15 V off at each switching.
+    expect(Math.max(...offsets.map((one) => Math.abs(one - mean)))).toBeLessThan(0.1);
+    await context.close();
+  });
+
   it("refuses a file that is no film, and one whose film is damaged, in one sentence each", async () => {
     const context = await device(PHONE);
     const page = await startPage(context);

@@ -21,13 +21,13 @@ export const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true } a
 export const DESK = { viewport: { width: 1280, height: 800 } } as const;
 
 /** A real browser for the whole suite: the machine's own, else the one among the development packages. */
-export async function startBrowser(): Promise<{
+export async function startBrowser(moreFlags: readonly string[] = []): Promise<{
   newContext(options: BrowserContextOptions): Promise<BrowserContext>;
   close(): Promise<void>;
 }> {
   const { path, libraries } = await program();
   const env = { ...process.env, ...libraries } as Record<string, string>;
-  const browser = await chromium.launch({ executablePath: path, args: FLAGS, env });
+  const browser = await chromium.launch({ executablePath: path, args: [...FLAGS, ...moreFlags], env });
   return { newContext: (options) => browser.newContext(options), close: () => browser.close() };
 }
 

@@ -74,16 +74,21 @@ describe("the page's screens", () => {
     await page.getByLabel("Name").last().fill("Vane heat");
     await page.getByLabel("Name").last().blur();
     await page.getByLabel("Rating given as").last().selectOption("current");
+    // No number is put in that nobody gave.
+    expect(await page.getByLabel("Rated current (A)").inputValue()).toBe("");
+    await page.getByLabel("Rated current (A)").fill("3.5");
+    await page.getByLabel("Rated current (A)").blur();
     const saved = await savedText(page, "Save the profile");
     expect(readProfile(saved, "saved").loads.map(({ name }) => name)).toEqual(["Probe heat A", "Vane heat"]);
     expect(readProfile(saved, "saved").loads[0]!.rated).toMatchObject({ powerW: 320, atV: 28 });
+    expect(readProfile(saved, "saved").loads[1]!.rated).toMatchObject({ currentA: 3.5 });
     const kept = join(folder.path, "kept.yaml");
     writeFileSync(kept, saved);
     // The command line reads what the page saved.
     expect(runBusdip(["plan", kept, "--json"]).status).toBe(0);
     await page.getByRole("button", { name: "Undo" }).click();
     await page.getByRole("button", { name: "Remove Vane heat" }).click();
-    expect(await page.locator(".load").count()).toBe(1);
+    await expect.poll(() => page.locator(".load").count()).toBe(1);
     await choose(page, "Choose a profile", kept);
     await page.locator(".load").nth(1).waitFor();
     await context.close();
@@ -106,6 +111,110 @@ describe("the page's screens", () => {
     await context.close();
   });
 
+  it("asks how a log is to be read where the log leaves it open, and reads it so", async () => {
+    const context = await device(PHONE);
+    const page = await openStart(context, served);
+    const log = join(folder.path, "two-voltages.csv");
+    const rows = Array.from(
+      { length: 400 },
+      (_, i) => `${(i / 10).toFixed(1)};24.${400 + (i % 7)};27.${300 + (i % 5)}`,
+    );
+    writeFileSync(log, `time_s;V1;V2\n${rows.join("\n")}\n`);
+    await choose(page, "Choose a log", log);
+    await page.getByText(/2 columns may hold the voltage.* say which with "Voltage column"/).waitFor();
+    await page.getByLabel("Voltage column").fill("V2");
+    await page.getByLabel("Voltage column").press("Enter");
+    await page.getByText(/^400 readings in .*from 27\.3 V/).waitFor();
+    await page.getByText("Read the log otherwise").click();
+    await page.getByLabel("Voltage unit").selectOption("mV");
+    await page.getByText(/from 27[\d.]* mV/).waitFor();
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.getByText("from 27.3 V").waitFor();
+    await page.reload();
+    await page.getByText("from 27.3 V").waitFor();
+    await page.getByText("Read the log otherwise").click();
+    await page.getByLabel("Interval").fill("never");
+    await page.getByLabel("Interval").press("Enter");
+    await page.getByText("Interval: 'never' does not fit; it stays as it was.").waitFor();
+    await context.close();
+  });
+
+  it("takes a tapped time for as sure as a fingertip is, and shows a long recording nearer first", async () => {
+    const context = await device(PHONE);
+    const page = await openStart(context, served);
+    // 95 s on 358 px: ten pixels are 2.7 s, too coarse for a mark.
+    await choose(page, "Choose a log", SMALL_LOG);
+    const drawing = page.locator(".glance svg");
+    await drawing.waitFor();
+    await drawing.tap({ position: { x: 120, y: 60 } });
+    await page.getByText(/Shown: [\d.]+ to [\d.]+ s/).waitFor();
+    expect(await page.getByText("No times are marked").count()).toBe(1);
+    await drawing.tap({ position: { x: 120, y: 60 } });
+    await page.getByText("1 marked time", { exact: true }).waitFor();
+    // Half a second by the nearer view's own width: 10 px of about 18 s on 358 px.
+    expect(Number(await page.getByLabel("Times known within (s)").inputValue())).toBeCloseTo(0.5, 1);
+    await page.getByRole("button", { name: "Whole recording" }).click();
+    await page.getByLabel("Times known within (s)").fill("9");
+    await page.getByLabel("Times known within (s)").press("Enter");
+    await page.getByText("Give 0.01 to 5 s; it stays as it was.").waitFor();
+    await context.close();
+  });
+
+  it("gives no answer to what was changed while it was judged", async () => {
+    const context = await device(PHONE);
+    const page = await openStart(context, served);
+    await chooseAll(page, SMALL_LOG, join(samplesFolder, "ice-2.profile.yaml"), SMALL_MARKS);
+    await page.getByRole("button", { name: "Judge the dips" }).click();
+    await page.getByRole("button", { name: "Cancel" }).waitFor();
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.getByText("No times are marked").waitFor();
+    await page.getByRole("button", { name: "Judge the dips" }).waitFor();
+    expect(await page.getByRole("link", { name: "Answer" }).count()).toBe(0);
+    await page.reload();
+    await page.getByText("No times are marked").waitFor();
+    expect(await page.getByRole("link", { name: "Answer" }).count()).toBe(0);
+    await context.close();
+  });
+
+  it("says what a browser lacks that is too old for it", async () => {
+    const context = await device(PHONE);
+    await context.addInitScript("delete globalThis.DecompressionStream; delete Intl.Segmenter;");
+    const page = await context.newPage();
+    await page.goto(served.address);
+    await page
+      .getByText("This browser cannot do the job: it has no splitting of words, no unpacking of data.")
+      .waitFor();
+    await context.close();
+  });
+
+  it("opened to the network is entered with the code of the terminal, and shows the history then", async () => {
+    const open = await servePage("--host", "0.0.0.0", "--store", join(folder.path, "open.db"));
+    try {
+      const [, code] = await open.saying(/Code for the next device: (\d{8})/);
+      const context = await device(PHONE);
+      const page = await context.newPage();
+      await page.goto(`http://127.0.0.1:${open.port}/#history`);
+      const field = page.getByLabel("Code shown in the terminal");
+      await field.fill(code === "00000000" ? "11111111" : "00000000");
+      await field.press("Enter");
+      await page.getByText("That is not the code shown in the terminal").waitFor();
+      await field.fill(code!);
+      // Codes are taken half a second apart at the least.
+      await expect
+        .poll(
+          async () => {
+            if ((await field.count()) > 0) await field.press("Enter");
+            return page.getByText("No recording has been added yet").count();
+          },
+          { timeout: 20_000 },
+        )
+        .toBe(1);
+      await context.close();
+    } finally {
+      await open.stop();
+    }
+  });
+
   it("is done from start to answer with the keyboard alone", async () => {
     const context = await device(DESK);
     const page = await openStart(context, served);
@@ -118,7 +227,9 @@ describe("the page's screens", () => {
     await tabTo(page, /^Mark 1 is on; change$/);
     await page.keyboard.press("Space");
     await page.getByRole("button", { name: "Mark 1 is off; change" }).waitFor();
+    // The focus stays where it was, so the same key takes it back.
     await page.keyboard.press("Space");
+    await page.getByRole("button", { name: "Mark 1 is on; change" }).waitFor();
     await tabTo(page, /^Judge the dips$/);
     await page.keyboard.press("Enter");
     await page.locator("#answer").waitFor();

@@ -4,8 +4,10 @@ import { lumaOf } from "./luma-copy.js";
 import type { OpenedClip } from "./opened-clip.js";
 import { wholeFileSound } from "./whole-file-sound.js";
 
-/** Step of the seeking where the clip does not tell its frames: the usual rate of phones. Common practice, no source. */
-const STEP_S = 1 / 30;
+/** Time between two frames that is reckoned with until it is seen. Common practice, no source. */
+const SHORTEST_STEP_S = 1 / 60;
+/** A frame that is shown anew is told within so long after the seek; one that was shown already is not told. */
+const TOLD_WITHIN_MS = 250;
 
 /** A clip that only the browser's film element can show: it is sought frame by frame, which is slow but works. */
 export async function openFilmElementClip(file: Blob, name: string): Promise<OpenedClip> {
@@ -29,16 +31,27 @@ export async function openFilmElementClip(file: Blob, name: string): Promise<Ope
   const { videoWidth: width, videoHeight: height } = film;
   const canvas = document.createElement("canvas");
   const pen = canvas.getContext("2d", { willReadFrequently: true })!;
+  let shownS = film.currentTime;
+  /** Goes to a time; the own time of the frame that is shown then, where the browser tells it. */
   const seek = async (timeS: number): Promise<number> => {
-    const shown = new Promise<number>((done) => {
-      if (typeof film.requestVideoFrameCallback === "function") {
-        film.requestVideoFrameCallback((_now, facts) => done(facts.mediaTime));
-        // A seek to the frame that is shown already calls nobody back.
-        setTimeout(() => done(film.currentTime), 500);
-      } else film.onseeked = () => done(film.currentTime);
+    // A page that is not seen shows no frames.
+    await untilSeen();
+    const tells = typeof film.requestVideoFrameCallback === "function";
+    const told = new Promise<void>((done) => {
+      if (!tells) return;
+      film.requestVideoFrameCallback((_now, facts) => {
+        shownS = facts.mediaTime;
+        done();
+      });
+    });
+    const sought = new Promise<void>((done) => {
+      film.onseeked = () => done();
     });
     film.currentTime = timeS;
-    return shown;
+    await sought;
+    if (tells) await Promise.race([told, new Promise((done) => setTimeout(done, TOLD_WITHIN_MS))]);
+    else shownS = film.currentTime;
+    return shownS;
   };
   return {
     width,
@@ -52,10 +65,16 @@ export async function openFilmElementClip(file: Blob, name: string): Promise<Ope
       canvas.height = h;
       const luma = new Uint8Array(w * h);
       let last = Number.NEGATIVE_INFINITY;
-      for (let wanted = 0; wanted < film.duration; wanted += STEP_S) {
+      let stepS = Number.POSITIVE_INFINITY;
+      for (let wanted = 0; wanted < film.duration; ) {
         signal?.throwIfAborted();
         const timeS = await seek(wanted);
-        if (timeS <= last) continue;
+        const isNew = timeS > last;
+        if (isNew) stepS = Math.max(SHORTEST_STEP_S, Math.min(stepS, timeS - last));
+        const reckonedS = Number.isFinite(stepS) ? stepS : SHORTEST_STEP_S;
+        // Into the middle of the next frame; where that was none yet, one step on.
+        wanted = isNew ? timeS + 1.5 * reckonedS : wanted + reckonedS;
+        if (!isNew) continue;
         last = timeS;
         pen.drawImage(film, x, y, w, h, 0, 0, w, h);
         lumaOf(pen.getImageData(0, 0, w, h).data, 4 * w, { width: w, height: h }, luma);
@@ -80,4 +99,16 @@ export async function openFilmElementClip(file: Blob, name: string): Promise<Ope
       URL.revokeObjectURL(address);
     },
   };
+}
+
+function untilSeen(): Promise<void> {
+  if (document.visibilityState === "visible") return Promise.resolve();
+  return new Promise((done) => {
+    const look = (): void => {
+      if (document.visibilityState !== "visible") return;
+      document.removeEventListener("visibilitychange", look);
+      done();
+    };
+    document.addEventListener("visibilitychange", look);
+  });
 }
