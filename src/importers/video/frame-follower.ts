@@ -5,8 +5,8 @@ import type { NeedleProfile } from "./needle-profile.js";
 import { searchNeedle } from "./needle-search.js";
 import { reacquire } from "./reacquisition.js";
 import { type Registration, registerFrame } from "./registration.js";
-import { framePlanes, type RegistrationTemplate } from "./registration-template.js";
-import type { FramePlanes } from "./smooth-sampling.js";
+import type { RegistrationTemplate } from "./registration-template.js";
+import { type FramePlanes, framePlanes } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
 
 /** What one frame gave: its registration and the needle's patch, or why not. */
@@ -28,6 +28,8 @@ export interface FollowSetup {
   readonly reachPx: number;
 }
 
+/** How far a shaking hand moves the dial between two frames, pixels. */
+const QUICK_REACH_PX = 40;
 const LEAST_MATCH = 0.35;
 const LEAST_AGREEING = 0.45;
 const LEAST_EXPLAINED = 0.55;
@@ -50,24 +52,26 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
     warp: unmoved(template.centreX, template.centreY),
     gain: 1,
     offset: 0,
+    blur: 0,
     residual: 4,
     match: 1,
     agreeing: 1,
   };
   let last = still;
   let step = setup.startStep;
+  let planes: FramePlanes | undefined;
   const bandWeights = new Float64Array(profile.bandCount).fill(1);
   const options = { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral: 0 };
   // Room on both sides for the needle's own width and for one frame's movement.
   const half = profile.centreIndex + 12;
 
   return (frame) => {
-    const planes = framePlanes({ ...frame, values: frame.luma });
+    planes = framePlanes({ ...frame, values: frame.luma }, planes);
     const seen = { planes, area };
     const registration = registerOrFind(setup, seen, last, still);
     if (registration === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
     last = registration;
-    const view = { full: planes.full, area };
+    const view = grid.shrink === 2 ? { plane: planes.half, area } : { plane: planes.full, area };
     const patchAt = (centre: number) =>
       needlePatch(view, registration.warp, grid, { firstStep: Math.round(centre) - half, stepCount: 2 * half + 1 });
     let patch = patchAt(step);
@@ -102,10 +106,13 @@ function registerOrFind(
 ): Registration | null {
   const near = registerFrame(setup.template, seen, last);
   if (isRegistered(near)) return near;
-  for (const from of last === still ? [last] : [last, still]) {
-    const jump = reacquire(setup.template, seen, from, setup.reachPx);
-    const again = jump === null ? null : registerFrame(setup.template, seen, jump, { coarse: 30, fine: 20 });
-    if (isRegistered(again)) return again;
+  // A quick hand first, then wherever the dial may have gone.
+  for (const reachPx of [QUICK_REACH_PX, setup.reachPx]) {
+    for (const from of last === still ? [last] : [last, still]) {
+      const jump = reacquire(setup.template, seen, from, reachPx);
+      const again = jump === null ? null : registerFrame(setup.template, seen, jump, { coarse: 30, fine: 20 });
+      if (isRegistered(again)) return again;
+    }
   }
   return null;
 }

@@ -27,7 +27,7 @@ export interface FrameSource {
   /**
    * Yields the frames in presentation order, cropped to the area (null = whole picture).
    *
-   * The luma array may be reused by the source once the next frame is taken.
+   * The luma array may be reused by the source once the next frame is taken. Frames before `fromS` may be left out.
    */
-  frames(area: PixelArea | null, signal?: AbortSignal): AsyncIterable<LumaFrame>;
+  frames(area: PixelArea | null, signal?: AbortSignal, fromS?: number): AsyncIterable<LumaFrame>;
 }

@@ -1,5 +1,5 @@
 import type { NeedlePatch } from "./needle-patch.js";
-import type { NeedleProfile } from "./needle-profile.js";
+import { type NeedleProfile, PROFILE_BLURS } from "./needle-profile.js";
 import { emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
 
 /** Where the needle is in a patch. */
@@ -10,6 +10,8 @@ export interface NeedleFit {
   readonly formalU: number;
   /** Contrast against the profile's. */
   readonly gain: number;
+  /** Blur across the needle beyond the profile's: variance, pixels squared; negative where the frame is sharper. */
+  readonly blur: number;
   /** Share of the patch's variance about each band's own slope that the needle explains. */
   readonly explained: number;
   /** Root mean square of what is left, gray levels. */
@@ -31,6 +33,9 @@ export interface FitOptions {
   readonly lateral: number | "free";
 }
 
+/** What blur can be told from the profile's, pixels squared. */
+const LEAST_BLUR = -0.7;
+const MOST_BLUR = 12;
 const ROUNDS = 14;
 const LONGEST_WINDOW = 512;
 const scratch = Array.from({ length: 4 }, () => new Float64Array(LONGEST_WINDOW));
@@ -49,10 +54,11 @@ export function fitNeedle(
   const size = free ? 4 : 3;
   let step = startStep;
   let lateral = free ? 0 : (options.lateral as number);
+  let blur = 0;
   const robust = Float64Array.from(options.bandWeights);
   for (let round = 0; round < ROUNDS; round++) {
     const sums = emptyEquations(size);
-    const bands = bandSums(patch, profile, step, lateral, options, robust, free, sums);
+    const bands = bandSums(patch, profile, { step, lateral, blur }, options, robust, free, sums);
     if (bands === null) return null;
     const solved = solveEquations(sums);
     if (solved === null) return null;
@@ -61,17 +67,18 @@ export function fitNeedle(
     const limit = 4;
     const change = Math.max(-limit, Math.min(limit, -solved.solution[1]! / gain));
     step += change;
+    blur = Math.max(LEAST_BLUR, Math.min(MOST_BLUR, blur + solved.solution[2]! / gain));
     if (free) lateral += -solved.solution[3]! / gain;
     const tellsBands = judgeBands(bands, solved.solution, options, robust);
     // A weight that goes to and fro keeps the last steps small but never still: far below any doubt of the reading.
     const still = round < ROUNDS - 1 ? 2e-4 : 5e-3;
-    if (round > 0 && Math.abs(change) < still) return finish(bands, solved, { step, lateral, gain }, tellsBands);
+    if (round > 0 && Math.abs(change) < still) return finish(bands, solved, { step, lateral, gain, blur }, tellsBands);
   }
   return null;
 }
 
 interface BandSums {
-  /** Sums of products of data, profile, slope, curvature after the band's level and slope are taken off. */
+  /** Sums of products of data, profile, slope, blurring after the band's level and slope are taken off. */
   readonly products: Float64Array;
   readonly sampleCount: number;
   readonly lateralFactor: number;
@@ -80,8 +87,7 @@ interface BandSums {
 function bandSums(
   patch: NeedlePatch,
   profile: NeedleProfile,
-  step: number,
-  lateral: number,
+  { step, lateral, blur }: { readonly step: number; readonly lateral: number; readonly blur: number },
   options: FitOptions,
   robust: Float64Array,
   free: boolean,
@@ -96,12 +102,12 @@ function bandSums(
     const last = Math.floor(centre - profile.centreIndex + profile.to[band]!);
     if (first < 0 || last >= patch.stepCount || last - first < 5 || last - first >= LONGEST_WINDOW) return null;
     const count = last - first + 1;
-    loadBand(patch, profile, band, first, count, centre);
+    loadBand(patch, profile, band, first, count, centre, blur);
     if (Number.isNaN(scratch[0]![0]!) || Number.isNaN(scratch[0]![count - 1]!)) return null;
     const products = detrendedProducts(count);
     found.push({ products, sampleCount: count, lateralFactor });
     const weight = robust[band]!;
-    // Products are ordered data, profile, slope, curvature: the upper triangle of their Gram matrix.
+    // Products are ordered data, profile, slope, blurring: the upper triangle of their Gram matrix.
     const gram = (i: number, j: number) => products[i * 4 + j]!;
     const order = [1, 2, 3];
     for (let i = 0; i < 3; i++) {
@@ -130,23 +136,29 @@ function loadBand(
   first: number,
   count: number,
   centre: number,
+  blur: number,
 ): void {
-  const [data, value, slope, curvature] = scratch as [Float64Array, Float64Array, Float64Array, Float64Array];
-  const base = band * profile.stepCount;
+  const [data, value, slope, blurring] = scratch as [Float64Array, Float64Array, Float64Array, Float64Array];
+  let level = 0;
+  while (level < PROFILE_BLURS.length - 2 && blur > PROFILE_BLURS[level + 1]!) level++;
+  const width = PROFILE_BLURS[level + 1]! - PROFILE_BLURS[level]!;
+  const part = (blur - PROFILE_BLURS[level]!) / width;
+  const size = profile.bandCount * profile.stepCount;
   const start = first - centre + profile.centreIndex;
   const whole = Math.floor(start);
   const t = start - whole;
-  const weights = catmullRom(t);
+  const [w0, w1, w2, w3] = catmullRom(t);
+  const { values, slopes } = profile;
   for (let index = 0; index < count; index++) {
-    const at = base + whole + index;
+    const at = level * size + band * profile.stepCount + whole + index;
+    const to = at + size;
     data[index] = patch.values[band * patch.stepCount + first + index]!;
-    value[index] =
-      weights[0] * profile.values[at - 1]! +
-      weights[1] * profile.values[at]! +
-      weights[2] * profile.values[at + 1]! +
-      weights[3] * profile.values[at + 2]!;
-    slope[index] = (1 - t) * profile.slopes[at]! + t * profile.slopes[at + 1]!;
-    curvature[index] = (1 - t) * profile.curvatures[at]! + t * profile.curvatures[at + 1]!;
+    const near = w0 * values[at - 1]! + w1 * values[at]! + w2 * values[at + 1]! + w3 * values[at + 2]!;
+    const far = w0 * values[to - 1]! + w1 * values[to]! + w2 * values[to + 1]! + w3 * values[to + 2]!;
+    value[index] = near + part * (far - near);
+    slope[index] =
+      (1 - part) * ((1 - t) * slopes[at]! + t * slopes[at + 1]!) + part * ((1 - t) * slopes[to]! + t * slopes[to + 1]!);
+    blurring[index] = (far - near) / width;
   }
 }
 
@@ -235,7 +247,7 @@ function judgeBands(
 function finish(
   bands: readonly BandSums[],
   solved: { solution: Float64Array; inverse: Float64Array },
-  at: { step: number; lateral: number; gain: number },
+  at: { step: number; lateral: number; gain: number; blur: number },
   judged: BandJudgement,
 ): NeedleFit {
   let total = 0;

@@ -1,5 +1,5 @@
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
-import { needlePatch, type PolarGrid, polarGrid } from "./needle-patch.js";
+import { needlePatch, polarGrid } from "./needle-patch.js";
 import { axisColumns, needleProfile } from "./needle-profile.js";
 import { type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
@@ -102,7 +102,6 @@ export interface MeasuredNeedle {
   readonly pivot: Place;
   /** Scatter of the axis about a straight line, pixels. */
   readonly scatterPx: number;
-  readonly grid: PolarGrid;
 }
 
 /** Refines a radial line to the needle's axis between its visible ends; null when it is no straight needle. */
@@ -130,7 +129,6 @@ export function measureNeedle(
     needle: { angleRad: angle, ...reach, halfWidthPx: measured.halfWidthPx, tone: line.tone },
     pivot: centre,
     scatterPx: measured.scatterPx,
-    grid: polarGrid(centre, reach.innerPx, reach.outerPx),
   };
 }
 
@@ -142,16 +140,16 @@ function axisLine(
   reach: { innerPx: number; outerPx: number },
   tone: "dark" | "light",
 ) {
-  const grid = polarGrid(pivot, reach.innerPx, reach.outerPx, 16);
+  const grid = polarGrid(pivot, reach.innerPx, reach.outerPx, 1, 16);
   const half = Math.round(0.16 / grid.stepRad);
   const firstStep = Math.round(angleRad / grid.stepRad) - half;
   const area = { x: 0, y: 0, width: plane.width, height: plane.height };
-  const patch = needlePatch({ full: plane, area }, unmoved(pivot.x, pivot.y), grid, {
+  const patch = needlePatch({ plane, area }, unmoved(pivot.x, pivot.y), grid, {
     firstStep,
     stepCount: 2 * half + 1,
   });
   if (patch.values.some(Number.isNaN)) return null;
-  const profile = needleProfile(patch, half, half);
+  const profile = needleProfile(patch, grid, half, half);
   if (tone === "dark" ? profile.contrast > -2 : profile.contrast < 2) return null;
   const columns = axisColumns(profile);
   const places = [...columns].map((column, band) => ({

@@ -11,6 +11,8 @@ export interface PolarGrid {
   readonly pivotX: number;
   readonly pivotY: number;
   readonly stepRad: number;
+  /** How many pixels lie along one of the plane that is sampled. */
+  readonly shrink: 1 | 2;
   /** Radii of each band, pixels; all bands hold the same number of radii. */
   readonly bandRadiiPx: readonly Float64Array[];
   /** Mean radius of each band. */
@@ -25,16 +27,23 @@ export interface NeedlePatch {
   readonly values: Float32Array;
 }
 
+/** A picture to sample: the plane of a frame or crop, shrunk as the grid says, and where the crop lies. */
+export interface PolarView {
+  readonly plane: GrayPlane;
+  readonly area: PixelArea;
+}
+
 const BAND_COUNT = 10;
 
-/** A grid between two radii, with steps of about 0.7 pixels at the outer one. */
+/** A grid between two radii, with steps of about 0.7 pixels at the outer one and rings 1.4 pixels of the sampled plane apart. */
 export function polarGrid(
   pivot: { x: number; y: number },
   innerPx: number,
   outerPx: number,
+  shrink: PolarGrid["shrink"],
   bandCount: number = BAND_COUNT,
 ): PolarGrid {
-  const perBand = Math.max(2, Math.round((outerPx - innerPx) / bandCount / 1.4));
+  const perBand = Math.max(2, Math.round((outerPx - innerPx) / bandCount / (1.4 * shrink)));
   const stepPx = (outerPx - innerPx) / (bandCount * perBand);
   const bandRadiiPx = Array.from({ length: bandCount }, (_, band) =>
     Float64Array.from({ length: perBand }, (_, index) => innerPx + (band * perBand + index + 0.5) * stepPx),
@@ -43,6 +52,7 @@ export function polarGrid(
     pivotX: pivot.x,
     pivotY: pivot.y,
     stepRad: 0.7 / outerPx,
+    shrink,
     bandRadiiPx,
     bandRadiusPx: Float64Array.from(bandRadiiPx, (radii) => radii.reduce((sum, radius) => sum + radius, 0) / perBand),
   };
@@ -50,7 +60,7 @@ export function polarGrid(
 
 /** Means along the radius, band by band, of the frame seen through the warp; NaN where the frame ends. */
 export function needlePatch(
-  frame: { readonly full: GrayPlane; readonly area: PixelArea },
+  { plane, area }: PolarView,
   warp: Warp,
   grid: PolarGrid,
   steps: { readonly firstStep: number; readonly stepCount: number },
@@ -59,8 +69,10 @@ export function needlePatch(
   const bandCount = grid.bandRadiiPx.length;
   const values = new Float32Array(bandCount * stepCount);
   const pivot = warped(warp, grid.pivotX, grid.pivotY);
-  const originX = pivot.x - frame.area.x;
-  const originY = pivot.y - frame.area.y;
+  const { shrink } = grid;
+  const scale = 1 / shrink;
+  const originX = (pivot.x - area.x - (shrink - 1) / 2) * scale;
+  const originY = (pivot.y - area.y - (shrink - 1) / 2) * scale;
   const { e, m, p, n, q } = warp;
   const [fromX, fromY] = [grid.pivotX - warp.centreX, grid.pivotY - warp.centreY];
   for (let index = 0; index < stepCount; index++) {
@@ -77,10 +89,11 @@ export function needlePatch(
       let sum = 0;
       for (let ring = 0; ring < radii.length; ring++) {
         const radius = radii[ring]!;
+        const along = radius * scale;
         sum += sampleSmooth(
-          frame.full,
-          originX + radius * (alongX + radius * bendX),
-          originY + radius * (alongY + radius * bendY),
+          plane,
+          originX + along * (alongX + radius * bendX),
+          originY + along * (alongY + radius * bendY),
         );
       }
       values[band * stepCount + index] = sum / radii.length;

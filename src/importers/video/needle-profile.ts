@@ -1,4 +1,4 @@
-import type { NeedlePatch } from "./needle-patch.js";
+import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
 
 /**
  * How the needle looks across, band by band: contrast against the dial in gray levels, zero away from the needle.
@@ -9,9 +9,9 @@ export interface NeedleProfile {
   readonly bandCount: number;
   readonly stepCount: number;
   readonly centreIndex: number;
+  /** Band by band at each of the blurs of `PROFILE_BLURS`, one blur after the other, and the slopes along the columns. */
   readonly values: Float32Array;
   readonly slopes: Float32Array;
-  readonly curvatures: Float32Array;
   /** First and last column that the fit uses in each band. */
   readonly from: Int32Array;
   readonly to: Int32Array;
@@ -19,8 +19,11 @@ export interface NeedleProfile {
   readonly contrast: number;
 }
 
+/** Blurs beyond the profile's own at which a frame may see it: variances across the needle, pixels squared. */
+export const PROFILE_BLURS = [0, 1, 3, 7] as const;
+
 /** The profile in a patch whose needle lies at column `centreIndex`, at most `reach` columns to either side. */
-export function needleProfile(patch: NeedlePatch, centreIndex: number, reach: number): NeedleProfile {
+export function needleProfile(patch: NeedlePatch, grid: PolarGrid, centreIndex: number, reach: number): NeedleProfile {
   const { bandCount } = patch;
   const stepCount = 2 * reach + 1;
   const values = new Float32Array(bandCount * stepCount);
@@ -35,16 +38,35 @@ export function needleProfile(patch: NeedlePatch, centreIndex: number, reach: nu
     }
     contrast += flattenBand(profile, band) / bandCount;
   }
-  const slopes = new Float32Array(values.length);
-  const curvatures = new Float32Array(values.length);
-  for (let band = 0; band < bandCount; band++) {
-    for (let index = 1; index < stepCount - 1; index++) {
-      const at = band * stepCount + index;
-      slopes[at] = (values[at + 1]! - values[at - 1]!) / 2;
-      curvatures[at] = values[at + 1]! - 2 * values[at]! + values[at - 1]!;
+  const size = bandCount * stepCount;
+  const blurred = new Float32Array(size * PROFILE_BLURS.length);
+  const slopes = new Float32Array(blurred.length);
+  for (let level = 0; level < PROFILE_BLURS.length; level++) {
+    for (let band = 0; band < bandCount; band++) {
+      const at = level * size + band * stepCount;
+      const row = blurred.subarray(at, at + stepCount);
+      const columnPx = grid.bandRadiusPx[band]! * grid.stepRad;
+      blurInto(row, values.subarray(band * stepCount, (band + 1) * stepCount), PROFILE_BLURS[level]! / columnPx ** 2);
+      for (let index = 1; index < stepCount - 1; index++) slopes[at + index] = (row[index + 1]! - row[index - 1]!) / 2;
     }
   }
-  return { ...profile, slopes, curvatures, contrast };
+  return { ...profile, values: blurred, slopes, contrast };
+}
+
+/** A row seen through a Gaussian of a variance in columns squared; beyond its ends it goes on as it ends. */
+function blurInto(into: Float32Array, row: Float32Array, variance: number): void {
+  const reach = Math.ceil(3 * Math.sqrt(variance));
+  const weights = Float64Array.from({ length: reach + 1 }, (_, apart) =>
+    apart === 0 ? 1 : Math.exp((-apart * apart) / (2 * variance)),
+  );
+  const whole = 2 * weights.reduce((sum, weight) => sum + weight, 0) - 1;
+  const last = row.length - 1;
+  for (let index = 0; index <= last; index++) {
+    let sum = row[index]!;
+    for (let apart = 1; apart <= reach; apart++)
+      sum += weights[apart]! * (row[Math.max(0, index - apart)]! + row[Math.min(last, index + apart)]!);
+    into[index] = sum / whole;
+  }
 }
 
 /** Takes off the dial's own level beside the needle and marks the columns that the needle covers; returns its contrast. */

@@ -8,7 +8,8 @@ import { needlePatch, type PolarGrid, polarGrid } from "./needle-patch.js";
 import { needleProfile } from "./needle-profile.js";
 import { trackNeedle } from "./needle-track.js";
 import { angleUncertainties } from "./reading-uncertainty.js";
-import { framePlanes, registrationTemplate } from "./registration-template.js";
+import { registrationTemplate } from "./registration-template.js";
+import { framePlanes } from "./smooth-sampling.js";
 import type { Warp } from "./warp.js";
 import { unmoved } from "./warp.js";
 
@@ -83,17 +84,26 @@ export async function readNeedle(
   return assemble(dial, frames, judged, grid, track.axisRad, track.uAxisRad);
 }
 
+/** A needle of this half-width is still one on means of 2 x 2 pixels, which hold less of the codec's noise. */
+const WIDE_NEEDLE_PX = 7;
+
 function setUp(source: FrameSource, dial: DialFound) {
   const { pivot, needle, reference, scaleRadiusPx } = dial;
-  const grid = polarGrid(pivot, needle.innerPx, needle.outerPx);
+  const grid = polarGrid(pivot, needle.innerPx, needle.outerPx, needle.halfWidthPx < WIDE_NEEDLE_PX ? 1 : 2);
   const reach = Math.ceil((2.2 * Math.max(needle.halfWidthPx, 0.03 * scaleRadiusPx)) / needle.innerPx / grid.stepRad);
   const centre = Math.round(needle.angleRad / grid.stepRad);
   const whole = { x: 0, y: 0, width: reference.width, height: reference.height };
-  const patch = needlePatch({ full: reference, area: whole }, unmoved(pivot.x, pivot.y), grid, {
-    firstStep: centre - reach - 4,
-    stepCount: 2 * reach + 9,
-  });
-  const profile = needleProfile(patch, reach + 4, reach);
+  const planes = framePlanes(reference);
+  const patch = needlePatch(
+    { plane: grid.shrink === 2 ? planes.half : planes.full, area: whole },
+    unmoved(pivot.x, pivot.y),
+    grid,
+    {
+      firstStep: centre - reach - 4,
+      stepCount: 2 * reach + 9,
+    },
+  );
+  const profile = needleProfile(patch, grid, reach + 4, reach);
   const wanted = (x: number, y: number) => {
     const radius = Math.hypot(x - pivot.x, y - pivot.y);
     if (radius > 1.5 * scaleRadiusPx || radius < 0.25 * scaleRadiusPx) return false;
@@ -101,11 +111,7 @@ function setUp(source: FrameSource, dial: DialFound) {
     const beside = Math.abs(turn) < 0.13 || Math.abs(Math.abs(turn) - Math.PI) < 0.13;
     return !(beside && radius < 1.05 * scaleRadiusPx);
   };
-  const template = registrationTemplate(
-    framePlanes(reference),
-    { x: pivot.x, y: pivot.y, lengthPx: scaleRadiusPx },
-    wanted,
-  );
+  const template = registrationTemplate(planes, { x: pivot.x, y: pivot.y, lengthPx: scaleRadiusPx }, wanted);
   const area = cropAround(source, dial);
   const follow = frameFollower({
     area,

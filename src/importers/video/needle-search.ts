@@ -1,16 +1,9 @@
-import type { PixelArea } from "./frame.js";
-import { needlePatch, type PolarGrid } from "./needle-patch.js";
+import { needlePatch, type PolarGrid, type PolarView } from "./needle-patch.js";
 import type { NeedleProfile } from "./needle-profile.js";
-import type { GrayPlane } from "./smooth-sampling.js";
 import type { Warp } from "./warp.js";
 
 /** Steps of the angles all around the dial at which something like the needle stands, best first, at most three. */
-export function searchNeedle(
-  frame: { readonly full: GrayPlane; readonly area: PixelArea },
-  warp: Warp,
-  grid: PolarGrid,
-  profile: NeedleProfile,
-): number[] {
+export function searchNeedle(frame: PolarView, warp: Warp, grid: PolarGrid, profile: NeedleProfile): number[] {
   const around = Math.floor((2 * Math.PI) / grid.stepRad);
   const thinned: PolarGrid = {
     ...grid,

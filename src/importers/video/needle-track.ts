@@ -24,7 +24,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let fits: (NeedleFit | null)[] = frames.map((frame) => frame.fit);
   let profile = first;
   let bandWeights = bandWeightsOf(fits, first.bandCount);
-  let parallax: Parallax = parallaxOf([], [], []);
+  let parallax: Parallax = parallaxOf([]);
   const refit = (lateral: number | "free", index: number) => {
     const { patch, fit } = frames[index]!;
     if (patch === null || fit === null) return null;
@@ -34,7 +34,8 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   for (let pass = 0; pass < 2; pass++) {
     profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
     const free = frames.map((_, index) => refit("free", index));
-    parallax = parallaxFromFits(frames, free, grid);
+    const plain = frames.map((_, index) => refit(0, index));
+    parallax = parallaxFromFits(frames, free, plain, grid, shiftPerTurn(profile, bandWeights, grid));
     frames.forEach((frame, index) => {
       lateralSteps[index] = frame.registration === null ? 0 : lateralAt(frame, grid, parallax) / grid.stepRad;
     });
@@ -58,19 +59,36 @@ function lateralAt(frame: FollowedFrame, grid: PolarGrid, parallax: Parallax): n
 function parallaxFromFits(
   frames: readonly FollowedFrame[],
   free: readonly (NeedleFit | null)[],
+  plain: readonly (NeedleFit | null)[],
   grid: PolarGrid,
+  perTurnPx: number,
 ): Parallax {
-  const lateral: number[] = [];
-  const movedX: number[] = [];
-  const movedY: number[] = [];
-  free.forEach((fit, index) => {
-    if (fit === null) return;
-    const moved = movement(frames[index]!, grid);
-    lateral.push(fit.lateral * grid.stepRad);
-    movedX.push(moved.x);
-    movedY.push(moved.y);
-  });
-  return parallaxOf(lateral, movedX, movedY);
+  return parallaxOf(
+    frames.map((frame, index) => {
+      const [shifted, turned] = [free[index] ?? null, plain[index] ?? null];
+      if (shifted === null || turned === null) return null;
+      const { x, y } = movement(frame, grid);
+      return {
+        lateralPx: shifted.lateral * grid.stepRad,
+        turnPx: turned.step * grid.stepRad * perTurnPx,
+        movedX: x,
+        movedY: y,
+      };
+    }),
+  );
+}
+
+/** The shift in pixels that passes for a turn of one radian: a mean of the bands' radii by what each has to say. */
+function shiftPerTurn(profile: NeedleProfile, bandWeights: Float64Array, grid: PolarGrid): number {
+  let [turns, shifts] = [0, 0];
+  for (let band = 0; band < profile.bandCount; band++) {
+    let energy = 0;
+    for (let index = profile.from[band]!; index <= profile.to[band]!; index++)
+      energy += profile.slopes[band * profile.stepCount + index]! ** 2;
+    turns += bandWeights[band]! * energy;
+    shifts += (bandWeights[band]! * energy) / grid.bandRadiusPx[band]!;
+  }
+  return turns / shifts;
 }
 
 function bandWeightsOf(fits: readonly (NeedleFit | null)[], bandCount: number): Float64Array {
@@ -102,9 +120,14 @@ function meanProfile(
   ).sort();
   if (explained.length === 0) return null;
   const floor = explained[explained.length >> 2]!;
+  const blurs = Float64Array.from(
+    fits.filter((fit) => fit !== null),
+    (fit) => fit.blur,
+  ).sort();
+  const ceiling = blurs[blurs.length >> 1]!;
   frames.forEach(({ patch }, index) => {
     const fit = fits[index] ?? null;
-    if (patch === null || fit === null || fit.explained < floor) return;
+    if (patch === null || fit === null || fit.explained < floor || fit.blur > ceiling) return;
     for (let band = 0; band < bandCount; band++) {
       const centre = fit.step + lateralSteps[index]! / grid.bandRadiusPx[band]! - patch.firstStep;
       addShifted(patch, band, centre - centreIndex, fit.gain, { sums, weights, stepCount });
@@ -112,7 +135,7 @@ function meanProfile(
   });
   const values = Float32Array.from(sums, (sum, at) => (weights[at]! > 0 ? sum / weights[at]! : Number.NaN));
   fillEnds(values, bandCount, stepCount);
-  return needleProfile({ firstStep: 0, stepCount, bandCount, values }, centreIndex, centreIndex);
+  return needleProfile({ firstStep: 0, stepCount, bandCount, values }, grid, centreIndex, centreIndex);
 }
 
 function addShifted(

@@ -20,6 +20,23 @@ export function addEquation(sums: NormalEquations, row: ArrayLike<number>, value
   }
 }
 
+/** Adds to the right side only what `addEquation` would, for a matrix that is kept. */
+export function addRightSide(sums: NormalEquations, row: ArrayLike<number>, value: number, weight: number): void {
+  const { size, right } = sums;
+  const scaled = weight * value;
+  for (let i = 0; i < size; i++) right[i]! += scaled * row[i]!;
+}
+
+/** A square matrix times a vector. */
+export function product(matrix: Float64Array, vector: Float64Array): Float64Array {
+  const size = vector.length;
+  const result = new Float64Array(size);
+  for (let i = 0; i < size; i++) {
+    for (let j = 0; j < size; j++) result[i]! += matrix[i * size + j]! * vector[j]!;
+  }
+  return result;
+}
+
 /** The solution and the inverse matrix by Cholesky's method, or null where the unknowns cannot be told apart. */
 export function solveEquations(sums: NormalEquations): { solution: Float64Array; inverse: Float64Array } | null {
   const { size } = sums;

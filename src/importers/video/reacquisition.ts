@@ -4,8 +4,8 @@ import type { RegistrationTemplate } from "./registration-template.js";
 import type { FramePlanes } from "./smooth-sampling.js";
 
 /**
- * Where the dial may have gone after a jump: the shift, on a grid of 4 pixels, at which the reference's points match the
- * frame best, as a start for `registerFrame`. Null when no shift within `reachPx` matches.
+ * Where the dial may have gone after a jump: the shift, on a grid of 4 pixels about the last one, at which the reference's
+ * points match the frame best, as a start for `registerFrame`. Null when no shift within `reachPx` matches.
  */
 export function reacquire(
   template: RegistrationTemplate,
@@ -15,21 +15,21 @@ export function reacquire(
 ): Registration | null {
   const { coarse } = template;
   const { quarter } = frame.planes;
-  const { a, b, c, d } = last.warp;
+  const { a, b, c, d, shiftX, shiftY } = last.warp;
   const columns = new Int32Array(coarse.pointCount);
   const rows = new Int32Array(coarse.pointCount);
   let best = { score: 0.45, shiftX: 0, shiftY: 0 };
   for (let index = 0; index < coarse.pointCount; index++) {
     const dx = coarse.fromCentreX[index]!;
     const dy = coarse.fromCentreY[index]!;
-    columns[index] = Math.round((template.centreX - frame.area.x + (1 + a) * dx + b * dy - 1.5) / 4);
-    rows[index] = Math.round((template.centreY - frame.area.y + c * dx + (1 + d) * dy - 1.5) / 4);
+    columns[index] = Math.round((template.centreX + shiftX - frame.area.x + (1 + a) * dx + b * dy - 1.5) / 4);
+    rows[index] = Math.round((template.centreY + shiftY - frame.area.y + c * dx + (1 + d) * dy - 1.5) / 4);
   }
   const reach = Math.ceil(reachPx / 4);
   for (let down = -reach; down <= reach; down++) {
     for (let right = -reach; right <= reach; right++) {
       const score = correlation(coarse.values, quarter, columns, rows, right, down);
-      if (score > best.score) best = { score, shiftX: 4 * right, shiftY: 4 * down };
+      if (score > best.score) best = { score, shiftX: shiftX + 4 * right, shiftY: shiftY + 4 * down };
     }
   }
   if (best.score <= 0.45) return null;

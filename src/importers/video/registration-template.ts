@@ -1,16 +1,18 @@
-import { blockMeans, type FramePlanes, type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+import { type FramePlanes, type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+
+/** How many pixels of the frame lie along one of the plane. */
+export type Shrink = 2 | 4;
 
 /** Chosen points of the reference at one level: places from the centre, smoothed values and their slopes per pixel. */
 export interface TemplatePoints {
-  readonly factor: 1 | 4;
+  readonly factor: Shrink;
   readonly pointCount: number;
   readonly fromCentreX: Float64Array;
   readonly fromCentreY: Float64Array;
+  /** Point by point at each of the blurs of `BLURS`, one blur after the other. */
   readonly values: Float64Array;
   readonly slopesX: Float64Array;
   readonly slopesY: Float64Array;
-  /** Second derivatives along both axes, added: what blur takes off. */
-  readonly curvatures: Float64Array;
 }
 
 /** What every frame is registered to. */
@@ -23,11 +25,6 @@ export interface RegistrationTemplate {
   readonly coarse: TemplatePoints;
 }
 
-/** The planes that registration samples, of a whole frame or of a crop. */
-export function framePlanes(full: GrayPlane): FramePlanes {
-  return { full, quarter: blockMeans(full) };
-}
-
 /**
  * Chooses the points with the steepest slopes, spread over the picture so that every part of the dial has a say.
  *
@@ -37,35 +34,39 @@ export function registrationTemplate(
   planes: FramePlanes,
   centre: { x: number; y: number; lengthPx: number },
   wanted: (x: number, y: number) => boolean,
-  finePointCount = 1800,
+  finePointCount = 2000,
 ): RegistrationTemplate {
   return {
     centreX: centre.x,
     centreY: centre.y,
     lengthPx: centre.lengthPx,
-    fine: templatePoints(planes.full, 1, centre, wanted, finePointCount),
+    fine: templatePoints(planes.half, 2, centre, wanted, finePointCount),
     coarse: templatePoints(planes.quarter, 4, centre, wanted, 500),
   };
 }
 
-/** The plane smoothed by the binomial kernel 1 4 6 4 1 along both axes; the outermost two pixels are left as they are. */
-function softened(plane: GrayPlane): GrayPlane {
-  const { width, height, stride, values } = plane;
-  const across = Float32Array.from(values);
-  for (let row = 0; row < height; row++) {
-    for (let at = row * stride + 2; at < row * stride + width - 2; at++)
-      across[at] = (values[at - 2]! + values[at + 2]! + 4 * (values[at - 1]! + values[at + 1]!) + 6 * values[at]!) / 16;
+/** Blurs beyond the reference's own at which a frame may see it: variances, pixels squared. */
+export const BLURS = [0, 0.35, 1, 2.5] as const;
+
+/** `sampleSmooth` of the plane seen through a further Gaussian blur; what lies outside the plane has no say. */
+function sampleBlurred(plane: GrayPlane, x: number, y: number, variance: number): number {
+  if (variance === 0) return sampleSmooth(plane, x, y);
+  const reach = Math.ceil(2.5 * Math.sqrt(variance));
+  let [sum, weights] = [0, 0];
+  for (let down = -reach; down <= reach; down++) {
+    for (let right = -reach; right <= reach; right++) {
+      const value = sampleSmooth(plane, x + right, y + down);
+      if (Number.isNaN(value)) continue;
+      const weight = Math.exp(-(right * right + down * down) / (2 * variance));
+      sum += weight * value;
+      weights += weight;
+    }
   }
-  const both = Float32Array.from(across);
-  for (let at = 2 * stride; at < (height - 2) * stride; at++) {
-    const far = across[at - 2 * stride]! + across[at + 2 * stride]!;
-    both[at] = (far + 4 * (across[at - stride]! + across[at + stride]!) + 6 * across[at]!) / 16;
-  }
-  return { width, height, stride, values: both };
+  return sum / weights;
 }
 
 /** Squared slope against that of the strong points, below which a point is more likely noise; unless too few are left. */
-const WEAKEST_SHARE = 0.06;
+const WEAKEST_SHARE = 0.02;
 const LEAST_POINTS = 200;
 
 interface Candidate {
@@ -76,42 +77,42 @@ interface Candidate {
 
 function templatePoints(
   plane: GrayPlane,
-  factor: 1 | 4,
+  factor: Shrink,
   centre: { x: number; y: number },
   wanted: (x: number, y: number) => boolean,
   pointCount: number,
 ): TemplatePoints {
-  // Print is coherent where noise is not: chosen on a smoother picture than it is followed in.
-  const chosen = steepestSpread(factor === 1 ? softened(plane) : plane, factor, wanted, pointCount);
+  const chosen = steepestSpread(plane, factor, wanted, pointCount);
+  const blurs = factor === 2 ? BLURS : BLURS.slice(0, 1);
+  const size = chosen.length * blurs.length;
   const points: TemplatePoints = {
     factor,
     pointCount: chosen.length,
     fromCentreX: new Float64Array(chosen.length),
     fromCentreY: new Float64Array(chosen.length),
-    values: new Float64Array(chosen.length),
-    slopesX: new Float64Array(chosen.length),
-    slopesY: new Float64Array(chosen.length),
-    curvatures: new Float64Array(chosen.length),
+    values: new Float64Array(size),
+    slopesX: new Float64Array(size),
+    slopesY: new Float64Array(size),
   };
   chosen.forEach(({ column, row }, index) => {
     points.fromCentreX[index] = column * factor + (factor - 1) / 2 - centre.x;
     points.fromCentreY[index] = row * factor + (factor - 1) / 2 - centre.y;
-    points.values[index] = sampleSmooth(plane, column, row);
-    points.curvatures[index] =
-      sampleSmooth(plane, column + 1, row) +
-      sampleSmooth(plane, column - 1, row) +
-      sampleSmooth(plane, column, row + 1) +
-      sampleSmooth(plane, column, row - 1) -
-      4 * points.values[index]!;
-    points.slopesX[index] = (sampleSmooth(plane, column + 0.5, row) - sampleSmooth(plane, column - 0.5, row)) / factor;
-    points.slopesY[index] = (sampleSmooth(plane, column, row + 0.5) - sampleSmooth(plane, column, row - 0.5)) / factor;
+  });
+  blurs.forEach((variance, level) => {
+    chosen.forEach(({ column, row }, index) => {
+      const at = level * chosen.length + index;
+      const seen = (x: number, y: number) => sampleBlurred(plane, x, y, variance);
+      points.values[at] = seen(column, row);
+      points.slopesX[at] = (seen(column + 0.5, row) - seen(column - 0.5, row)) / factor;
+      points.slopesY[at] = (seen(column, row + 0.5) - seen(column, row - 0.5)) / factor;
+    });
   });
   return points;
 }
 
 function steepestSpread(
   plane: GrayPlane,
-  factor: 1 | 4,
+  factor: Shrink,
   wanted: (x: number, y: number) => boolean,
   pointCount: number,
 ): Candidate[] {
@@ -132,14 +133,14 @@ function steepestSpread(
     }
   }
   for (const list of cells.values()) list.sort((first, second) => second.steepness - first.steepness);
-  return steepestFew([...cells.values()], pointCount);
+  return steepestFew([...cells.values()], pointCount, plane.width);
 }
 
 /** The steepest points, with a bounded share for each cell and none that is much weaker than the strong ones. */
-function steepestFew(cells: readonly Candidate[][], pointCount: number): Candidate[] {
+function steepestFew(cells: readonly Candidate[][], pointCount: number, width: number): Candidate[] {
   const share = Math.max(8, Math.ceil(pointCount / 80));
   const best = cells
-    .flatMap((list) => list.slice(0, share))
+    .flatMap((list) => apart(list, share, width))
     .sort((first, second) => second.steepness - first.steepness)
     .slice(0, pointCount);
   const strong = best[Math.floor(0.1 * best.length)]?.steepness ?? 0;
@@ -147,8 +148,23 @@ function steepestFew(cells: readonly Candidate[][], pointCount: number): Candida
   return clear.length >= LEAST_POINTS ? clear : best;
 }
 
+/** The first few of a list of which no two are neighbours: smoothed, neighbours share their noise and tell hardly more. */
+function apart(list: readonly Candidate[], count: number, width: number): Candidate[] {
+  const taken = new Set<number>();
+  const few: Candidate[] = [];
+  for (const point of list) {
+    if (few.length >= count) break;
+    const at = point.row * width + point.column;
+    const isFree = [-1, 0, 1].every((down) => [-1, 0, 1].every((right) => !taken.has(at + down * width + right)));
+    if (!isFree) continue;
+    taken.add(at);
+    few.push(point);
+  }
+  return few;
+}
+
 /** Median of the squared slopes: that of noise or texture, since most of a picture is neither edge nor print. */
-function usualSteepness(plane: GrayPlane, factor: 1 | 4, wanted: (x: number, y: number) => boolean): number {
+function usualSteepness(plane: GrayPlane, factor: Shrink, wanted: (x: number, y: number) => boolean): number {
   const seen: number[] = [];
   const stride = Math.max(1, Math.round(Math.sqrt((plane.width * plane.height) / 20_000)));
   for (let row = 3; row < plane.height - 3; row += stride) {

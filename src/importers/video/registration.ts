@@ -1,6 +1,14 @@
+import { contrastOf } from "./contrast-line.js";
 import type { PixelArea } from "./frame.js";
-import { addEquation, emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
-import type { RegistrationTemplate, TemplatePoints } from "./registration-template.js";
+import {
+  addEquation,
+  addRightSide,
+  emptyEquations,
+  type NormalEquations,
+  product,
+  solveEquations,
+} from "./normal-equations.js";
+import { BLURS, type RegistrationTemplate, type TemplatePoints } from "./registration-template.js";
 import { type FramePlanes, sampleSmooth } from "./smooth-sampling.js";
 import { isPlausible, type Warp, warped } from "./warp.js";
 
@@ -10,6 +18,8 @@ export interface Registration {
   /** Contrast of the frame against the reference. */
   readonly gain: number;
   readonly offset: number;
+  /** Blur beyond the reference's: variance, block means squared; negative where the frame is sharper. */
+  readonly blur: number;
   /** Robust size of the residual, gray levels of the frame. */
   readonly residual: number;
   /** Fraction of the reference's contrast at the chosen points that the fit explains; 1 is perfect. */
@@ -28,7 +38,6 @@ interface State {
   warp: Mutable<Warp>;
   gain: number;
   offset: number;
-  /** How much more blurred the frame is than the reference: share of the reference's curvature. */
   blur: number;
   residual: number;
 }
@@ -42,6 +51,14 @@ type Mutable<T> = { -readonly [K in keyof T]: T[K] };
 const OUTLIER_LIMIT = 2.5;
 const WIDE_STEPS = 3;
 const WIDE_PX = 0.2;
+/** A fit has come to rest when a step moves the rim by less than this, and has not when the last one moved it by more than that. */
+const STILL_PX = 0.005;
+const OPEN_PX = 0.02;
+/** After steps smaller than this the matrix of the equations stays as it is, and only their right side is summed again. */
+const KEEP_MATRIX_PX = 0.1;
+/** What blur can be told from the reference's, pixels squared. */
+const LEAST_BLUR = -0.25;
+const MOST_BLUR = 5;
 /** Bends of a hand-held view move the dial's rim by about this, pixels; known beforehand. */
 const USUAL_BEND_PX = 3;
 
@@ -55,8 +72,8 @@ export function registerFrame(
   start: Registration,
   steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 24 },
 ): Registration | null {
-  const { gain, offset, residual } = start;
-  const state: State = { warp: { ...start.warp }, gain, offset, blur: 0, residual };
+  const { gain, offset, blur, residual } = start;
+  const state: State = { warp: { ...start.warp }, gain, offset, blur, residual };
   const isLost = (moved: number | null) => moved === null || !isPlausible(state.warp, template.lengthPx);
   const coarse = { points: template.coarse, ...frame };
   const fine = { points: template.fine, ...frame };
@@ -69,13 +86,13 @@ export function registerFrame(
   for (let step = 0; step < steps.fine; step++) {
     const isWide = step < WIDE_STEPS && last > WIDE_PX;
     const limit = isWide ? 3 * OUTLIER_LIMIT : OUTLIER_LIMIT;
-    const moved = gaussNewtonStep(template, fine, state, { size: WHOLE, limit });
+    const moved = gaussNewtonStep(template, fine, state, { size: WHOLE, limit, keepsMatrix: last < KEEP_MATRIX_PX });
     if (isLost(moved)) return null;
     last = moved!;
-    if (!isWide && last < 0.004) break;
+    if (!isWide && last < STILL_PX) break;
   }
   // A fit that is still under way would give a needle that is wrong by as much.
-  if (last > 0.02) return null;
+  if (last > OPEN_PX) return null;
   return { warp: state.warp, ...agreement(template, frame, state) };
 }
 
@@ -84,18 +101,23 @@ const AFFINE = 8;
 const BENDS = ["e", "m", "p", "n", "q"] as const;
 const WHOLE = AFFINE + BENDS.length + 1;
 const row = new Float64Array(WHOLE);
+let keptInverse: Float64Array = new Float64Array(0);
 
 /** One step; returns how far it moved the rim of the dial in pixels, or null when the equations cannot be solved. */
 function gaussNewtonStep(
   template: RegistrationTemplate,
   level: Level,
   state: State,
-  { size, limit }: { readonly size: typeof AFFINE | typeof WHOLE; readonly limit: number },
+  {
+    size,
+    limit,
+    keepsMatrix = false,
+  }: { readonly size: typeof AFFINE | typeof WHOLE; readonly limit: number; readonly keepsMatrix?: boolean },
 ): number | null {
   const { points, area } = level;
   const { centreX, centreY, lengthPx } = template;
   const { shiftX, shiftY, a, b, c, d, e, m, p, n, q } = state.warp;
-  const plane = points.factor === 1 ? level.planes.full : level.planes.quarter;
+  const plane = points.factor === 2 ? level.planes.half : level.planes.quarter;
   const shrink = 1 / points.factor;
   const originX = centreX + shiftX - area.x - (points.factor - 1) / 2;
   const originY = centreY + shiftY - area.y - (points.factor - 1) / 2;
@@ -106,7 +128,13 @@ function gaussNewtonStep(
   const scale = limit * Math.max(state.residual, 0.8);
   let used = 0;
   let absolute = 0;
-  for (let index = 0; index < points.pointCount; index++) {
+  const { pointCount, values, slopesX, slopesY } = points;
+  const level0 = size === WHOLE ? blurInterval(state.blur) : 0;
+  const width = size === WHOLE ? BLURS[level0 + 1]! - BLURS[level0]! : 1;
+  const part = size === WHOLE ? (state.blur - BLURS[level0]!) / width : 0;
+  const near = level0 * pointCount;
+  const far = size === WHOLE ? near + pointCount : near;
+  for (let index = 0; index < pointCount; index++) {
     const dx = points.fromCentreX[index]!;
     const dy = points.fromCentreY[index]!;
     const value = sampleSmooth(
@@ -115,16 +143,18 @@ function gaussNewtonStep(
       (originY + (c + n * dy) * dx + (1 + d + q * dy) * dy) * shrink,
     );
     if (Number.isNaN(value)) continue;
-    const reference = points.values[index]!;
-    const curvature = points.curvatures[index]!;
-    const error = value - state.gain * reference - state.offset - state.blur * curvature;
+    const step = values[far + index]! - values[near + index]!;
+    const reference = values[near + index]! + part * step;
+    const error = value - state.gain * reference - state.offset;
     const beyond = error / scale;
     const weight = 1 / (1 + beyond * beyond);
     used += weight;
     absolute += weight * Math.abs(error);
     // The reference's slope, carried into the frame by the inverse of the warp's affine part.
-    const slopeX = backXX * points.slopesX[index]! + backXY * points.slopesY[index]!;
-    const slopeY = backYX * points.slopesX[index]! + backYY * points.slopesY[index]!;
+    const ownX = slopesX[near + index]! + part * (slopesX[far + index]! - slopesX[near + index]!);
+    const ownY = slopesY[near + index]! + part * (slopesY[far + index]! - slopesY[near + index]!);
+    const slopeX = backXX * ownX + backXY * ownY;
+    const slopeY = backYX * ownX + backYY * ownY;
     const ux = dx / lengthPx;
     const uy = dy / lengthPx;
     row[0] = -(reference - 128) / 64;
@@ -141,16 +171,26 @@ function gaussNewtonStep(
       row[10] = slopeX * uy * uy;
       row[11] = slopeY * ux * uy;
       row[12] = slopeY * uy * uy;
-      row[13] = -curvature;
+      row[13] = (-state.gain * step) / width;
     }
-    addEquation(sums, row, -error, weight);
+    if (keepsMatrix) addRightSide(sums, row, -error, weight);
+    else addEquation(sums, row, -error, weight);
   }
   if (used < 40) return null;
   if (size === WHOLE) holdBend(sums, state, lengthPx);
+  state.residual = (1.25 * absolute) / used;
+  if (keepsMatrix) return moveBy(state, product(keptInverse, sums.right), lengthPx);
   const solved = solveEquations(sums);
   if (solved === null) return null;
-  state.residual = (1.25 * absolute) / used;
+  keptInverse = solved.inverse;
   return moveBy(state, solved.solution, lengthPx);
+}
+
+/** The interval between two of the reference's blurs in which one lies; the ends reach on. */
+function blurInterval(variance: number): number {
+  let level = 0;
+  while (level < BLURS.length - 2 && variance > BLURS[level + 1]!) level++;
+  return level;
 }
 
 /** Bends are held near zero by what is usual, which tells where the dial itself hardly does. */
@@ -181,7 +221,7 @@ function moveBy(state: State, step: Float64Array, lengthPx: number): number {
       warp[name] += step[AFFINE + index]! / lengthPx ** 2;
     });
     moved += Math.hypot(...step.subarray(AFFINE, AFFINE + BENDS.length));
-    state.blur += step[WHOLE - 1]!;
+    state.blur = Math.max(LEAST_BLUR, Math.min(MOST_BLUR, state.blur + step[WHOLE - 1]!));
   }
   return moved;
 }
@@ -194,7 +234,7 @@ function agreement(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
   state: State,
-): Pick<Registration, "gain" | "offset" | "residual" | "match" | "agreeing"> {
+): Omit<Registration, "warp"> {
   const points = template.coarse;
   const references = new Float64Array(points.pointCount);
   const values = new Float64Array(points.pointCount);
@@ -228,36 +268,9 @@ function agreement(
   return {
     gain: state.gain,
     offset: state.offset,
+    blur: state.blur,
     residual: state.residual,
     match: contrast > 0 && line.gain > 0 ? 1 - residual / contrast : 0,
     agreeing: within / Math.max(1, points.pointCount),
   };
-}
-
-/**
- * Straight line of values on reference, twice reweighted so that what covers a part of the dial has little say, and the
- * sizes of what is left in order.
- */
-function contrastOf(
-  references: Float64Array,
-  values: Float64Array,
-  start: { readonly gain: number; readonly offset: number },
-): { gain: number; errors: Float64Array } {
-  let { gain, offset } = start;
-  const errorAt = (index: number) => Math.abs(values[index]! - gain * references[index]! - offset);
-  const sorted = () => Float64Array.from(references, (_, index) => errorAt(index)).sort();
-  const line = new Float64Array([1, 0]);
-  for (let round = 0; round < 3; round++) {
-    const scale = 2 * 1.48 * (sorted()[references.length >> 1] ?? 1) + 0.5;
-    const sums = emptyEquations(2);
-    for (let index = 0; index < references.length; index++) {
-      line[1] = references[index]! - 128;
-      addEquation(sums, line, values[index]!, 1 / (1 + (errorAt(index) / scale) ** 2));
-    }
-    const solved = solveEquations(sums);
-    if (solved === null) break;
-    gain = solved.solution[1]!;
-    offset = solved.solution[0]! - 128 * gain;
-  }
-  return { gain, errors: sorted() };
 }

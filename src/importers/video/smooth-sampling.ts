@@ -6,10 +6,17 @@ export interface GrayPlane {
   readonly values: Uint8Array | Float32Array;
 }
 
-/** The planes of a frame: its luma and the means of 4 x 4 pixels, whose pixel (i, j) is centred on (4 i + 1.5, 4 j + 1.5). */
+/** A frame's luma and the means of 2 x 2 and 4 x 4 pixels, whose pixel (i, j) is centred on (2 i + 0.5, 2 j + 0.5) and (4 i + 1.5, 4 j + 1.5). */
 export interface FramePlanes {
   readonly full: GrayPlane;
+  readonly half: GrayPlane;
   readonly quarter: GrayPlane;
+}
+
+/** The planes of a frame or of a crop; `reused` are those of a frame of the same size that is done with. */
+export function framePlanes(full: GrayPlane, reused?: FramePlanes): FramePlanes {
+  const half = blockMeans(full, reused?.half.values);
+  return { full, half, quarter: blockMeans(half, reused?.quarter.values) };
 }
 
 /**
@@ -46,36 +53,36 @@ export function sampleSmooth(plane: GrayPlane, x: number, y: number): number {
   return sum / 36;
 }
 
-/** Means of blocks of 4 x 4 pixels. */
-export function blockMeans(plane: GrayPlane): GrayPlane {
-  const width = plane.width >> 2;
-  const height = plane.height >> 2;
-  const means = new Float32Array(width * height);
+/** Means of blocks of 2 x 2 pixels. */
+function blockMeans(plane: GrayPlane, reused?: GrayPlane["values"]): GrayPlane {
+  const width = plane.width >> 1;
+  const height = plane.height >> 1;
+  const means =
+    reused instanceof Float32Array && reused.length === width * height ? reused : new Float32Array(width * height);
   const { values, stride } = plane;
-  if (values instanceof Uint8Array && values.byteOffset % 4 === 0 && stride % 4 === 0) {
+  if (values instanceof Uint8Array && values.byteOffset % 4 === 0 && stride % 4 === 0 && width % 2 === 0) {
     // Four pixels at a time, two sums of 16 bits in one word: a third of the time of one by one.
     const words = new Uint32Array(values.buffer, values.byteOffset, values.byteLength >> 2);
     const line = stride >> 2;
     for (let row = 0; row < height; row++) {
-      let at = 4 * row * line;
-      for (let column = 0; column < width; column++, at++) {
-        let pair = 0;
-        for (let inner = at; inner < at + 4 * line; inner += line) {
-          const four = words[inner]!;
-          pair += (four & 0x00ff00ff) + ((four >>> 8) & 0x00ff00ff);
-        }
-        means[row * width + column] = ((pair & 0xffff) + (pair >>> 16)) / 16;
+      let at = 2 * row * line;
+      const end = (row + 1) * width;
+      for (let out = row * width; out < end; out += 2, at++) {
+        const upper = words[at]!;
+        const lower = words[at + line]!;
+        const pairs =
+          (upper & 0x00ff00ff) + ((upper >>> 8) & 0x00ff00ff) + (lower & 0x00ff00ff) + ((lower >>> 8) & 0x00ff00ff);
+        means[out] = (pairs & 0xffff) * 0.25;
+        means[out + 1] = (pairs >>> 16) * 0.25;
       }
     }
     return { width, height, stride: width, values: means };
   }
   for (let row = 0; row < height; row++) {
-    for (let inner = 0; inner < 4; inner++) {
-      let at = (row * 4 + inner) * stride;
-      const out = row * width;
-      for (let column = 0; column < width; column++, at += 4)
-        means[out + column]! += (values[at]! + values[at + 1]! + values[at + 2]! + values[at + 3]!) / 16;
-    }
+    let at = 2 * row * stride;
+    const end = (row + 1) * width;
+    for (let out = row * width; out < end; out++, at += 2)
+      means[out] = (values[at]! + values[at + 1]! + values[at + stride]! + values[at + stride + 1]!) * 0.25;
   }
   return { width, height, stride: width, values: means };
 }

@@ -1,8 +1,9 @@
 import type { FrameSource, LumaFrame } from "./frame.js";
 import { isRegistered } from "./frame-follower.js";
 import { type Registration, registerFrame } from "./registration.js";
-import { framePlanes, registrationTemplate } from "./registration-template.js";
+import { registrationTemplate } from "./registration-template.js";
 import type { GrayPlane } from "./smooth-sampling.js";
+import { framePlanes } from "./smooth-sampling.js";
 import { unmoved, warped } from "./warp.js";
 
 /** One frame of the clip and the mean of it and its neighbours laid onto it, which has less noise. */
@@ -13,13 +14,15 @@ export interface Still {
 
 /** Frames before and after the still that are averaged. */
 const NEIGHBOUR_COUNT = 5;
+/** In which they lie, at 10 frames per second or more. */
+const NEIGHBOURS_S = 0.5;
 
 /** The still nearest a time; null where the clip has no frame. */
 export async function stillAt(source: FrameSource, timeS: number, signal?: AbortSignal): Promise<Still | null> {
   let window: LumaFrame[] = [];
   let nearest = -1;
   let after = 0;
-  for await (const frame of source.frames(null, signal)) {
+  for await (const frame of source.frames(null, signal, timeS - NEIGHBOURS_S)) {
     const copy = copied(frame);
     window.push(copy);
     const best = window[nearest];
@@ -78,6 +81,7 @@ function meanOf(window: readonly LumaFrame[], index: number): GrayPlane {
     warp: unmoved(centre.x, centre.y),
     gain: 1,
     offset: 0,
+    blur: 0,
     residual: 4,
     match: 1,
     agreeing: 1,

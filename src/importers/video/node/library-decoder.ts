@@ -1,5 +1,5 @@
 import { setImmediate } from "node:timers/promises";
-import type { AVLogLevel, AVMediaType, AVPacketSideDataType } from "node-av/constants";
+import type { AVLogLevel, AVMediaType, AVPacketSideDataType, AVSeekFlag } from "node-av/constants";
 import type { FormatContext, Frame, Stream } from "node-av/lib";
 import { InputError } from "../../input-error.js";
 import type { ClipSound } from "../audio/clip-sound.js";
@@ -15,6 +15,9 @@ const VIDEO = 0 as AVMediaType;
 const AUDIO = 1 as AVMediaType;
 const DISPLAY_MATRIX = 5 as AVPacketSideDataType;
 const QUIET = -8 as AVLogLevel;
+const BACKWARD = 1 as AVSeekFlag;
+/** Frames may be stored this much before or after the moment they are shown. */
+const REORDERED_S = 0.5;
 const NO_STAMP = -(2n ** 63n);
 /** A frame whose data the decoder knows to be damaged. */
 const CORRUPT_FLAG = 1;
@@ -64,8 +67,8 @@ export async function libraryClip(path: string, library: DecoderLibrary): Promis
       durationS: durationS > 0 ? durationS : null,
       frameCount: count > 0 ? count : null,
       decoder: `node-av with FFmpeg ${library.version}`,
-      frames: (area, signal) =>
-        lumaFrames({ path, library, area: wholeOr(area, width, height), width, height, signal }),
+      frames: (area, signal, fromS) =>
+        lumaFrames({ path, library, area: wholeOr(area, width, height), width, height, signal, fromS }),
       sound: (signal) => wholeSound(path, library, signal),
     };
   } finally {
@@ -102,14 +105,16 @@ interface LumaWish {
   readonly width: number;
   readonly height: number;
   readonly signal: AbortSignal | undefined;
+  readonly fromS: number | undefined;
 }
 
 async function* lumaFrames(wish: LumaWish): AsyncGenerator<LumaFrame> {
   const { path, library, area } = wish;
   const luma = new Uint8Array(area.width * area.height);
   let count = 0;
-  for await (const { frame, timeS } of decodedFrames(path, library, VIDEO, wish.signal)) {
+  for await (const { frame, timeS } of decodedFrames(path, library, VIDEO, wish.signal, wish.fromS)) {
     if (timeS === null || frame.hasFlags(CORRUPT_FLAG) || frame.decodeErrorFlags !== 0) continue;
+    if (wish.fromS !== undefined && timeS < wish.fromS) continue;
     if (frame.width !== wish.width || frame.height !== wish.height)
       throw new InputError({
         file: path,
@@ -170,12 +175,13 @@ function reader(kind: string, bytes: Buffer): (index: number) => number {
   return (index) => view.getInt32(4 * index, true) / 2147483648;
 }
 
-/** Decodes one track of a clip from its beginning; the frame is valid until the next is asked for. */
+/** Decodes one track of a clip from its beginning, or from a key frame before `fromS`; the frame is valid until the next is asked for. */
 async function* decodedFrames(
   path: string,
   library: DecoderLibrary,
   kind: AVMediaType,
   signal?: AbortSignal,
+  fromS?: number,
 ): AsyncGenerator<{ frame: Frame; timeS: number | null }> {
   const format = await openContainer(path, library);
   const context = new library.CodecContext();
@@ -194,6 +200,9 @@ async function* decodedFrames(
     context.threadCount = 0;
     if ((await context.open2(decoder, null)) < 0) throw noFrames(path);
     const { num, den } = stream.timeBase;
+    // Where that fails, decoding begins at the beginning.
+    if (fromS !== undefined && fromS > REORDERED_S)
+      format.seekFrameSync(stream.index, BigInt(Math.floor(((fromS - REORDERED_S) * den) / num)), BACKWARD);
     let sinceBreath = 0;
     for (let ended = false; !ended; ) {
       ended = format.readFrameSync(packet) < 0;
