@@ -117,7 +117,7 @@ describe("the page's screens", () => {
     const log = join(folder.path, "two-voltages.csv");
     const rows = Array.from(
       { length: 400 },
-      (_, i) => `${(i / 10).toFixed(1)};24.${400 + (i % 7)};27.${300 + (i % 5)}`,
+      (_, i) => `${(i / 10).toFixed(1)};24.${40 + (i % 7)};27.${30 + (i % 5)}`,
     );
     writeFileSync(log, `time_s;V1;V2\n${rows.join("\n")}\n`);
     await choose(page, "Choose a log", log);
