@@ -5,6 +5,8 @@ export default defineConfig({
     include: ["test/**/*.test.ts"],
     reporters: ["default", "./test/closing-line-reporter.ts"],
     testTimeout: 60_000,
+    // A page drawn on a busy machine may take more than the second that is usual.
+    expect: { poll: { timeout: 10_000 } },
     env: { TZ: "UTC" },
   },
 });

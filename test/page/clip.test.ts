@@ -82,9 +82,9 @@ describe("a clip in the page", () => {
     const box = (await board.boundingBox())!;
     const perPixel = box.width / DRAWN_DIAL.width;
     // Screen readers hear where the pivot was found.
-    expect(await page.getByRole("button", { name: /^Pivot, at/ }).getAttribute("aria-label")).toMatch(
-      /at 3[12]\d, 3[34]\d;/,
-    );
+    await expect
+      .poll(() => page.getByRole("button", { name: /^Pivot, at/ }).getAttribute("aria-label"), { timeout: 10_000 })
+      .toMatch(/at 3[12]\d, 3[34]\d;/);
     const drag = async (handle: RegExp, to: { readonly x: number; readonly y: number }): Promise<void> => {
       const from = (await page.getByRole("button", { name: handle }).locator(".ring").boundingBox())!;
       await page.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
@@ -101,18 +101,25 @@ describe("a clip in the page", () => {
     await expect.poll(async () => Math.abs((await volts()) - drawnVolts(1)), { timeout: 10_000 }).toBeLessThan(0.3);
     const mark = page.getByRole("button", { name: /^Mark 2/ });
     await mark.focus();
-    const label = await mark.getAttribute("aria-label");
+    // The drag may not be drawn yet: the label counts once it stays.
+    let label = "";
+    const stays = async () => {
+      const before = label;
+      label = (await mark.getAttribute("aria-label"))!;
+      return label === before;
+    };
+    await expect.poll(stays, { interval: 200, timeout: 10_000 }).toBe(true);
     // Four steps in one task, as keys that repeat faster than the page draws.
     await page.evaluate(`for (const [key, shiftKey] of [["ArrowLeft"], ["ArrowLeft"], ["ArrowDown", true], ["ArrowRight"]])
       document.activeElement.dispatchEvent(
         new KeyboardEvent("keydown", { key, shiftKey: shiftKey === true, bubbles: true, cancelable: true }),
       )`);
-    const [, x, y] = label!.match(/at (\d+), (\d+);/)!;
+    const [, x, y] = label.match(/at (\d+), (\d+);/)!;
     const stepped = `at ${Number(x) - 1}, ${Number(y) + 10};`;
-    await expect.poll(() => mark.getAttribute("aria-label")).toContain(stepped);
+    await expect.poll(() => mark.getAttribute("aria-label"), { timeout: 10_000 }).toContain(stepped);
     await mark.press("Shift+ArrowUp");
     await mark.press("ArrowRight");
-    await expect.poll(() => mark.getAttribute("aria-label")).toBe(label);
+    await expect.poll(() => mark.getAttribute("aria-label"), { timeout: 10_000 }).toBe(label);
     await page.getByLabel("Mark 2 (V)").fill("15");
     await page.getByLabel("Mark 2 (V)").blur();
     await shows.getByText(/shows 1[12][. ]/).waitFor();

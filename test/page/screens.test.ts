@@ -115,10 +115,7 @@ describe("the page's screens", () => {
     const context = await device(PHONE);
     const page = await openStart(context, served);
     const log = join(folder.path, "two-voltages.csv");
-    const rows = Array.from(
-      { length: 400 },
-      (_, i) => `${(i / 10).toFixed(1)};24.${40 + (i % 7)};27.${30 + (i % 5)}`,
-    );
+    const rows = Array.from({ length: 400 }, (_, i) => `${(i / 10).toFixed(1)};24.${40 + (i % 7)};27.${30 + (i % 5)}`);
     writeFileSync(log, `time_s;V1;V2\n${rows.join("\n")}\n`);
     await choose(page, "Choose a log", log);
     await page.getByText(/2 columns may hold the voltage.* say which with "Voltage column"/).waitFor();
