@@ -78,7 +78,7 @@ describe("a record of a film without its pictures", () => {
     expect(lines).toContainEqual({
       what: "pictures.json",
       state: "changed",
-      detail: "the report carries them no more",
+      detail: "the report carries it no more",
     });
     const result = await checkRecord("result.json", new TextEncoder().encode(one.resultText), means);
     expect(result.lines.find(({ what }) => what === "pictures.json")!.state).toBe("not checked");
