@@ -6,7 +6,6 @@ const root = new URL("..", import.meta.url).pathname;
 
 /** One idea that takes more room than most; parting it would part what must be read together. */
 const LONGER: Readonly<Record<string, string>> = {
-  "src/cli/verify-record.ts": "one pass over a record, from its bytes to the lines of the check",
   "src/core/battery/battery-answer.ts": "all that a recording tells of the battery, in the order of the answer",
   "src/core/detection/marked-detection.ts": "one estimate, its two starts and their joint critical value",
   "src/core/detection/search.ts": "one search: scan, refine, take out, scan again",

@@ -134,6 +134,8 @@ export type Warning =
   | { readonly code: "voltage-near-limit"; readonly lowestV: number }
   | { readonly code: "polarization-in-depth"; readonly load: string }
   | { readonly code: "overlapping-loads"; readonly loads: readonly string[] }
+  /** The profile says something of a load's kind or of the meter's lag that its dips clearly contradict. */
+  | { readonly code: "profile-contradicted"; readonly load: string; readonly what: "kind" | "lag" | "kind-and-lag" }
   /** A load gave no response, and no other one shows that the bus dips at all. */
   | { readonly code: "nothing-dips" }
   /** Loads that one switch turns on together. */

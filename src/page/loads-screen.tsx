@@ -157,6 +157,7 @@ function BusForm(part: FormPart) {
           <NumberField {...part} path={["meter", "smallest_division_V"]} label="Smallest division (V)" />
           <NumberField {...part} path={["meter", "zero_V"]} label="Zero mark (V)" />
           <NumberField {...part} path={["meter", "lag_s"]} label="Time constant (s)" />
+          <NumberField {...part} path={["meter", "friction_V"]} label="Friction of the needle (V)" />
         </div>
       </section>
     </>

@@ -30,7 +30,8 @@ export function namesOf(loads: readonly { readonly id: string; readonly name: st
 
 /** The ids that the judgement gives to loads that no profile names. */
 function untold(id: string): string {
-  if (id === "switched-load") return "Switched load";
+  const searched = /^switched-load(?:-(\d+))?$/.exec(id);
+  if (searched !== null) return `Switched load${searched[1] === undefined ? "" : ` ${searched[1]}`}`;
   const size = /^load-of-([\d.]+)-A(?:-(\d+))?$/.exec(id);
   if (size === null) return plainLabel(id);
   return `Load of ${size[1]} A${size[2] === undefined ? "" : `, ${size[2]}`}`;

@@ -130,6 +130,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `The dips of ${nameOf(warning.load)} differ ${formatPlain(warning.ratio, "1", { digits: 2 })} times as much as the noise explains. Repeat with nothing else being switched, and look for a loose contact.`;
     case "dip-without-mark":
       return `The voltage dips at ${formatPlain(warning.onsetS, "s")} with no mark there. Add the missing mark, or find out what was switched.`;
+    case "profile-contradicted":
+      return `The dips of ${nameOf(warning.load)} do not have the shape that the profile's ${CONTRADICTED[warning.what]} would give them, and were not held to it. Find out what else was switched, or mend the profile.`;
     case "nothing-dips":
       return "No load in this recording made a dip, as if a ground supply, charger or generator held the bus. Take any such source off, and switch a load known to work beside the others.";
     case "shared-switch":
@@ -151,6 +153,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `${listed(warning.loads.map(nameOf))} were on at the same time. Switch one load at a time and record again.`;
   }
 }
+
+const CONTRADICTED = { kind: "kind of load", lag: "lag of the meter", "kind-and-lag": "kind of load and lag" } as const;
 
 /** The voltage came back early, late or never: what was seen, what it may mean, what to do. */
 function strayReleaseText(stray: Extract<Warning, { readonly code: "stray-release" }>, nameOf: NameOf): string {

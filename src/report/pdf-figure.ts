@@ -281,7 +281,6 @@ function pen(flow: PdfFlow, look: LineLook): void {
   }
 }
 
-/** One line of text whose base line lies at `y`. */
 function tenth(value: number): number {
   return Math.round(value * 10) / 10;
 }

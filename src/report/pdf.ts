@@ -12,7 +12,7 @@ import { MARGIN_PT, type Paper, type PdfDocument, PdfFlow, type PdfFonts, TEXT }
 import { picturePages } from "./pdf-picture.js";
 import { type PdfTable, setTable, tableKeepPt } from "./pdf-table.js";
 import { WHOLE_BUS_HEAD, wholeBusHeadline, wholeBusRows, wholeBusSigns } from "./plan/whole-bus-words.js";
-import { batteryText, budgetMethodText, figuresLegend } from "./quantity-words.js";
+import { batteryText, budgetMethodText, depthText, figuresLegend } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { BLANK_SEAL, SEAL_MARKS, sealed } from "./seal.js";
 import { BUDGET_ASIDE, BUDGET_HEAD, budgetCells, budgetTitle } from "./sections/budgets.js";
@@ -187,9 +187,7 @@ function meterAnswers(flow: PdfFlow, analysis: Analysis, nameOf: NameOf): void {
     rows: analysis.loads.map((load) => [
       nameOf(load.id),
       load.verdict,
-      load.depth === null && load.verdict !== "responded"
-        ? "none seen"
-        : formatQuantity(load.depth, { form: "compact" }),
+      depthText(load),
       load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" }),
       formatChance(load.pValue),
       verdictReasonText(load),

@@ -1,4 +1,4 @@
-import type { Analysis, BudgetSource, DetectionMode, Route, UncertaintyBudget } from "../core/index.js";
+import type { Analysis, BudgetSource, DetectionMode, LoadAnswer, Route, UncertaintyBudget } from "../core/index.js";
 import { formatPercent, formatPlain, formatQuantity } from "./number-format.js";
 
 /** How a quantity came about, as a table cell says it. */
@@ -101,6 +101,13 @@ export function budgetMethodText(method: UncertaintyBudget["method"]): string {
     case "likelihood":
       return "Interval over all shapes, switching times and noises that the readings leave open; the rows show the first-order shares.";
   }
+}
+
+/** Depth of a load in a table; "none seen" only where no switching of it was seen either. */
+export function depthText(load: LoadAnswer): string {
+  return load.depth === null && load.switchingCount === 0
+    ? "none seen"
+    : formatQuantity(load.depth, { form: "compact" });
 }
 
 /** Where the switching times came from. */

@@ -4,7 +4,7 @@ import { documentTitle } from "./html.js";
 import { namesOf, plainLabel } from "./label-text.js";
 import { formatChance, formatQuantity } from "./number-format.js";
 import { standingText, wholeBusHeadline, wholeBusSigns } from "./plan/whole-bus-words.js";
-import { figuresLegend } from "./quantity-words.js";
+import { depthText, figuresLegend } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { headline } from "./verdict-words.js";
 
@@ -47,9 +47,7 @@ function tickedStanding(item: BusItem): string {
 function answerFigures(answer: LoadAnswer | null): readonly [string, string, string] {
   if (answer === null) return ["", "", ""];
   return [
-    answer.depth === null && answer.verdict !== "responded"
-      ? "none seen"
-      : formatQuantity(answer.depth, { form: "compact" }),
+    depthText(answer),
     answer.current === null ? "not identifiable" : formatQuantity(answer.current, { form: "compact" }),
     formatChance(answer.pValue),
   ];

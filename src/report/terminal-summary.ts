@@ -11,7 +11,7 @@ import {
   formatQuantity,
   unbrokenFigures,
 } from "./number-format.js";
-import { batteryText } from "./quantity-words.js";
+import { batteryText, depthText } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
 import { headline, nextSteps } from "./verdict-words.js";
 
@@ -101,7 +101,7 @@ function loadLines(analysis: Analysis, columns: number, style: TerminalStyle): s
 
 function figures(load: LoadAnswer): string[] {
   return [
-    load.depth === null && load.verdict !== "responded" ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+    depthText(load),
     load.current === null ? "not known" : formatQuantity(load.current, { form: "compact" }),
     formatChance(load.pValue),
   ];

@@ -199,6 +199,7 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
     case "rhythm-goes-on":
       return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
     case "friction-untold":
+      // Common practice, no source.
       return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as friction_V of the meter (0 for none), and judge again.";
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;

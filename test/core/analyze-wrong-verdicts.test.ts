@@ -80,6 +80,19 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect([answer.verdict, answer.because]).toEqual(["undecided", "rhythm-goes-on"]);
   });
 
+  it.each([1, 2, 3, 4, 5, 6])("dips of 50 s are searched for, which the search finds in pieces, seed %d", (seed) => {
+    const long: Times = [
+      [100, 150],
+      [220, 270],
+      [360, 410],
+    ];
+    const { loads } = analyze(recorded({ seed, rateHz: 1, durationS: 600, sigmaV: 0.01, extraV: dips(0.31, long) }));
+    expect(loads.length).toBeGreaterThan(0);
+    // A load of another depth than the dips' own would be an invention.
+    const invented = loads.filter(({ verdict, depth }) => verdict === "responded" && depth!.high < 0.31);
+    expect(invented).toEqual([]);
+  });
+
   it.each([2])("a radio is keyed at random, seed %d", (seed) => {
     let keyed = false;
     const extraV: Plan["extraV"] = (_t, random) => {

@@ -7,13 +7,17 @@ describe("namesOf()", () => {
       { id: "load-of-7.9-A", name: "load-of-7.9-A" },
       { id: "load-of-7.9-A-2", name: "load-of-7.9-A-2" },
       { id: "switched-load", name: "switched-load" },
+      { id: "switched-load-2", name: "switched-load-2" },
       { id: "lamp", name: "load-of-7.9-A" },
       { id: "radio-stack", name: "" },
     ]);
-    expect(["load-of-7.9-A", "load-of-7.9-A-2", "switched-load", "lamp", "radio-stack"].map(nameOf)).toEqual([
+    expect(
+      ["load-of-7.9-A", "load-of-7.9-A-2", "switched-load", "switched-load-2", "lamp", "radio-stack"].map(nameOf),
+    ).toEqual([
       "Load of 7.9 A",
       "Load of 7.9 A, 2",
       "Switched load",
+      "Switched load 2",
       "load-of-7.9-A",
       "radio-stack",
     ]);

@@ -89,6 +89,7 @@ const warnings: OneOfEach<Warning> = {
   "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
   "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
   "stray-release": { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: false },
+  "profile-contradicted": { code: "profile-contradicted", load: "probe", what: "kind-and-lag" },
   "nothing-dips": { code: "nothing-dips" },
   "shared-switch": { code: "shared-switch", loads: ["probe", "light"] },
   "current-outside-acceptable": {

@@ -98,6 +98,7 @@ export function detectInWindows(
     assumptions,
     warnings: [
       ...unsteadyNoise(windows, switching.noiseRatio ?? 1),
+      ...contradictions(windows),
       ...windows.flatMap(({ strays }) => strays.map((stray) => ({ code: "stray-release" as const, ...stray }))),
     ],
   };
@@ -107,6 +108,16 @@ export function detectInWindows(
 function unsteadyNoise(windows: readonly DetectedWindow[], searchedRatio: number): readonly Warning[] {
   const ratio = Math.max(searchedRatio, ...windows.map(({ detection }) => detection.design.series.noiseRatio ?? 1));
   return ratio > 1 ? [{ code: "noise-not-stationary", ratio }] : [];
+}
+
+/** What of the profile the dips clearly contradict, load by load. */
+function contradictions(windows: readonly DetectedWindow[]): readonly Warning[] {
+  const told = new Map<string, Warning>();
+  for (const { id, refined } of windows.flatMap(({ detection }) => detection.responses)) {
+    if (refined?.contradicted === undefined) continue;
+    told.set(`${id} ${refined.contradicted}`, { code: "profile-contradicted", load: id, what: refined.contradicted });
+  }
+  return [...told.values()];
 }
 
 /** Level of the bus with the switched loads off, at the end of the last judged stretch; null for none. */
@@ -201,7 +212,8 @@ function lagAssumption(windows: readonly DetectedWindow[], meter: MeterProfile |
   if (dampingRatio !== undefined) {
     return { code: "needle-swings", frequencyHz: 1 / (2 * Math.PI * lagS), dampingRatio };
   }
-  return meter?.lagS === undefined ? { code: "lag-searched", lagS } : { code: "lag-from-profile", lagS: meter.lagS };
+  const isHeld = meter?.lagS !== undefined && !(clearest?.refined?.contradicted ?? "").includes("lag");
+  return isHeld ? { code: "lag-from-profile", lagS: meter.lagS! } : { code: "lag-searched", lagS };
 }
 
 function noiseSummary(windows: readonly DetectedWindow[], recording: Recording): Omit<NoiseSummary, "quantumV"> {

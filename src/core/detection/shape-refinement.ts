@@ -26,7 +26,12 @@ export interface RefinedDepth {
   readonly template: Float64Array;
   /** Standard uncertainty with shape and times held: what the reading noise alone leaves. */
   readonly uNoiseV: number;
+  /** What the profile says and the readings clearly contradict, so that it was not held to; absent where nothing is. */
+  readonly contradicted?: ProfileContradiction;
 }
+
+/** The load's kind, the meter's lag, or both. */
+export type ProfileContradiction = "kind" | "lag" | "kind-and-lag";
 
 const ROUNDS = 8;
 
@@ -35,11 +40,18 @@ const ROUNDS = 8;
  *
  * The shape has weak prior knowledge (invented, typical values: lag about 0.35 s within a factor 2, settling 2.5 s,
  * polarisation 0.3 of the step over 15 s; a lag from the profile is held to 20 %); each switching time is the mark's
- * within its uncertainty. Kind and lag of the profile yield where the readings clearly contradict them. A needle that swings takes the place of one that creeps where the readings clearly ask for it.
+ * within its uncertainty. Kind and lag of the profile yield where the readings clearly contradict them, which is told. A
+ * needle that swings takes the place of one that creeps where the readings clearly ask for it.
  * Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
  */
 export function refineDepth(told: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
-  const { problem, creeping } = unlessContradicted(told, fitted(told, start, startDepthV));
+  const { problem, creeping, contradicted } = unlessContradicted(told, fitted(told, start, startDepthV));
+  const refined = orSwinging(problem, creeping);
+  return contradicted === null ? refined : { ...refined, contradicted };
+}
+
+/** The needle that swings in place of one that creeps, where the readings clearly ask for it. */
+function orSwinging(problem: RefinementProblem, creeping: Fitted): RefinedDepth {
   const intervalS = Math.max(problem.blockS, meanIntervalS(problem.sampled));
   const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
   // A needle faster than the readings cannot be seen to swing.
@@ -58,19 +70,30 @@ export function refineDepth(told: RefinementProblem, start: DipShape, startDepth
  * The fit as told, or the one without what the profile says of the load's kind or of the lag, where the readings clearly
  * speak against that: a dip held to a wrong shape would be told far more surely than it is known.
  */
-function unlessContradicted(told: RefinementProblem, asTold: Fitted): { problem: RefinementProblem; creeping: Fitted } {
-  let best = { problem: told, creeping: asTold };
+function unlessContradicted(told: RefinementProblem, asTold: Fitted): Unheld {
+  let best: Unheld = { problem: told, creeping: asTold, contradicted: null };
   const { refined } = asTold;
   if (!(refined.depthV > CONTRADICTION_SHOWS * refined.uNoiseV)) return best;
-  const others: RefinementProblem[] = [];
-  if (told.kind !== null && told.kind !== "heater") others.push({ ...told, kind: null });
-  if (told.meter?.lagS !== undefined) others.push({ ...told, meter: undefined });
-  if (others.length === 2) others.push({ ...told, kind: null, meter: undefined });
-  for (const problem of others) {
-    const creeping = fitted(problem, refined.shape, refined.depthV);
-    if (creeping.cost < best.creeping.cost - CONTRADICTS) best = { problem, creeping };
+  const others: Pick<Unheld, "problem" | "contradicted">[] = [];
+  if (told.kind !== null && told.kind !== "heater") {
+    others.push({ problem: { ...told, kind: null }, contradicted: "kind" });
+  }
+  if (told.meter?.lagS !== undefined) others.push({ problem: { ...told, meter: undefined }, contradicted: "lag" });
+  if (others.length === 2) {
+    others.push({ problem: { ...told, kind: null, meter: undefined }, contradicted: "kind-and-lag" });
+  }
+  for (const other of others) {
+    const creeping = fitted(other.problem, refined.shape, refined.depthV);
+    if (creeping.cost < best.creeping.cost - CONTRADICTS) best = { ...other, creeping };
   }
   return best;
+}
+
+/** A fit, and what of the profile it was not held to. */
+interface Unheld {
+  readonly problem: RefinementProblem;
+  readonly creeping: Fitted;
+  readonly contradicted: ProfileContradiction | null;
 }
 
 /** By how much another shape must better the sum of squares to take the place of what was told: 0.1 % for one parameter. */

@@ -5,6 +5,7 @@ import type { Recording, SwitchingMark } from "../series/recording.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
+import { dipsInPieces } from "./dips-in-pieces.js";
 import { loadPatterns } from "./load-patterns.js";
 import { mergedTrains } from "./merged-trains.js";
 import { searchTrains } from "./search.js";
@@ -32,6 +33,8 @@ export interface SearchedEvidence {
   readonly minimumDetectableDepthV: number;
   /** True depth that would hardly ever be missed. */
   readonly surelyDetectableDepthV: number;
+  /** What was found may be pieces of longer dips, so that it stands for no load. */
+  readonly inPieces: boolean;
 }
 
 /** When which load was switched. */
@@ -108,6 +111,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
   }
   const single = only !== null && trains.length <= 1;
   const shown = trains.length > 0 ? trains : found?.best == null ? [] : [found.best];
+  const inPieces = dipsInPieces(recording, trains);
   const loads = shown.map((train, k): SwitchedLoad => {
     const id = single ? only.id : shown.length === 1 ? UNTOLD : `${UNTOLD}-${k + 1}`;
     return {
@@ -122,6 +126,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
         criticalDepthV: found!.criticalDepthV,
         minimumDetectableDepthV: found!.minimumDetectableDepthV,
         surelyDetectableDepthV: found!.surelyDetectableDepthV,
+        inPieces: inPieces[k] ?? false,
       },
     };
   });

@@ -53,8 +53,7 @@ const LEAST_RATIO = 3;
  * The time constant is found on a logarithmic grid and refined by variable projection. A second pair is kept where the
  * Bayesian information criterion asks for it and both can be told. With one pair, `R_dc(t)` is averaged over the grid by
  * likelihood, so that it holds even where the time constant is open. Standard errors are widened for the correlation of
- * the residuals and for the uncertainty of the lag. Volts, amperes,
- * ohms and seconds.
+ * the residuals and for the uncertainty of the lag. Volts, amperes, ohms and seconds.
  *
  * Source: Golub & Pereyra 1973, SIAM J. Numerical Analysis 10 (variable projection); Schwarz 1978, The Annals of
  * Statistics 6 (the criterion), both from memory.

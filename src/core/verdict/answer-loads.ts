@@ -59,7 +59,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
       surelyDetectableDepthV: limits.surelyDetectableDepthV,
       displayBias: bias,
-      indistinct: load.twins.length > 0,
+      indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
       edgesDisagree,
       rhythmGoesOn,
       strayed,
@@ -127,8 +127,10 @@ export function answerLoads(
       const { value: currentA, u: uA } = answer.current!;
       warnings.push({ code: "current-outside-acceptable", load: answer.id, currentA, uA, limitA });
     }
-    if (answer.because === "dips-disagree" && !judged[k].strayed) {
-      warnings.push({ code: "dips-disagree", load: answer.id, ratio: scatterRatio(dips) });
+    const ratio = scatterRatio(dips);
+    // The two ends of the dips may disagree where the dips themselves do not.
+    if (answer.because === "dips-disagree" && !judged[k].strayed && ratio > 1) {
+      warnings.push({ code: "dips-disagree", load: answer.id, ratio });
     }
   });
   const gave = (verdict: LoadAnswer["verdict"]) => loads.some((load) => load.verdict === verdict);

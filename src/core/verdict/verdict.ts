@@ -45,10 +45,10 @@ export interface Judgement {
 /**
  * Judges one load.
  *
- * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose
- * rhythm does not go on by itself. `no response` may be said only
- * when the minimum detectable value is at or below the expected dip, the depth's upper bound lies below that dip, no dip
- * of that size stands beside the marks, and no unknown friction may have held a needle through it.
+ * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
+ * itself. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
+ * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
+ * range, and no unknown friction may have held a needle through it.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {

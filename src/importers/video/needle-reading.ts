@@ -218,13 +218,12 @@ function gapsOf(quality: readonly FrameQuality[]): NeedleReading["gaps"] {
 }
 
 /**
- * Standard uncertainty of the gain that the geometry does not explain, by where the scale comes from; simulated clips were
- * read within 0.3 % through a person's marks (`npm run bench:video`).
+ * Standard uncertainty of the gain that the geometry does not explain, by where the scale comes from; with the pivot right,
+ * simulated clips were read within 0.3 % through a person's marks (`npm run bench:video`).
  */
 const UNEXPLAINED_GAIN = { marks: 0.004, profile: 0.035 } as const;
 
 /** The doubt of the knots about the needle, and of the axis; the slope's from the two knots nearest around it. */
-
 function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly number[]) {
   const sorted = [...angles].sort((a, b) => a - b);
   const middle = sorted[sorted.length >> 1] ?? dial.needle.angleRad;
@@ -236,8 +235,8 @@ function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly nu
   const uKnot = Math.sqrt(near.reduce((sum, knot) => sum + knot.uAngleRad ** 2, 0)) / near.length;
   const places = near.map((knot) => knot.angleRad);
   const span = Math.max(...places) - Math.min(...places);
-  // Doubt about the pivot along the needle changes the angle's scale between the needle and the marks. A click of three
-  // pixels' doubt is not always mended by the strokes: with one pixel stated, one set of clicks in six lay beyond 95 %.
+  // Doubt about the pivot along the needle changes the angle's scale between the needle and the marks, and a click of three
+  // pixels' doubt is not always mended by the strokes.
   const uPivot = 3 / dial.scaleRadiusPx;
   return {
     offsetUncertaintyV: slope * Math.hypot(uKnot, uAxisRad, 0.25 / dial.scaleRadiusPx),

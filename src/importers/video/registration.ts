@@ -64,7 +64,7 @@ const USUAL_BEND_PX = 3;
 
 /**
  * Finds the warp, gain and offset that carry the reference onto a frame, by Gauss-Newton steps on block means of
- * 4 x 4 pixels (affine) and then on pixels; what disagrees (a hand, a reflection) loses its weight. Null when nothing fits.
+ * 4 x 4 pixels (affine) and then of 2 x 2; what disagrees (a hand, a reflection) loses its weight. Null when nothing fits.
  */
 export function registerFrame(
   template: RegistrationTemplate,

@@ -3,7 +3,7 @@ import { labelMarkup, type Markup, markup, ready } from "../markup.js";
 import { cautionText } from "../messages.js";
 import { formatChance, formatQuantity } from "../number-format.js";
 import { wholeBusHeadline } from "../plan/whole-bus-words.js";
-import { batteryText, figuresLegend } from "../quantity-words.js";
+import { batteryText, depthText, figuresLegend } from "../quantity-words.js";
 import { headline, nextSteps, verdictReasonText } from "../verdict-words.js";
 import { wholeBusTable } from "./whole-bus.js";
 
@@ -67,12 +67,7 @@ function legendLine(analysis: Analysis): Markup | null {
 
 function answer(load: LoadAnswer): Markup {
   const figures = [
-    [
-      "Depth",
-      load.depth === null && load.verdict !== "responded"
-        ? "none seen"
-        : formatQuantity(load.depth, { form: "compact" }),
-    ],
+    ["Depth", depthText(load)],
     ["Current", load.current === null ? "not identifiable" : formatQuantity(load.current, { form: "compact" })],
     ["By noise alone", formatChance(load.pValue)],
   ];

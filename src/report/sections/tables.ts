@@ -20,7 +20,7 @@ import {
   formatQuantity,
   roundToUncertainty,
 } from "../number-format.js";
-import { detectionModeText, routeText } from "../quantity-words.js";
+import { depthText, detectionModeText, routeText } from "../quantity-words.js";
 import { tableMarkup } from "./figures.js";
 
 const MOST_DIPS = 300;
@@ -69,7 +69,7 @@ function verdictRows(load: LoadAnswer, nameOf: NameOf): string[][] {
     `${nameOf(load.id)}${load.reference ? " (reference)" : ""}`,
     load.verdict,
     String(load.switchingCount),
-    load.depth === null && load.verdict !== "responded" ? "none seen" : formatQuantity(load.depth, { form: "compact" }),
+    depthText(load),
     formatPlain(load.criticalDepthV, "V", { digits: 2 }),
     formatPlain(load.minimumDetectableDepthV, "V", { digits: 2 }),
     formatPlain(load.expectedDepthV, "V", { digits: 2 }),

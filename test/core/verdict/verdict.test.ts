@@ -43,6 +43,7 @@ function everyCombination(): Evidence[] {
     switchingsDisagree: [false, true],
     rhythmGoesOn: [false, true],
     sourceRegulated: [false, true],
+    atEnd: [false, true],
     frictionUntold: [false, true],
   };
   return Object.entries(choices).reduce<Evidence[]>(
@@ -130,6 +131,7 @@ describe("judge()", () => {
         !elsewhere &&
         !rises &&
         !evidence.switchingUntold &&
+        !evidence.atEnd &&
         !evidence.frictionUntold;
       const expected = mayAffirm ? "responded" : mayDeny ? "no response" : "undecided";
       if (judge(evidence).verdict !== expected) wrong.push(`${expected}: ${JSON.stringify(evidence)}`);
