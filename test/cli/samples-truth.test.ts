@@ -62,8 +62,11 @@ describe("busdip analyze of the samples", () => {
     expect(Math.abs(internal.value - truth.internalResistance_mOhm.at_1_s)).toBeLessThan(4 * internal.u);
     expect(source.u).toBeLessThan(0.05 * source.value);
     expect(result.dips.length).toBe(9);
-    // The clamp sits at the battery: it sees the load, and the radios' constant power answering to the dip.
-    const drawnA = truth.loads.map((load) => load.batteryStep_A).sort((a, b) => a - b);
+    // The clamp sits at the battery: it sees the load, and the radios' constant power answering to the dip. A heater is told
+    // by what it settles to, which in five seconds it does not reach.
+    const drawnA = truth.loads
+      .map((load) => (load.steadyCurrent_A * load.batteryStep_A) / load.settledCurrent_A)
+      .sort((a, b) => a - b);
     const foundA = result.loads.map((load) => load.current_A!).sort((a, b) => a.value - b.value);
     foundA.forEach((current, index) => {
       expect(Math.abs(current.value - drawnA[index]!), `${drawnA[index]} A`).toBeLessThan(4 * current.u);

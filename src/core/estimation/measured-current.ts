@@ -4,9 +4,13 @@ import type { Uncertain } from "../quantity/quantity.js";
 import type { CurrentSeries } from "../series/recording.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { currentNoise } from "./current-step.js";
+import { settlingExcess } from "./settled-current.js";
 
 /** Standard uncertainty of the gain of a current clamp where it is not told. Common practice, no source. */
 export const CLAMP_GAIN_FRACTION = 0.01;
+
+/** Shares of an on-time between which its current is taken. */
+const HELD = { from: 0.4, to: 0.9 } as const;
 
 /** Change of the measured current that a load makes. */
 export interface MeasuredChange extends Uncertain {
@@ -17,13 +21,14 @@ export interface MeasuredChange extends Uncertain {
 /**
  * Mean change of the measured current while a load is on, amperes; a clamp's zero offset cancels.
  *
- * The settled part of each on-time (past a quarter of it, edges left out) is set against the readings of the same
- * length before and after. Standard uncertainty from the scatter between switchings and from noise, display step and the
- * clamp's gain.
+ * The later part of each on-time (past four tenths of it, edges left out) is set against the readings of the same length
+ * before and after; where the current still settles in it, as a heater's does, that is taken off. Standard uncertainty
+ * from the scatter between switchings and from noise, settling, display step and the clamp's gain.
  * Null where fewer than two readings stand on either side of every switching.
  */
 export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[]): MeasuredChange | null {
   const changes: number[] = [];
+  const settling = settlingExcess(current, onTimes, HELD);
   const { sigmaA, quantumA } = currentNoise(current.currentsA);
   let variance = 0;
   onTimes.forEach(({ onsetS, releaseS }, k) => {
@@ -31,13 +36,13 @@ export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[
     const edgeS = 0.1 * durationS;
     const beforeFloorS = k === 0 ? Number.NEGATIVE_INFINITY : onTimes[k - 1].releaseS + edgeS;
     const afterCeilingS = k + 1 < onTimes.length ? onTimes[k + 1].onsetS - edgeS : Number.POSITIVE_INFINITY;
-    const on = meanBetween(current, onsetS + 0.4 * durationS, releaseS - edgeS);
+    const on = meanBetween(current, onsetS + HELD.from * durationS, onsetS + HELD.to * durationS);
     const before = meanBetween(current, Math.max(onsetS - durationS, beforeFloorS), onsetS - edgeS);
     const after = meanBetween(current, releaseS + edgeS, Math.min(releaseS + durationS, afterCeilingS));
     const off = before.count + after.count;
     if (on.count < 2 || off < 2) return;
     const offMean = (before.sum + after.sum) / off;
-    changes.push(on.sum / on.count - offMean);
+    changes.push(on.sum / on.count - (settling?.excessA[k] ?? 0) - offMean);
     variance += squared(sigmaA) * (1 / on.count + 1 / off);
   });
   const count = changes.length;
@@ -47,6 +52,7 @@ export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[
     count < 2 ? 0 : changes.reduce((sum, change) => sum + squared(change - mean), 0) / (count - 1) / count;
   const u = rootSumSquares(
     Math.sqrt(Math.max(variance / squared(count), between)),
+    settling?.uA ?? 0,
     quantumA / Math.sqrt(6),
     CLAMP_GAIN_FRACTION * mean,
   );
