@@ -1,14 +1,14 @@
 import { firstAtOrAfter, type OnTime } from "../detection/switching-template.js";
 import type { CurrentSeries } from "../series/recording.js";
 import { exponential } from "../statistics/portable-exponential.js";
-import { rootSumSquares, squared } from "../statistics/portable-power.js";
+import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
 
 /** Part of each on-time that is left out beside its edges. */
 const EDGE = 0.1;
 /** Time constants that are tried, as shares of the mean on-time: from a fast lamp to one that hardly settles. */
-const SHARES = Array.from({ length: 26 }, (_, k) => 0.06 * 1.15 ** k);
+const SHARES = Array.from({ length: 26 }, (_, k) => 0.06 * power(1.15, k));
 /** Around the best of them, to well below what the readings tell apart. */
-const FINE = Array.from({ length: 31 }, (_, k) => 1.01 ** (k - 15));
+const FINE = Array.from({ length: 31 }, (_, k) => power(1.01, k - 15));
 /** More readings than this in an on-time are taken in blocks. */
 const MOST_READINGS = 200;
 /** By how many residual variances settling must better the sum of squares: 0.1 % for two parameters. */
