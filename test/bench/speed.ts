@@ -18,6 +18,16 @@ const { values } = parseArgs({
 });
 const repeats = Number(values.repeats);
 const results: Record<string, unknown>[] = [];
+const SPLIT_REFERENCE = `
+const lines = require("node:fs").readFileSync(process.argv[1], "utf8").split("\\n");
+const times = new Float64Array(lines.length), volts = new Float64Array(lines.length);
+let count = 0;
+for (let i = 1; i < lines.length; i++) {
+  const cells = lines[i].split(",");
+  if (cells.length < 2) continue;
+  times[count] = Number(cells[0]); volts[count++] = Number(cells[1]);
+}
+if (count < 1000) process.exit(1);`;
 /** Processor seconds of the judgement and of the segmentation, by the number of readings. */
 const judgedS = new Map<number, number>();
 
@@ -182,17 +192,6 @@ async function benchFile(): Promise<void> {
   print("\nOne hour at 10 Hz, 36000 rows");
   await timeProcess("busdip analyze", process.execPath, ["dist/cli/main.js", "analyze", hour], 36_000);
 }
-
-const SPLIT_REFERENCE = `
-const lines = require("node:fs").readFileSync(process.argv[1], "utf8").split("\\n");
-const times = new Float64Array(lines.length), volts = new Float64Array(lines.length);
-let count = 0;
-for (let i = 1; i < lines.length; i++) {
-  const cells = lines[i].split(",");
-  if (cells.length < 2) continue;
-  times[count] = Number(cells[0]); volts[count++] = Number(cells[1]);
-}
-if (count < 1000) process.exit(1);`;
 
 async function timeProcess(
   name: string,
