@@ -89,6 +89,8 @@ export type VerdictReason =
   /** The voltage dips in the rhythm of the load where nobody switched it. */
   | "rhythm-goes-on"
   | "source-regulated"
+  /** No load dips and the level stands still: nothing shows that the battery alone feeds the bus. */
+  | "source-not-shown"
   | "never-switched"
   /** It is seen or heard, and nobody switched it in the recording. */
   | "shows-itself"

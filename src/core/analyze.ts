@@ -5,6 +5,7 @@ import { baseCurrent } from "./battery/bus-current.js";
 import { polarization } from "./battery/polarization.js";
 import { cautionsFor } from "./cautions.js";
 import { detectInWindows, quietLevel } from "./detection/detect-in-windows.js";
+import { levelMoves } from "./detection/level-moves.js";
 import { findSwitching } from "./detection/switching.js";
 import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
@@ -104,6 +105,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     source,
     lowestResistanceOhm,
     sourceRegulated: facts.regulatedAboveV !== null,
+    sourceNotShown: silent.size === judged.length && !detected.windows.some(({ detection }) => levelMoves(detection)),
     frozen: facts.frozen,
     atEnd: facts.meterEndV !== null,
     frictionUntold: facts.frictionUntold,

@@ -73,6 +73,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The steps of the display, or the friction of the needle, can hide the dip to be seen.";
     case "meter-at-end":
       return "The meter stood at an end of its range for part of the recording, where it shows no dip or not all of it.";
+    case "source-not-shown":
+      return "No load made a dip and the level stood still, so nothing shows that the battery alone feeds the bus: a supply that holds it hides every load.";
     case "friction-untold":
       return "No dip is shown, but nothing says how far friction holds this needle back, and a needle that sticks hides dips.";
   }
@@ -198,6 +200,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
     case "rhythm-goes-on":
       return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
+    case "source-not-shown":
+      return "make sure that no ground supply, charger or generator is on the bus; then record it again together with a load known to work.";
     case "friction-untold":
       // Common practice, no source.
       return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as friction_V of the meter (0 for none), and judge again.";

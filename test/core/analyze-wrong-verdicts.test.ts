@@ -159,6 +159,11 @@ describe("analyze() that says no response", () => {
 describe("analyze() never says no response for a load at its lowest acceptable current, when", () => {
   const DIP_V = 0.0735;
 
+  it.each([1, 2, 3, 4])("a supply below the charging voltage holds the bus (seed %d)", (seed) => {
+    const answer = answerTo({ seed, relaxationV: 0, levelV: 25.2 });
+    expect([answer.verdict, answer.because]).toEqual(["undecided", "source-not-shown"]);
+  });
+
   it.each([1, 5.5])("the marks are %d s late", (lateS) => {
     expect(answerTo({ extraV: dips(DIP_V) }, marksOf(SWITCHINGS, "probe", lateS)).verdict).not.toBe("no response");
   });

@@ -119,6 +119,7 @@ const reasons: Record<VerdictReason, true> = {
   "display-too-coarse": true,
   "meter-at-end": true,
   "friction-untold": true,
+  "source-not-shown": true,
 };
 
 const unknownReasons: Record<UnknownReason, true> = {

@@ -4,22 +4,22 @@ import { exponential, exponentialLessOne, logarithm } from "../statistics/portab
 import type { RandomGenerator } from "../statistics/random.js";
 import type { EdgeField } from "./edge-field.js";
 import type { Rhythm, TrainBank } from "./train-bank.js";
-import { trainEdges, trainEnergies, trainSteps } from "./train-scan.js";
+import { scoreAtRank, type TrainCounts, trainEdges, trainEnergies, trainSteps } from "./train-scan.js";
 
-/** Error rates of the best of many overlapping trains. */
+/** Error rates of the best of many overlapping trains, by its rank: see `rankOf`. */
 export interface ScanProbability {
-  /** Probability that the best score of the scan reaches `score` without any dip. */
-  pValue(score: number): number;
-  /** Score that is reached with the given probability without any dip. */
-  criticalScore(falseAlarmRate: number): number;
+  /** Probability that the best rank of the scan reaches `rank` without any dip. */
+  pValue(rank: number): number;
+  /** Rank that is reached with the given probability without any dip. */
+  criticalRank(falseAlarmRate: number): number;
 }
 
 const DRAWS = 48;
-/** Score from which on the sum of the single probabilities is a good enough bound. */
+/** Rank from which on the sum of the single probabilities is a good enough bound. */
 const BEYOND_DOUBT = 10;
 
 /**
- * Chance that noise alone makes one of `trainCount` overlapping trains reach a score.
+ * Chance that noise alone makes one of so many overlapping trains reach a rank.
  *
  * Overlapping trains exceed together. The sum of their single probabilities is divided by the mean size of such a clump,
  * drawn under the condition that one of them exceeds; nothing has to be assumed about the shape of the noise.
@@ -31,15 +31,15 @@ const BEYOND_DOUBT = 10;
 export function scanProbability(
   field: EdgeField,
   bank: TrainBank,
-  trainCount: number,
+  trainCounts: TrainCounts,
   options: { readonly dof: number; readonly random: RandomGenerator },
 ): ScanProbability {
-  // Clumps grow slowly as the score falls: two levels and a line between them are enough.
+  // Clumps grow slowly as the rank falls: two levels and a line between them are enough.
   const levels = [4, 5.5];
   let logShares: readonly number[] | null = null;
-  const share = (score: number) => {
+  const share = (rank: number) => {
     // Far beyond doubt the size of the clump does not matter: the bound without it is given.
-    if (score > BEYOND_DOUBT) return 1;
+    if (rank > BEYOND_DOUBT) return 1;
     if (logShares === null) {
       const draw = sampler(field);
       const energies = new Map<Rhythm, readonly Float64Array[]>();
@@ -50,18 +50,19 @@ export function scanProbability(
       };
       logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, energiesOf, options.random)));
     }
-    const t = Math.max(-1, Math.min(2, (score - levels[0]) / (levels[1] - levels[0])));
+    const t = Math.max(-1, Math.min(2, (rank - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
   };
   const single = (score: number) =>
     Number.isFinite(options.dof) ? studentTSurvival(score, options.dof) : normalSurvival(score);
-  const pValue = (score: number) => {
-    const expected = trainCount * share(score) * single(score);
-    return -exponentialLessOne(-expected);
+  const pValue = (rank: number) => {
+    let expected = 0;
+    for (const [rarity, count] of trainCounts) expected += count * single(scoreAtRank(rank, rarity));
+    return -exponentialLessOne(-expected * share(rank));
   };
   return {
     pValue,
-    criticalScore: (rate) => {
+    criticalRank: (rate) => {
       let low = 1;
       let high = 12;
       for (let k = 0; k < 40; k++) {
@@ -94,13 +95,14 @@ function meanShare(
     const { at, sign } = trainEdges(picked);
     const energy = energyAt(matrix, size, at, sign);
     if (!(energy > 0)) continue;
-    let own = 0;
-    for (let i = 0; i < at.length; i++) own += sign[i] * drawn[at[i]];
-    const wanted = (level - logarithm(random.uniform()) / level) * Math.sqrt(energy);
+    let met = 0;
+    for (let i = 0; i < at.length; i++) met += sign[i] * drawn[at[i]];
+    const own = scoreAtRank(level, picked.rhythm.rarity + bank.countRarities[picked.switchingCount - 1]);
+    const wanted = (own - logarithm(random.uniform()) / own) * Math.sqrt(energy);
     for (let i = 0; i < size; i++) {
       let along = 0;
       for (let e = 0; e < at.length; e++) along += sign[e] * matrix[i * size + at[e]];
-      drawn[i] += ((wanted - own) / energy) * along;
+      drawn[i] += ((wanted - met) / energy) * along;
     }
     sum += 1 / Math.max(1, exceeding(field, bank, drawn, picked, level, energiesOf));
     count += 1;
@@ -139,18 +141,19 @@ interface PlacedTrain {
   readonly first: number;
 }
 
-/** A train of the bank, each as likely as the places it has, put where the covariance is known. */
+/** A train of the bank, each as likely as its weight and the places it has, put where the covariance is known. */
 function pickTrain(field: EdgeField, bank: TrainBank, random: RandomGenerator): PlacedTrain | null {
   const { size } = field.covariance;
   const points = field.products.length;
-  for (let attempt = 0; attempt < 200; attempt++) {
+  for (let attempt = 0; attempt < 2000; attempt++) {
     const rhythm = bank.rhythms[Math.floor(random.uniform() * bank.rhythms.length)];
     const span = bank.mostSwitchings - bank.fewestSwitchings + 1;
     const switchingCount = bank.fewestSwitchings + Math.floor(random.uniform() * span);
     const steps = trainSteps(rhythm, switchingCount);
     if (steps >= size) continue;
     // Short trains have more places: keep each place as likely as any other.
-    if (random.uniform() * points > points - steps) continue;
+    const weight = exponential(-rhythm.rarity - bank.countRarities[switchingCount - 1]);
+    if (random.uniform() * points > (points - steps) * weight) continue;
     return { rhythm, switchingCount, first: Math.floor(random.uniform() * (size - steps)) };
   }
   return null;
@@ -189,7 +192,9 @@ function exceeding(
       const onset = from + (switchings - 1) * (onSteps + offSteps);
       const count = to - from + 1;
       for (let k = 0; k < count; k++) sums[k] += drawn[onset + k] - drawn[onset + onSteps + k];
-      if (switchings >= bank.fewestSwitchings) found += above(sums, count, energies[switchings - 1], from, level);
+      if (switchings < bank.fewestSwitchings) continue;
+      const own = scoreAtRank(level, rhythm.rarity + bank.countRarities[switchings - 1]);
+      found += above(sums, count, energies[switchings - 1], from, own);
     }
   }
   return found;

@@ -20,6 +20,7 @@ import { mayBeIntervals } from "./rounded-response.js";
 import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import { type StrayRelease, strayReleases } from "./stray-release.js";
 import type { Switching } from "./switching.js";
+import { wholeRecordingNoise } from "./wander-prior.js";
 
 /** One stretch of the recording, judged. */
 export interface DetectedWindow {
@@ -72,14 +73,16 @@ export function detectInWindows(
   const { displayStepV, ownNoiseV } = context;
   const display = displayStepV === null ? null : { stepV: displayStepV, ownNoiseV };
   const singly = display !== null && mayBeIntervals(display, 0);
-  for (const window of analysisWindows(recording.timesS, switching.loads, singly)) {
+  const judged = analysisWindows(recording.timesS, switching.loads, singly);
+  const wholeNoise = wholeRecordingNoise(recording, judged, displayStepV, switching.searchedNoise);
+  for (const window of judged) {
     const series = windowSeries(recording, window, context.displayStepV);
     const loads = window.parts.map(({ loadIndex, onTimes }) => {
       const { id, profile, timeUncertaintyS } = switching.loads[loadIndex];
       return { id, onTimes, kind: profile?.kind ?? null, timeUncertaintyS };
     });
     if (series.timesS.length < FEWEST_READINGS) continue;
-    const judge = (told: readonly MarkedLoad[]) => detectMarked(series, told, { ...context, display });
+    const judge = (told: readonly MarkedLoad[]) => detectMarked(series, told, { ...context, display, wholeNoise });
     const marked = judge(loads);
     const { detection, strays } =
       switching.mode === "marked" ? strayReleases(marked, loads, judge) : { detection: marked, strays: [] };

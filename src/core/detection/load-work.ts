@@ -28,6 +28,8 @@ export interface MarkedContext {
   readonly meter: MeterProfile | undefined;
   /** The display that rounded the readings; left out or null where nothing did. */
   readonly display?: Display | null;
+  /** Noise of the whole recording; left out or null where it tells no more than the window. */
+  readonly wholeNoise?: NoiseParameters | null;
   readonly random: RandomGenerator;
 }
 

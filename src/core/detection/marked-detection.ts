@@ -1,5 +1,5 @@
 import { posteriorNodes } from "../noise/posterior-nodes.js";
-import { fitNoise, type NoiseFit, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import { fitNoise, type NoiseFit, type NoisePrior } from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import {
   heaviest,
@@ -13,8 +13,11 @@ import {
 } from "./load-work.js";
 import { type MarkedResponse, respond } from "./marked-response.js";
 import { ReadingsDesign } from "./readings-design.js";
+import { windowPrior } from "./wander-prior.js";
+
 export interface MarkedDetection {
   readonly design: ReadingsDesign;
+  readonly prior: NoisePrior;
   readonly fit: NoiseFit;
   readonly responses: readonly MarkedResponse[];
 }
@@ -37,7 +40,7 @@ export function detectMarked(
   context: MarkedContext,
 ): MarkedDetection {
   const design = new ReadingsDesign(series);
-  const prior = weakNoisePrior(design.scatterV, design.intervalS);
+  const prior = windowPrior(design, context.wholeNoise ?? null);
   const works = loads.map((load) => startWork(series, load, context));
   const dips = () => works.map((work) => work.template);
 
@@ -58,5 +61,5 @@ export function detectMarked(
   }
 
   const nodes = posteriorNodes(design.explained(dips()), prior, fit);
-  return { design, fit, responses: works.map((work) => respond(design, works, work, fit, nodes, context)) };
+  return { design, prior, fit, responses: works.map((work) => respond(design, works, work, fit, nodes, context)) };
 }

@@ -1,6 +1,7 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { posteriorNodes } from "../noise/posterior-nodes.js";
 import {
+  type ExplainedReadings,
   fitNoise,
   likeliestNoise,
   type NoiseFit,
@@ -50,30 +51,59 @@ export function partOf(series: WorkingSeries, start: number, end: number): Worki
   };
 }
 
+/** Noise of a recording, and the stretches that it was taken from. */
+export interface SearchNoise {
+  readonly noise: NoiseParameters;
+  readonly stretches: readonly { readonly startS: number; readonly endS: number }[];
+}
+
 /**
  * Noise of the whole recording beside the known dips. Short recordings are fitted whole, long ones by several stretches
- * together: each alone tells too little of slow wander. Stretches that the median of the single fits suits badly are left
+ * together, long enough to tell slow wander from dips. Stretches that the median of the single fits suits badly are left
  * out, so that a few unknown dips do not matter.
  */
-export function searchNoise(
-  design: ReadingsDesign,
-  templates: readonly Float64Array[],
-  stiff = false,
-): NoiseParameters {
+export function searchNoise(design: ReadingsDesign, templates: readonly Float64Array[], stiff = false): SearchNoise {
   const weak = weakNoisePrior(design.scatterV, design.intervalS);
-  const prior = stiff ? stiffened(weak) : weak;
-  if (isShort(design)) return fitNoise(design.explained(templates), prior).noise;
-  const parts = stretchesOf(design.series).map((stretch) => new ReadingsDesign(stretch).explained([]));
+  if (!isShort(design)) return noiseOfStretches(design.series, templates, LONG_STRETCHES, openToCalm(weak));
+  const { timesS } = design.series;
+  const { noise } = fitNoise(design.explained(templates), stiff ? stiffened(weak) : weak);
+  return { noise, stretches: [{ startS: timesS[0], endS: timesS[timesS.length - 1] }] };
+}
+
+/** Noise as recordings of a minute show it; those that follow will be able to rule out no more wander than these. */
+export function noiseOfMinutes(design: ReadingsDesign): NoiseParameters {
+  const prior = weakNoisePrior(design.scatterV, design.intervalS);
+  if (isShort(design)) return fitNoise(design.explained([]), prior).noise;
+  return noiseOfStretches(design.series, [], MINUTES, prior).noise;
+}
+
+/** All but no knowledge, as a standard deviation of the logarithm. */
+const OPEN = 6;
+
+/** Stretches long enough show by themselves how little the level wanders: the prior must not hold it up. */
+function openToCalm({ meanLogs, sdLogs }: NoisePrior): NoisePrior {
+  const wide = Float64Array.from(sdLogs);
+  for (const k of [1, 3, 4]) wide[k] = OPEN;
+  return { meanLogs, sdLogs: wide };
+}
+
+function noiseOfStretches(
+  series: WorkingSeries,
+  templates: readonly Float64Array[],
+  cut: StretchCut,
+  prior: NoisePrior,
+): SearchNoise {
+  const stretches = stretchesOf(series, templates, cut);
   const fits: NoiseFit[] = [];
-  for (const part of parts) fits.push(fitNoise(part, prior, fits.at(-1)?.logs));
+  for (const { readings } of stretches) fits.push(fitNoise(readings, prior, fits.at(-1)?.logs));
   const middle = Float64Array.from(fits[0].logs, (_, k) => median(fits.map(({ logs }) => logs[k])));
-  const misfits = parts.map((part, k) => restrictedObjective(part, middle, prior) - fits[k].objective);
+  const misfits = stretches.map(({ readings }, k) => restrictedObjective(readings, middle, prior) - fits[k].objective);
   const limit = Math.max(MISFIT, median(misfits));
-  const kept = parts.filter((_, k) => misfits[k] <= limit);
+  const kept = stretches.filter((_, k) => misfits[k] <= limit);
   const together = (logs: Float64Array) =>
-    kept.reduce((sum, part) => sum + restrictedObjective(part, logs, prior), 0) -
+    kept.reduce((sum, { readings }) => sum + restrictedObjective(readings, logs, prior), 0) -
     (kept.length - 1) * priorPenalty(logs, prior);
-  return likeliestNoise(together, middle).noise;
+  return { noise: likeliestNoise(together, middle).noise, stretches: kept };
 }
 
 /** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
@@ -105,22 +135,45 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
 }
 
-const STRETCH_COUNT = 7;
-const STRETCH_S = 60;
-const MOST_IN_STRETCH = 600;
+/** How a long recording is cut into stretches for the fit of its noise. */
+interface StretchCut {
+  readonly most: number;
+  readonly lengthS: number;
+  readonly readings: number;
+}
 
-/** Stretches of about a minute, evenly spread over the recording. */
-function stretchesOf(series: WorkingSeries): WorkingSeries[] {
+const MINUTES: StretchCut = { most: 7, lengthS: 60, readings: 600 };
+const LONG_STRETCHES: StretchCut = { most: 5, lengthS: 200, readings: 1000 };
+
+interface Stretch {
+  readonly readings: ExplainedReadings;
+  readonly startS: number;
+  readonly endS: number;
+}
+
+/** Stretches evenly spread over the recording; of more readings than asked for every second, third ... is taken. */
+function stretchesOf(series: WorkingSeries, templates: readonly Float64Array[], cut: StretchCut): Stretch[] {
   const { timesS } = series;
   const n = timesS.length;
-  const meanIntervalS = (timesS[n - 1] - timesS[0]) / (n - 1);
-  const length = Math.max(30, Math.min(MOST_IN_STRETCH, Math.round(STRETCH_S / meanIntervalS), n));
-  const stretches: WorkingSeries[] = [];
-  for (let k = 0; k < STRETCH_COUNT; k++) {
-    const start = Math.floor(((n - length) * k) / (STRETCH_COUNT - 1));
-    stretches.push(partOf(series, start, start + length));
-  }
-  return stretches;
+  const spanS = timesS[n - 1] - timesS[0];
+  const perSecond = (n - 1) / spanS;
+  const length = Math.max(30, Math.min(n >> 1, Math.round(cut.lengthS * perSecond)));
+  const count = Math.max(2, Math.min(cut.most, Math.floor(n / length)));
+  const every = Math.max(1, Math.floor(length / cut.readings));
+  return Array.from({ length: count }, (_, k) => {
+    const start = Math.floor(((n - length) * k) / (count - 1));
+    const thin = (values: Float64Array) => values.subarray(start, start + length).filter((_, i) => i % every === 0);
+    const part: WorkingSeries = {
+      ...series,
+      timesS: thin(series.timesS),
+      valuesV: thin(series.valuesV),
+      readingCounts: thin(series.readingCounts),
+      noiseFactors: series.noiseFactors == null ? null : thin(series.noiseFactors),
+    };
+    const dips = templates.map(thin).filter((one) => one.some((value) => value !== 0));
+    const readings = new ReadingsDesign(part).explained(dips);
+    return { readings, startS: timesS[start], endS: timesS[start + length - 1] };
+  });
 }
 
 function median(values: readonly number[]): number {

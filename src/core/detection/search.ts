@@ -7,10 +7,10 @@ import { scanProbability } from "./clump-probability.js";
 import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { degreesOfFreedom, isShort, searchNoise } from "./search-noise.js";
+import { degreesOfFreedom, isShort, type SearchNoise, searchNoise } from "./search-noise.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
-import { type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
+import { rankOf, type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
 
 /** A train of dips that the search found, or the best one it met. */
 export interface FoundTrain {
@@ -27,6 +27,8 @@ export interface SearchResult {
   readonly trains: readonly FoundTrain[];
   /** The next best one, which is not. */
   readonly best: FoundTrain | null;
+  /** Noise beside all of them. */
+  readonly noise: NoiseParameters;
   /** Limits for three switchings of five seconds, or for the stated cadence. */
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
@@ -66,7 +68,7 @@ export function searchTrains(
   let covariance: EdgeCovariance | null = null;
   for (;;) {
     const round = scanBeside(design, known, { noise, covariance }, lagS, options);
-    if (round === null) return nothingPossible(found);
+    if (round === null) return nothingPossible(found, noise.noise);
     const { train, probability } = round;
     noise = round.noise;
     if (!isShort(design)) covariance = round.field.covariance;
@@ -74,23 +76,27 @@ export function searchTrains(
     const significant =
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
     if (!significant) {
-      const critical = probability.criticalScore(options.falseAlarmRate);
+      // Of the most usual kind of train, and of a stated cadence: their rarity is none.
+      const critical = probability.criticalRank(options.falseAlarmRate);
       const uDepthV =
-        typicalUncertaintyV(round.field, options) * coarseness(noise, options.displayStepV) * worstSize(series);
+        typicalUncertaintyV(round.field, options) * coarseness(noise.noise, options.displayStepV) * worstSize(series);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
         best: found.length === 0 ? train : null,
+        noise: noise.noise,
         criticalDepthV: at(0.5),
         minimumDetectableDepthV: at(options.power),
         surelyDetectableDepthV: at(1 - options.falseAlarmRate),
       };
     }
     deepestV = Math.max(deepestV, depthV);
-    const onTimes = takeOut(design, known, train, depthV, noise, options.lagS);
+    const onTimes = takeOut(design, known, train, depthV, noise.noise, options.lagS);
     found.push({ ...train, onTimes });
-    // The noise of a long recording is that of its stretches, whatever was found.
-    if (isShort(design)) noise = searchNoise(design, known.templates);
+    if (restsOn(noise, onTimes)) {
+      noise = searchNoise(design, known.templates);
+      covariance = null;
+    }
   }
 }
 
@@ -99,11 +105,12 @@ const NONE_BEFORE = { templates: [], onTimes: [] };
 /** A fainter train than this share of the deepest one may be what an imperfect fit of that one left behind. */
 const LEAST_SHARE = 0.12;
 
-function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
+function nothingPossible(trains: readonly FoundTrain[], noise: NoiseParameters): SearchResult {
   const never = Number.POSITIVE_INFINITY;
   return {
     trains,
     best: null,
+    noise,
     criticalDepthV: never,
     minimumDetectableDepthV: never,
     surelyDetectableDepthV: never,
@@ -116,24 +123,18 @@ function nothingPossible(trains: readonly FoundTrain[]): SearchResult {
  * In a short recording dips and slow noise look alike as long as neither is known: a second start takes the noise to
  * wander little, and the better candidate of the two counts.
  */
-function scanBeside(
-  design: ReadingsDesign,
-  known: KnownDips,
-  start: { readonly noise: NoiseParameters; readonly covariance: EdgeCovariance | null },
-  lagS: number,
-  options: SearchOptions,
-) {
+function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, lagS: number, options: SearchOptions) {
   const short = isShort(design);
   const starts = short ? [start.noise, searchNoise(design, known.templates, true)] : [start.noise];
   const settled = starts.flatMap((noise) => settledScan(design, known, { ...start, noise }, lagS, options) ?? []);
   if (settled.length === 0) return null;
-  const { noise, field, result: best } = settled.reduce((a, b) => (b.result.score > a.result.score ? b : a));
+  const { noise, field, result: best } = settled.reduce((a, b) => (rank(b.result) > rank(a.result) ? b : a));
   const bank = bankFor(options, field.stepS);
-  const coarse = coarseness(noise, options.displayStepV);
+  const coarse = coarseness(noise.noise, options.displayStepV);
   const result = { ...best, score: best.score / coarse, uDepthV: best.uDepthV * coarse };
   const template = templateOf(design, result, field.startS, field.stepS, lagS);
   const dof = short ? degreesOfFreedom(design, [...known.templates, template]) : Number.POSITIVE_INFINITY;
-  const probability = scanProbability(field, bank, result.trainCount, { dof, random: options.random });
+  const probability = scanProbability(field, bank, result.trainCounts, { dof, random: options.random });
   return {
     noise,
     field,
@@ -142,34 +143,47 @@ function scanBeside(
     train: {
       onTimes: onTimesOf(result, field.startS, field.stepS),
       score: result.score,
-      pValue: probability.pValue(result.score),
+      pValue: probability.pValue(rank(result)),
       depthV: result.score * result.uDepthV,
     },
   };
 }
 
+interface ScanStart {
+  readonly noise: SearchNoise;
+  /** Covariance of an earlier field in the same noise. */
+  readonly covariance: EdgeCovariance | null;
+}
+
 function settledScan(
   design: ReadingsDesign,
   known: KnownDips,
-  start: { readonly noise: NoiseParameters; readonly covariance: EdgeCovariance | null },
+  start: ScanStart,
   lagS: number,
   options: SearchOptions,
-): { readonly noise: NoiseParameters; readonly field: EdgeField; readonly result: ScanResult } | null {
-  const short = isShort(design);
+): { readonly noise: SearchNoise; readonly field: EdgeField; readonly result: ScanResult } | null {
+  const most = isShort(design) ? 2 : 1;
   let { noise } = start;
   let result: ScanResult | null = null;
-  let field = edgeField(design, noise, lagS, known, start.covariance);
-  for (let round = 0; round < 3; round++) {
+  let field = edgeField(design, noise.noise, lagS, known, start.covariance);
+  for (let refits = 0; ; refits++) {
     const next = scanTrains(field, bankFor(options, field.stepS));
     if (next === null) return null;
     const same = result !== null && sameTrain(result, next);
     result = next;
-    if (!short || same) break;
+    if (same || refits === most || !restsOn(noise, onTimesOf(result, field.startS, field.stepS))) break;
     const template = templateOf(design, result, field.startS, field.stepS, lagS);
     noise = searchNoise(design, [...known.templates, template]);
-    field = edgeField(design, noise, lagS, known);
+    field = edgeField(design, noise.noise, lagS, known);
   }
   return result === null ? null : { noise, field, result };
+}
+
+/** Whether readings of these on-times had a part in the noise. */
+function restsOn({ stretches }: SearchNoise, onTimes: readonly OnTime[]): boolean {
+  return stretches.some(({ startS, endS }) =>
+    onTimes.some(({ onsetS, releaseS }) => onsetS < endS && releaseS > startS),
+  );
 }
 
 /** How much larger the noise is at its worst than in the middle of the recording: a load may have been switched then. */
@@ -187,6 +201,7 @@ function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
   const rhythm = {
     onSteps: Math.max(2, Math.round(onS / field.stepS)),
     offSteps: Math.max(2, Math.round(offS / field.stepS)),
+    rarity: 0,
   };
   for (let count = switchingCount; count >= 1; count--) {
     const steps = trainSteps(rhythm, count);
@@ -211,6 +226,8 @@ function coarseness(noise: NoiseParameters, displayStepV: number | null): number
 function bankFor(options: SearchOptions, stepS: number): TrainBank {
   return options.cadence === null ? openBank(stepS) : cadenceBank(options.cadence, stepS);
 }
+
+const rank = ({ score, rarity }: ScanResult) => rankOf(score, rarity);
 
 function sameTrain(a: ScanResult, b: ScanResult): boolean {
   const { train: s } = a;

@@ -1,4 +1,4 @@
-import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
+import { fitNoise } from "../noise/restricted-likelihood.js";
 import { mixtureMoments } from "../statistics/normal-mixture.js";
 import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
@@ -167,14 +167,14 @@ function bestStory(
 }
 
 /** Gain in log likelihood of a story over the on-times as they stand, the shape of the dip held and the noise fitted anew. */
-function quickGain({ design, fit, responses }: MarkedDetection, k: number, story: Story): number {
-  const { series, scatterV, intervalS } = design;
+function quickGain({ design, prior, fit, responses }: MarkedDetection, k: number, story: Story): number {
+  const { series } = design;
   const dips = responses.map((response, j) => {
     if (j !== k) return response.template;
     const shape = { ...response.shape, shiftS: response.refined === null ? response.shape.shiftS : 0 };
     return dipTemplate(series.timesS, series.blockS, story.onTimes, shape);
   });
-  return fit.objective - fitNoise(design.explained(dips), weakNoisePrior(scatterV, intervalS), fit.logs).objective;
+  return fit.objective - fitNoise(design.explained(dips), prior, fit.logs).objective;
 }
 
 /** Gain in log likelihood, with what each pays for moving the switchings off their times. */

@@ -1,4 +1,5 @@
 import type { DetectionMode } from "../analysis.js";
+import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
@@ -49,6 +50,8 @@ export interface Switching {
   readonly searchLimits?: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
   /** Largest over smallest size of the noise in what was searched; absent where nothing was. */
   readonly noiseRatio?: number;
+  /** Noise beside what the search found; absent where nothing was searched. */
+  readonly searchedNoise?: NoiseParameters;
   readonly assumptions: readonly Assumption[];
 }
 
@@ -136,6 +139,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     untouched: profileLoads.filter(({ id }) => !loads.some((load) => load.id === id)),
     dischargeSign: null,
     noiseRatio: series?.noiseRatio ?? 1,
+    ...(found === null ? {} : { searchedNoise: found.noise }),
     searchLimits: { criticalDepthV: limits.criticalDepthV, minimumDetectableDepthV: limits.minimumDetectableDepthV },
     assumptions,
   };

@@ -1,7 +1,12 @@
+import { logarithm } from "../statistics/portable-exponential.js";
+import { squared } from "../statistics/portable-power.js";
+
 /** A rhythm of switching in steps of the grid: on, off, on ... */
 export interface Rhythm {
   readonly onSteps: number;
   readonly offSteps: number;
+  /** How much less usual it is than the most usual one: minus the logarithm of its weight. */
+  readonly rarity: number;
 }
 
 /** Rhythms that are tried, and how many switchings at most. */
@@ -9,13 +14,24 @@ export interface TrainBank {
   readonly rhythms: readonly Rhythm[];
   readonly fewestSwitchings: number;
   readonly mostSwitchings: number;
+  /** Rarity of each number of switchings, from one on; added to the rhythm's. */
+  readonly countRarities: readonly number[];
 }
 
 /** On-times of hand switching that are searched, seconds, and how far the off-time may differ. Common practice, no source. */
 const SHORTEST_ON_S = 1.8;
 const LONGEST_ON_S = 20;
-const OFF_RATIOS = [0.55, 0.68, 0.82, 1, 1.2, 1.45, 1.8] as const;
-const RATIO = 1.09;
+const SHORTEST_OFF_RATIO = 0.55;
+const LONGEST_OFF_RATIO = 1.8;
+/** Spacing of both: three switchings at half of it off lose about 0.1 dB. */
+const RATIO = 1.045;
+
+/** What is usual: three to five switchings, some six seconds on and about as long off. Common practice, no source. */
+const USUAL_ON_S = 6;
+const ON_SPREAD = 0.5;
+const OFF_SPREAD = 0.25;
+const COUNT_RARITIES = [1.5, 0.5, 0, 0, 0, 1] as const;
+const RAREST = 2.5;
 
 /** Longest train in seconds: what the covariance is known for. */
 export const LONGEST_TRAIN_S = 95;
@@ -25,9 +41,17 @@ export function openBank(stepS: number): TrainBank {
   const seen = new Set<string>();
   const rhythms: Rhythm[] = [];
   for (let onS = SHORTEST_ON_S; onS <= LONGEST_ON_S; onS *= RATIO) {
-    for (const ratio of OFF_RATIOS) add(rhythms, seen, Math.round(onS / stepS), Math.round((onS * ratio) / stepS));
+    for (let ratio = SHORTEST_OFF_RATIO; ratio <= LONGEST_OFF_RATIO; ratio *= RATIO) {
+      const rarity = oddness(onS / USUAL_ON_S, ON_SPREAD) + oddness(ratio, OFF_SPREAD);
+      add(rhythms, seen, { onSteps: Math.round(onS / stepS), offSteps: Math.round((onS * ratio) / stepS), rarity });
+    }
   }
-  return { rhythms, fewestSwitchings: 1, mostSwitchings: 6 };
+  return { rhythms, fewestSwitchings: 1, mostSwitchings: 6, countRarities: COUNT_RARITIES };
+}
+
+/** Log-normal about one, to the half, and never so rare that it is not looked for. */
+function oddness(ratio: number, spread: number): number {
+  return Math.min(RAREST, Math.round(squared(logarithm(ratio) / spread)) / 2);
 }
 
 /** Rhythms around a stated cadence: each time to within a tenth. */
@@ -37,18 +61,29 @@ export function cadenceBank(
 ): TrainBank {
   const seen = new Set<string>();
   const rhythms: Rhythm[] = [];
-  for (const a of [0.9, 0.95, 1, 1.05, 1.1]) {
-    for (const b of [0.9, 0.95, 1, 1.05, 1.1]) {
-      add(rhythms, seen, Math.round((cadence.onS * a) / stepS), Math.round((cadence.offS * b) / stepS));
-    }
+  const offSteps = stepsAbout(cadence.offS / stepS);
+  for (const on of stepsAbout(cadence.onS / stepS)) {
+    for (const off of offSteps) add(rhythms, seen, { onSteps: on, offSteps: off, rarity: 0 });
   }
   const count = cadence.switchingCount;
-  return { rhythms, fewestSwitchings: count ?? 1, mostSwitchings: count ?? 6 };
+  const countRarities = Array.from({ length: Math.max(6, count ?? 0) }, () => 0);
+  return { rhythms, fewestSwitchings: count ?? 1, mostSwitchings: count ?? 6, countRarities };
 }
 
-function add(rhythms: Rhythm[], seen: Set<string>, onSteps: number, offSteps: number): void {
+/** Whole numbers within a tenth, about ten of them where there are more. */
+function stepsAbout(wanted: number): number[] {
+  const low = Math.round(0.9 * wanted);
+  const high = Math.round(1.1 * wanted);
+  const count = Math.min(high - low, MOST_CADENCE_STEPS - 1);
+  return Array.from({ length: count + 1 }, (_, k) => low + Math.round((k * (high - low)) / Math.max(1, count)));
+}
+
+const MOST_CADENCE_STEPS = 11;
+
+function add(rhythms: Rhythm[], seen: Set<string>, rhythm: Rhythm): void {
+  const { onSteps, offSteps } = rhythm;
   const key = `${onSteps},${offSteps}`;
   if (onSteps < 2 || offSteps < 2 || seen.has(key)) return;
   seen.add(key);
-  rhythms.push({ onSteps, offSteps });
+  rhythms.push(rhythm);
 }

@@ -14,9 +14,32 @@ export interface ScanResult {
   readonly train: Train;
   /** Depth over its standard uncertainty. */
   readonly score: number;
+  /** Of a train of that kind: see {@link rankOf}. */
+  readonly rarity: number;
   /** Standard uncertainty of the train's depth, volts. */
   readonly uDepthV: number;
-  readonly trainCount: number;
+  /** How many trains there are of each rarity. */
+  readonly trainCounts: TrainCounts;
+}
+
+/** Numbers of trains by their rarity. */
+export type TrainCounts = ReadonlyMap<number, number>;
+
+/**
+ * The score that a train of the most usual kind would need to weigh as much.
+ *
+ * Trains of a usual kind are given more of the false-alarm rate than those of a rare one: each weighs by its likelihood
+ * ratio, `e^(score^2 / 2)`, times the weight `e^-rarity` of its kind.
+ *
+ * Source: weighted multiple testing, Genovese, Roeder & Wasserman 2006, Biometrika 93, 509-524 (from memory).
+ */
+export function rankOf(score: number, rarity: number): number {
+  return score > 0 ? Math.sqrt(Math.max(0, score * score - 2 * rarity)) : score;
+}
+
+/** The inverse of {@link rankOf} for positive ranks. */
+export function scoreAtRank(rank: number, rarity: number): number {
+  return Math.sqrt(rank * rank + 2 * rarity);
 }
 
 /** Coefficients of a train's edges: fall at each onset, rise at each release. */
@@ -186,11 +209,9 @@ function exactEnergies(field: EdgeField, { onSteps, offSteps }: Rhythm, out: Flo
 /** How many of the best rhythms of each number of switchings are held against their own scatter. */
 const KEPT = 5;
 
-interface Candidate {
-  readonly train: Train;
-  readonly score: number;
-  readonly uDepthV: number;
-}
+type Candidate = Omit<ScanResult, "trainCounts">;
+
+const rankOfCandidate = ({ score, rarity }: Candidate) => rankOf(score, rarity);
 
 /**
  * The train that stands out most.
@@ -200,21 +221,22 @@ interface Candidate {
  */
 export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
   const kept = new Map<number, Candidate[]>();
-  let trainCount = 0;
+  const trainCounts = new Map<number, number>();
   visitFamilies(field, bank, (family) => {
     const { rhythm, switchingCount, count } = family;
-    trainCount += count;
+    const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1];
+    trainCounts.set(rarity, (trainCounts.get(rarity) ?? 0) + count);
     const { first, score, energy } = bestOf(family);
     const own = kept.get(switchingCount) ?? [];
-    own.push({ train: { rhythm, switchingCount, first }, score, uDepthV: 1 / Math.sqrt(energy) });
-    own.sort((a, b) => b.score - a.score);
+    own.push({ train: { rhythm, switchingCount, first }, score, rarity, uDepthV: 1 / Math.sqrt(energy) });
+    own.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a));
     own.length = Math.min(own.length, KEPT);
     kept.set(switchingCount, own);
   });
   const candidates = [...kept.values()].flat();
   const scaled = field.covariance.everywhere ? candidates : candidates.map((one) => againstOwnScatter(field, one));
-  const winner = scaled.sort((a, b) => b.score - a.score)[0];
-  return winner === undefined ? null : { ...winner, trainCount };
+  const winner = scaled.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a))[0];
+  return winner === undefined ? null : { ...winner, trainCounts };
 }
 
 function bestOf({ sums, energies, even, count }: Family) {
@@ -249,7 +271,12 @@ const MOST_MAGNITUDES = 2500;
 
 function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   const { rhythm, switchingCount } = candidate.train;
-  const single = { rhythms: [rhythm], fewestSwitchings: switchingCount, mostSwitchings: switchingCount };
+  const single: TrainBank = {
+    rhythms: [rhythm],
+    fewestSwitchings: switchingCount,
+    mostSwitchings: switchingCount,
+    countRarities: new Array<number>(switchingCount).fill(0),
+  };
   let scatter = 1;
   visitFamilies(field, single, (family) => {
     const magnitudes = magnitudesOf(family).sort();

@@ -1,5 +1,5 @@
 import { ReadingsDesign } from "../detection/readings-design.js";
-import { partOf, searchNoise } from "../detection/search-noise.js";
+import { noiseOfMinutes, partOf } from "../detection/search-noise.js";
 import { searchSeries } from "../detection/search-series.js";
 import { fromLogs, type NoiseParameters } from "../noise/noise-parameters.js";
 import { fitNoise, weakNoisePrior } from "../noise/restricted-likelihood.js";
@@ -56,7 +56,7 @@ const MOST_FITS = 3;
  */
 function quietNoise(series: WorkingSeries): NoiseParameters {
   const long = noiseOfLongPieces(series);
-  const short = searchNoise(new ReadingsDesign(series), []);
+  const short = noiseOfMinutes(new ReadingsDesign(series));
   return wanderV(short) > wanderV(long) ? short : long;
 }
 

@@ -134,7 +134,8 @@ export function answerLoads(
     }
   });
   const gave = (verdict: LoadAnswer["verdict"]) => loads.some((load) => load.verdict === verdict);
-  if (gave("no response") && !gave("responded")) warnings.push({ code: "nothing-dips" });
+  const isSilent = gave("no response") || loads.some(({ because }) => because === "source-not-shown");
+  if (isSilent && !gave("responded")) warnings.push({ code: "nothing-dips" });
   return {
     loads,
     budgets: answered.flatMap((one) => one.budgets),

@@ -10,10 +10,10 @@ import type { Assumption, UnknownReason } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import { COVERAGE, normalQuantity, quantityFromMixture, selectionAdjusted } from "../quantity/interval.js";
 import type { Quantity, Uncertain } from "../quantity/quantity.js";
-import { normalQuantile } from "../statistics/distribution.js";
 import { mixtureQuantile } from "../statistics/normal-mixture.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
+import { depthBudget } from "./depth-budget.js";
 import { judge } from "./verdict.js";
 
 /** One load's response with what it was searched at. */
@@ -49,6 +49,8 @@ export interface AnswerContext {
   /** Low end of the source resistance for expected dips, ohms; null when nothing vouches for one. */
   readonly lowestResistanceOhm: number | null;
   readonly sourceRegulated: boolean;
+  /** No load dips, and the level stands as still as a supply holds it. */
+  readonly sourceNotShown: boolean;
   /** Every reading is the same. */
   readonly frozen: boolean;
   /** The meter stood at an end of its range. */
@@ -105,6 +107,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     frozen: context.frozen,
     atEnd: context.atEnd,
     frictionUntold: context.frictionUntold,
+    sourceNotShown: context.sourceNotShown,
     besideMarksV: context.besideMarksV,
     indistinct: judged.indistinct,
     switchingUntold: judged.surelyDetectableDepthV !== null && !context.cadenceTold,
@@ -264,36 +267,4 @@ function found(
 ): FoundCurrent {
   const head = { quantity: "current", load: judged.response.id, unit: "A", value: current.value, method } as const;
   return { current, budgets: [uncertaintyBudget(inputs, head)], reason: null };
-}
-
-/** What the depth's uncertainty is made of: noise, what is open about the noise, shape and times, display. */
-function depthBudget(judged: JudgedResponse, depth: Quantity<"V">, displayStepV: number | null): UncertaintyBudget {
-  const { response, displayBias } = judged;
-  const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
-  const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
-  const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(squared(total) - squared(noise), 0)));
-  const display = Math.min(displayBias.uV, Math.sqrt(Math.max(squared(total) - squared(noise) - squared(open), 0)));
-  const rest = Math.sqrt(Math.max(squared(total) - squared(noise) - squared(open) - squared(display), 0));
-  const inputs: BudgetInput[] = [
-    { source: "reading-noise", value: 0, unit: "V", u: noise, sensitivity: 1 },
-    { source: "noise-model", value: 0, unit: "V", u: open, sensitivity: 1 },
-    { source: "switching-time-and-shape", value: 0, unit: "V", u: rest, sensitivity: 1 },
-  ];
-  if (displayStepV !== null || displayBias.mostV > 0) {
-    // Rounding that averages like noise is part of the reading noise; this is the part that does not.
-    inputs.push({
-      source: "display-step",
-      value: displayStepV ?? displayBias.mostV,
-      unit: "V",
-      u: display,
-      sensitivity: 1,
-    });
-  }
-  return uncertaintyBudget(inputs, {
-    quantity: "depth",
-    load: response.id,
-    unit: "V",
-    value: depth.value,
-    method: "likelihood",
-  });
 }

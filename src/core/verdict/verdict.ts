@@ -29,6 +29,8 @@ export interface Evidence {
   /** The voltage dips on in the rhythm of the switchings where nobody switched the load. */
   readonly rhythmGoesOn: boolean;
   readonly sourceRegulated: boolean;
+  /** No load dips, and the level stands as still as a supply holds it. */
+  readonly sourceNotShown: boolean;
   /** The meter stood at an end of its range, where it shows dips too shallow or not at all. */
   readonly atEnd: boolean;
   /** The readings are a needle's, and how far its friction holds it back is not known. */
@@ -48,7 +50,7 @@ export interface Judgement {
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
  * itself. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
  * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
- * range, and no unknown friction may have held a needle through it.
+ * range, no unknown friction may have held a needle through it, and something shows that a battery feeds the bus.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {
@@ -77,6 +79,7 @@ export function judge(evidence: Evidence): Judgement {
   if (evidence.besideMarksV > expectedDepthV / 2) return undecided("dips-beside-marks", evidence.switchingCount);
   if (upperDepthV < expectedDepthV) {
     if (evidence.frictionUntold) return undecided("friction-untold", null);
+    if (evidence.sourceNotShown) return undecided("source-not-shown", null);
     return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
   }
   return undecided("between", Math.max(1, evidence.switchingCount));

@@ -46,10 +46,10 @@ function denseTrain(design: ReadingsDesign, train: Train, startS: number, stepS:
 }
 
 const trains: readonly Train[] = [
-  { rhythm: { onSteps: 8, offSteps: 9 }, switchingCount: 1, first: 20 },
-  { rhythm: { onSteps: 8, offSteps: 9 }, switchingCount: 3, first: 11 },
-  { rhythm: { onSteps: 5, offSteps: 3 }, switchingCount: 5, first: 30 },
-  { rhythm: { onSteps: 60, offSteps: 3 }, switchingCount: 1, first: 15 },
+  { rhythm: { onSteps: 8, offSteps: 9, rarity: 0 }, switchingCount: 1, first: 20 },
+  { rhythm: { onSteps: 8, offSteps: 9, rarity: 0 }, switchingCount: 3, first: 11 },
+  { rhythm: { onSteps: 5, offSteps: 3, rarity: 0 }, switchingCount: 5, first: 30 },
+  { rhythm: { onSteps: 60, offSteps: 3, rarity: 0 }, switchingCount: 1, first: 15 },
 ];
 
 describe("edgeField() of a short recording", () => {
@@ -67,11 +67,11 @@ describe("edgeField() of a short recording", () => {
   });
 
   it("visitTrains() visits every place of every train once, with the same scores", () => {
-    const rhythm = { onSteps: 8, offSteps: 9 };
+    const rhythm = { onSteps: 8, offSteps: 9, rarity: 0 };
     const seen = new Map<number, number>();
     visitTrains(
       field,
-      { rhythms: [rhythm], fewestSwitchings: 1, mostSwitchings: 3 },
+      { rhythms: [rhythm], fewestSwitchings: 1, mostSwitchings: 3, countRarities: [0, 0, 0] },
       (_r, switchings, scores, _e, count) => {
         expect(count).toBe(field.products.length - trainSteps(rhythm, switchings));
         for (let first = 0; first < count; first += 7) {
@@ -104,8 +104,8 @@ describe("edgeField() of a long recording", () => {
   const field = edgeField(design, noise, LAG_S, NOTHING);
 
   it.each([
-    { rhythm: { onSteps: 17, offSteps: 17 }, switchingCount: 3, first: 480 },
-    { rhythm: { onSteps: 27, offSteps: 20 }, switchingCount: 1, first: 500 },
+    { rhythm: { onSteps: 17, offSteps: 17, rarity: 0 }, switchingCount: 3, first: 480 },
+    { rhythm: { onSteps: 27, offSteps: 20, rarity: 0 }, switchingCount: 1, first: 500 },
   ])("scores a train of $switchingCount in the middle as the dense fit does", (train) => {
     const { depthV, uV } = denseTrain(design, train, field.startS, field.stepS);
     // The covariance is that of any such place: where the edges fall between two readings a second apart costs some.

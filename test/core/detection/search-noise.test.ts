@@ -10,17 +10,26 @@ const SEEDS = [1, 2, 3, 4, 5, 6];
 function walkRatio(fallV?: (timeS: number) => number): number {
   const logs = SEEDS.map((seed) => {
     const series = noisySeries(kind, { seed, rateHz: 5, durationS: 900, ...(fallV === undefined ? {} : { fallV }) });
-    return Math.log(searchNoise(new ReadingsDesign(series), []).walkVPerSqrtS / kind.walkVPerSqrtS);
+    return Math.log(searchNoise(new ReadingsDesign(series), []).noise.walkVPerSqrtS / kind.walkVPerSqrtS);
   });
   return Math.exp(logs.reduce((sum, log) => sum + log, 0) / logs.length);
 }
 
 describe("searchNoise() of a long recording", () => {
-  // Seven stretches of a minute tell the walk to about a quarter each; the prior, a third of it, draws it down a little.
   it("finds a slow walk, where single stretches alone would halve it", () => {
     const ratio = walkRatio();
     expect(ratio).toBeGreaterThan(0.65);
     expect(ratio).toBeLessThan(1.4);
+  });
+
+  it("tells a level that does not wander for what it is", () => {
+    // White noise of s volts at r readings a second hides a walk below about s / (T sqrt(r)) in T seconds.
+    const calm = { name: "white", whiteV: 0.03, colouredV: 0, walkVPerSqrtS: 0 };
+    for (const seed of SEEDS) {
+      const series = noisySeries(calm, { seed, rateHz: 10, durationS: 1200 });
+      const { walkVPerSqrtS } = searchNoise(new ReadingsDesign(series), []).noise;
+      expect(walkVPerSqrtS).toBeLessThan((10 * 0.03) / (200 * Math.sqrt(10)));
+    }
   });
 
   it("is not led astray by dips that nobody knows of", () => {

@@ -5,7 +5,7 @@ import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { searchTrains } from "../../../src/core/detection/search.js";
 import { searchSeries } from "../../../src/core/detection/search-series.js";
 import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
-import { scanTrains } from "../../../src/core/detection/train-scan.js";
+import { rankOf, scanTrains, scoreAtRank } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { fallOf, noiseKinds, noisySeries } from "./noise-kinds.js";
 
@@ -19,19 +19,48 @@ const options = (seed: number, falseAlarmRate = 0.01) => ({
   random: randomGenerator(seed),
 });
 
+const noise = { whiteV: 0.02, colouredV: 1e-6, colouredTimeS: 1, walkVPerSqrtS: 1e-6, bendVPerS15: 1e-6 };
+const white = { name: "white", whiteV: 0.02, colouredV: 0, walkVPerSqrtS: 0 };
+
+describe("rankOf()", () => {
+  it("takes twice the rarity off the squared score, and never turns a likely train round", () => {
+    expect(rankOf(5, 0)).toBe(5);
+    // A 3-4-5 triangle: 25 - 2 x 4.5 = 16.
+    expect(rankOf(5, 4.5)).toBe(4);
+    expect(scoreAtRank(4, 4.5)).toBe(5);
+    expect(rankOf(2, 4.5)).toBe(0);
+    expect(rankOf(-2, 4.5)).toBe(-2);
+  });
+});
+
 describe("scanProbability()", () => {
+  it("holds its rate where usual trains are favoured", () => {
+    const drawn = (seed: number) =>
+      edgeField(new ReadingsDesign(noisySeries(white, { seed, rateHz: 2, durationS: 40 })), noise, 0.3, NOTHING);
+    const first = drawn(1);
+    const bank = openBank(first.stepS);
+    const probability = scanProbability(first, bank, scanTrains(first, bank)!.trainCounts, {
+      dof: Number.POSITIVE_INFINITY,
+      random: randomGenerator(3),
+    });
+    const best = Array.from({ length: 160 }, (_, k) => scanTrains(drawn(300 + k), bank)!);
+    const critical = probability.criticalRank(0.1);
+    const count = best.filter(({ score, rarity }) => rankOf(score, rarity) >= critical).length;
+    // 16 expected; four standard deviations, and a third for the 48 draws of the clump.
+    expect(count).toBeGreaterThanOrEqual(2);
+    expect(count).toBeLessThanOrEqual(36);
+  });
+
   it("is the share of drawn recordings whose best train reaches the critical score", () => {
-    const kind = { name: "white", whiteV: 0.02, colouredV: 0, walkVPerSqrtS: 0 };
-    const noise = { whiteV: 0.02, colouredV: 1e-6, colouredTimeS: 1, walkVPerSqrtS: 1e-6, bendVPerS15: 1e-6 };
     const drawn = (seed: number) => {
-      const one = noisySeries(kind, { seed, rateHz: 2, durationS: 36 });
+      const one = noisySeries(white, { seed, rateHz: 2, durationS: 36 });
       const valuesV = one.valuesV.map((v, i) => v + 0.2 * Math.exp(-one.timesS[i]! / 80));
       return edgeField(new ReadingsDesign({ ...one, valuesV }), noise, 0.3, NOTHING);
     };
     const first = drawn(1);
     const bank = cadenceBank({ onS: 4, offS: 4, switchingCount: 2 }, first.stepS);
-    const { trainCount } = scanTrains(first, bank)!;
-    const probability = scanProbability(first, bank, trainCount, {
+    const { trainCounts } = scanTrains(first, bank)!;
+    const probability = scanProbability(first, bank, trainCounts, {
       dof: Number.POSITIVE_INFINITY,
       random: randomGenerator(2),
     });
@@ -41,7 +70,7 @@ describe("scanProbability()", () => {
       [0.2, 10, 60],
       [0.05, 1, 24],
     ] as const) {
-      const critical = probability.criticalScore(rate);
+      const critical = probability.criticalRank(rate);
       expect(Math.abs(probability.pValue(critical) / rate - 1)).toBeLessThan(1e-3);
       const count = best.filter((score) => score >= critical).length;
       expect(count, `rate ${rate}`).toBeGreaterThanOrEqual(least);
@@ -61,9 +90,24 @@ describe("train banks", () => {
     }
   });
 
+  it("openBank() favours what a hand usually does, and rules out nothing", () => {
+    const { rhythms, countRarities } = openBank(0.3);
+    const rarityOf = (onS: number, offS: number) =>
+      rhythms.reduce((best, one) => {
+        const away = ({ onSteps, offSteps }: typeof one) =>
+          Math.abs(onSteps * 0.3 - onS) + Math.abs(offSteps * 0.3 - offS);
+        return away(one) < away(best) ? one : best;
+      }).rarity;
+    expect(rarityOf(6, 6)).toBe(0);
+    expect(rarityOf(15, 15)).toBeGreaterThan(1);
+    expect(rarityOf(6, 10)).toBeGreaterThan(1);
+    expect(countRarities[0]).toBeGreaterThan(countRarities[2]!);
+    expect(Math.max(...rhythms.map(({ rarity }) => rarity))).toBeLessThanOrEqual(5);
+  });
+
   it("cadenceBank() holds the stated cadence and its count alone, each rhythm once", () => {
     const bank = cadenceBank({ onS: 6, offS: 9, switchingCount: 4 }, 0.3);
-    expect(bank.rhythms).toContainEqual({ onSteps: 20, offSteps: 30 });
+    expect(bank.rhythms).toContainEqual({ onSteps: 20, offSteps: 30, rarity: 0 });
     expect([bank.fewestSwitchings, bank.mostSwitchings]).toEqual([4, 4]);
     expect(new Set(bank.rhythms.map(({ onSteps, offSteps }) => `${onSteps} ${offSteps}`)).size).toBe(
       bank.rhythms.length,

@@ -21,6 +21,7 @@ const silent: Evidence = {
   sourceRegulated: false,
   atEnd: false,
   frictionUntold: false,
+  sourceNotShown: false,
 };
 
 const verdictOf = (changed: Partial<Evidence>) => {
@@ -77,6 +78,12 @@ describe("judge()", () => {
       "undecided: rhythm-goes-on",
     ],
     ["silence of a needle whose friction is not told", { frictionUntold: true }, "undecided: friction-untold"],
+    ["silence on a bus that nothing moves", { sourceNotShown: true }, "undecided: source-not-shown"],
+    [
+      "a response on a bus whose level stands still",
+      { pValue: 0.001, depthV: 0.05, sourceNotShown: true },
+      "responded: above-critical",
+    ],
     ["silence in a recording that would have shown it", {}, "no response: excludes-acceptable"],
     [
       "a minimum detectable value equal to the expected dip",
