@@ -6,9 +6,10 @@ import { DialBoard, type Handle, placeOf } from "./dial-board.js";
 import { DialFile } from "./dial-file.js";
 import { dialFrame, type StillFrame, wholeFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
-import { dialProblem } from "./dial-volts.js";
+import { dialProblem, isFarBeyond } from "./dial-volts.js";
 import { firstDial, fullScaleOf } from "./first-dial.js";
 import { MarkVolts } from "./mark-volts.js";
+import { inPageWords } from "./page-words.js";
 import { ReadingStrip } from "./reading-strip.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
@@ -64,6 +65,8 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
   const askStill = (timeS: number | null): void => thread.current?.ask({ kind: "still", timeS, fullScaleV });
   const cancel = (): void => {
     reading.current = null;
+    // At once: progress that is under way would bring the strip back.
+    thread.current?.close();
     setStrip(null);
     setTurn((now) => now + 1);
   };
@@ -116,7 +119,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
         return;
       case "refused":
         setStrip(null);
-        setProblem(`${answer.sentence}.`);
+        setProblem(`${inPageWords(answer.sentence)}.`);
         return;
       case "fault":
         setStrip(null);
@@ -197,7 +200,11 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
               {wrong ?? needleText(needle, needleDoubt)}
             </p>
             {wrong === null && needle !== null && (
-              <p class="aside">Does it agree with what you read? Its uncertainty is found when the clip is read.</p>
+              <p class="aside">
+                {isFarBeyond(dial, needle.volts)
+                  ? "That is far beyond the marks: move each onto its stroke, and add one between where the scale turns more than half round."
+                  : "Does it agree with what you read? Its uncertainty is found when the clip is read."}
+              </p>
             )}
           </DialBoard>
           <p class="row">

@@ -39,21 +39,24 @@ function settled<T>(request: IDBRequest<T>): Promise<T> {
 
 function inDatabase(database: IDBDatabase): DeviceStore {
   const things = (mode: IDBTransactionMode) => database.transaction(THINGS, mode).objectStore(THINGS);
-  let writer = "";
+  /** Null where nothing could be said of who may write, as on a full device. */
+  let writer: string | null = null;
   let tellLost = (): void => {};
   /** The things, to be written in one go with the look at who may. */
   const own = async (): Promise<IDBObjectStore> => {
     const store = things("readwrite");
-    if ((await settled(store.get(WRITER))) === writer) return store;
+    if (writer === null || (await settled(store.get(WRITER))) === writer) return store;
     tellLost();
     throw new Error("Another tab has the work");
   };
   return {
     lasting: true,
     async claim(onLost) {
-      writer = crypto.getRandomValues(new Uint32Array(3)).join("-");
+      const name = crypto.getRandomValues(new Uint32Array(3)).join("-");
       tellLost = onLost;
-      await settled(things("readwrite").put(writer, WRITER));
+      writer = null;
+      await settled(things("readwrite").put(name, WRITER));
+      writer = name;
     },
     get: (name) => settled(things("readonly").get(name)),
     set: async (name, thing) => {

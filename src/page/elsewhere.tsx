@@ -9,7 +9,7 @@ interface ElsewhereProps {
 export function Elsewhere({ onTake }: ElsewhereProps) {
   const [state, setState] = useState<"open" | "taking" | "refused">("open");
   useEffect(() => {
-    document.title = "Open in another tab - busdip";
+    document.title = "Already open - busdip";
   }, []);
   const take = async (): Promise<void> => {
     setState("taking");
@@ -17,7 +17,7 @@ export function Elsewhere({ onTake }: ElsewhereProps) {
   };
   return (
     <main>
-      <h1>Open in another tab</h1>
+      <h1>Already open in another tab</h1>
       <p>This page is open in another tab or window of this browser too, and the work can go on in one at a time.</p>
       {state === "refused" && (
         <p class="problem" role="alert">

@@ -43,7 +43,7 @@ async function anotherTab(context: BrowserContext, screen = ""): Promise<Page> {
   return page;
 }
 
-const elsewhere = (page: Page) => page.getByRole("heading", { name: "Open in another tab" });
+const elsewhere = (page: Page) => page.getByRole("heading", { name: "Already open in another tab" });
 const carryOn = (page: Page) => page.getByRole("button", { name: "Carry on here" });
 const hasLog = (page: Page, path: string) => page.getByText(path.split("/").at(-1)!, { exact: true }).waitFor();
 
