@@ -1,5 +1,5 @@
 import { randomBytes, randomInt, timingSafeEqual } from "node:crypto";
-import type { IncomingHttpHeaders } from "node:http";
+import type { IncomingHttpHeaders, IncomingMessage } from "node:http";
 import { hostname, networkInterfaces } from "node:os";
 
 /** Wrong codes after which a new one is shown. */
@@ -49,8 +49,10 @@ export class PageGuard {
   }
 
   /** Whether the request comes to one of this server's own addresses, and not from another site. */
-  refusalOf(method: string, isApi: boolean, headers: IncomingHttpHeaders): Refusal | null {
+  refusalOf({ method, headers, headersDistinct }: IncomingMessage, isApi: boolean): Refusal | null {
     const { host, origin } = headers;
+    // The first of two would be looked at here, and the second perhaps by something between.
+    if ((headersDistinct.host?.length ?? 0) > 1) return { status: 400, sentence: "A request names one host." };
     if (host === undefined || !this.#ownHosts().has(host.toLowerCase())) {
       return { status: 421, sentence: "This server does not go by that name." };
     }

@@ -15,7 +15,13 @@ export type ApiAnswer = { readonly json: unknown } | { readonly html: string };
 const ANSWER_LASTS_MS = 2_000;
 const MOST_RECORDINGS = 2_000;
 
-const text = z.string().trim().min(1).max(200);
+/** A name that the store keeps whole and a screen can show: no control characters, no half of a pair. */
+const text = z
+  .string()
+  .trim()
+  .min(1)
+  .max(200)
+  .regex(/^[^\p{Cc}\p{Cs}]*$/u, "it holds signs that cannot be shown");
 const additionSchema = z.strictObject({
   result: z.unknown(),
   date: z.string().max(40),

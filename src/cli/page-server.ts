@@ -49,7 +49,7 @@ export function pageServer({ files, guard, store }: ServerParts): Server {
     const method = request.method ?? "GET";
     const address = addressOf(request);
     const isApi = address.pathname.startsWith("/api/");
-    const refusal = guard.refusalOf(method, isApi, request.headers);
+    const refusal = guard.refusalOf(request, isApi);
     if (refusal !== null) throw new Refused(refusal.status, refusal.sentence);
     if (!isApi) return fileReply(files, method, address.pathname, request);
     const wanted = address.pathname.slice("/api/".length);

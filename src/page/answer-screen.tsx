@@ -12,6 +12,7 @@ import type { FilmOrigin } from "./film-origin.js";
 import { FilmStrips } from "./film-strips.js";
 import { HistoryStep } from "./history-step.js";
 import type { Judged } from "./judge-messages.js";
+import { inPageWords } from "./page-words.js";
 import { Plots } from "./plots.js";
 import { ReadyMarkup } from "./ready-markup.js";
 import { canShare, saveFile, share } from "./saving.js";
@@ -52,7 +53,10 @@ function Answer({ judged, history, film }: AnswerProps) {
       numbers: [verdictSection(analysis, nameOf), dipSection(analysis, nameOf), batterySection(analysis)],
       notes: [noteSections(analysis, nameOf), cautionSection(analysis)],
       budgets: [budgetSection(analysis, nameOf)],
-      origin: [readingsSection(analysis, context), provenanceSection(analysis, context)],
+      origin: [
+        readingsSection(analysis, { ...context, understood: context.understood.map(inPageWords) }),
+        provenanceSection(analysis, context),
+      ],
     };
   }, [analysis, context]);
   return (

@@ -9,6 +9,7 @@ import { recordingCsv } from "../report/recording-csv.js";
 import type { ClipAnswer, ClipRequest } from "./clip-messages.js";
 import { type PassingReading, readClip } from "./clip-reading.js";
 import type { DialPointing } from "./dial-pointing.js";
+import { foundMarks } from "./first-dial.js";
 import { heardSwitch } from "./heard-switch.js";
 import { needleInStill } from "./still-needle.js";
 
@@ -64,9 +65,9 @@ async function show(from: OpenedClip, request: StillRequest, answer: Answer): Pr
   const values = new Uint8Array(width * height);
   lumaOf(pen.getImageData(0, 0, width, height).data, 4 * width, { width, height }, values);
   const pivot = found?.pivot == null ? null : uprightPlace(from, found.pivot);
-  const marks =
-    found?.kind === "found" ? found.marks.map((mark) => ({ ...uprightPlace(from, mark), volts: mark.volts })) : [];
-  answer({ kind: "still", picture, timeS, pivot, marks: outermost(marks) }, [picture]);
+  const told = found?.kind === "found" ? foundMarks(found.pivot, found.marks) : [];
+  const marks = told.map((mark) => ({ ...uprightPlace(from, mark), volts: mark.volts }));
+  answer({ kind: "still", picture, timeS, pivot, marks }, [picture]);
   return { values, width, height, stride: width };
 }
 
@@ -88,12 +89,6 @@ async function frames(
     answer({ kind: "frame", timeS, picture: await canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 }) });
   }
   answer({ kind: "framed" });
-}
-
-/** The marks of the lowest and the highest volts: two are enough to be looked over by a person. */
-function outermost<M extends { readonly volts: number }>(marks: readonly M[]): readonly M[] {
-  const sorted = [...marks].sort((a, b) => a.volts - b.volts);
-  return sorted.length < 2 ? [] : [sorted[0]!, sorted.at(-1)!];
 }
 
 async function read(

@@ -1,7 +1,7 @@
 import { openFilmElementClip } from "../importers/video/browser/film-element-clip.js";
 import type { ClipAnswer, ClipRequest } from "./clip-messages.js";
 
-/** Asks about a clip; `close` ends everything at once. */
+/** Asks about a clip; `close` ends everything at once, and nothing is answered after it. */
 export interface ClipLine {
   ask(request: ClipRequest): void;
   close(): void;
@@ -33,16 +33,17 @@ export function clipLine(onAnswer: (answer: ClipAnswer) => void): ClipLine {
     if (!stop.signal.aborted) onAnswer({ ...read, heard: heardSwitch(sound) });
   };
   const hear = (answer: ClipAnswer): void => {
+    if (stop.signal.aborted) return;
     if (answer.kind === "read" && answer.heard === null) void hearInPage(answer);
     else onAnswer(answer);
   };
   thread.onmessage = ({ data }: MessageEvent<ClipAnswer>) => {
-    if (data.kind === "undecodable") void goOnInPage();
+    if (data.kind === "undecodable" && !stop.signal.aborted) void goOnInPage();
     else hear(data);
   };
   thread.onerror = (event) => {
     event.preventDefault();
-    onAnswer({ kind: "fault", message: event.message || "the thread that reads clips could not be started" });
+    hear({ kind: "fault", message: event.message || "the thread that reads clips could not be started" });
   };
   return {
     ask(request) {

@@ -1,5 +1,4 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { InputError, readProfile } from "../importers/browser.js";
 import { formatPlain } from "../report/number-format.js";
 import { type ClipLine, clipLine } from "./clip-line.js";
 import type { ClipAnswer, FoundNeedle } from "./clip-messages.js";
@@ -7,8 +6,10 @@ import { DialBoard, type Handle, placeOf } from "./dial-board.js";
 import { DialFile } from "./dial-file.js";
 import { dialFrame, type StillFrame, wholeFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
-import { dialProblem } from "./dial-volts.js";
+import { dialProblem, isFarBeyond } from "./dial-volts.js";
+import { firstDial, fullScaleOf } from "./first-dial.js";
 import { MarkVolts } from "./mark-volts.js";
+import { inPageWords } from "./page-words.js";
 import { ReadingStrip } from "./reading-strip.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
@@ -64,6 +65,8 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
   const askStill = (timeS: number | null): void => thread.current?.ask({ kind: "still", timeS, fullScaleV });
   const cancel = (): void => {
     reading.current = null;
+    // At once: progress that is under way would bring the strip back.
+    thread.current?.close();
     setStrip(null);
     setTurn((now) => now + 1);
   };
@@ -94,7 +97,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
         if (newest.current === null && pivot === null) setFrame("whole");
-        if (newest.current === null) found.current = firstGuess(still, pivot, marks, fullScaleV);
+        if (newest.current === null) found.current = firstDial(still, pivot, marks, fullScaleV);
         const shown = { ...(newest.current ?? found.current!), still };
         show(shown);
         setNear(dialFrame(shown));
@@ -116,7 +119,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
         return;
       case "refused":
         setStrip(null);
-        setProblem(`${answer.sentence}.`);
+        setProblem(`${inPageWords(answer.sentence)}.`);
         return;
       case "fault":
         setStrip(null);
@@ -197,7 +200,11 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
               {wrong ?? needleText(needle, needleDoubt)}
             </p>
             {wrong === null && needle !== null && (
-              <p class="aside">Does it agree with what you read? Its uncertainty is found when the clip is read.</p>
+              <p class="aside">
+                {isFarBeyond(dial, needle.volts)
+                  ? "That is far beyond the marks: move each onto its stroke, and add one between where the scale turns more than half round."
+                  : "Does it agree with what you read? Its uncertainty is found when the clip is read."}
+              </p>
             )}
           </DialBoard>
           <p class="row">
@@ -265,36 +272,6 @@ function needleText(needle: FoundNeedle | null, doubt: string | null): string {
 function moved(dial: DialPointing, handle: Handle, place: { readonly x: number; readonly y: number }): DialPointing {
   if (handle === "pivot") return { ...dial, pivot: place };
   return { ...dial, marks: dial.marks.map((mark, i) => (i === handle ? { ...mark, ...place } : mark)) };
-}
-
-/** What was found; where the scale was not, two marks to be moved onto the scale: zero at the left, full scale at the right. */
-function firstGuess(
-  still: DialPointing["still"],
-  pivot: DialPointing["pivot"] | null,
-  marks: DialPointing["marks"],
-  fullScaleV: number,
-): DialPointing {
-  if (pivot !== null && marks.length >= 2) return { still, pivot, marks };
-  const { width, height } = still;
-  const centre = pivot ?? { x: width / 2, y: 0.6 * height };
-  const reach = Math.min(width, height) / 4;
-  return {
-    still,
-    pivot: centre,
-    marks: [
-      { x: Math.max(0, centre.x - reach), y: Math.max(0, centre.y - reach), volts: 0 },
-      { x: Math.min(width, centre.x + reach), y: Math.max(0, centre.y - reach), volts: fullScaleV },
-    ],
-  };
-}
-
-function fullScaleOf(profileText: string | null): number {
-  try {
-    return (profileText === null ? undefined : readProfile(profileText, "the profile").meter?.fullScaleV) ?? 30;
-  } catch (fault) {
-    if (!(fault instanceof InputError)) throw fault;
-    return 30;
-  }
 }
 
 async function asPicture(bitmap: ImageBitmap): Promise<string> {

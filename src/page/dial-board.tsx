@@ -109,6 +109,8 @@ function Board({ view, dial, needle, picture, chosen, onChoose, onMove, ...rest 
     <svg
       ref={board}
       class={rest.class}
+      // An upright picture fits the screen with what is said beside it.
+      style={isWhole ? { maxWidth: `calc(max(75vh, 26rem) * ${(view.width / view.height).toFixed(4)})` } : undefined}
       viewBox={`${view.x} ${view.y} ${view.width} ${view.height}`}
       role="group"
       aria-label={isWhole ? "The still with pivot and scale marks" : "Enlarged around the chosen point"}

@@ -38,6 +38,16 @@ export function voltsAt(scale: Scale, angleRad: number): number {
   return volts[i]! + share * (volts[i + 1]! - volts[i]!);
 }
 
+/** How far beyond the outermost marks a needle may stand, as a share of the volts between them. */
+const BEYOND_SHARE = 0.15;
+
+/** Whether a needle stands so far beyond the marks that they will hardly be where they should. */
+export function isFarBeyond({ marks }: Pick<Scale, "marks">, volts: number): boolean {
+  const all = marks.map((mark) => mark.volts);
+  const [least, most] = [Math.min(...all), Math.max(...all)];
+  return volts < least - BEYOND_SHARE * (most - least) || volts > most + BEYOND_SHARE * (most - least);
+}
+
 /** Turn of each mark from the first in the order of volts, each step the shorter way round. */
 function turnsOf({ pivot, marks }: Scale): {
   readonly volts: readonly number[];

@@ -45,7 +45,7 @@ export function LoadForm({ part, load, index, dip, onRemove }: LoadFormProps) {
               if (load.rated !== undefined) onChange((now) => withValue(now, at("rated"), undefined));
             }}
           >
-            <option value="power">power at a voltage</option>
+            <option value="power">power</option>
             <option value="current">current</option>
           </select>
         </label>

@@ -1,15 +1,8 @@
 import { useState } from "preact/hooks";
 import { z } from "zod";
-import {
-  LOG_OPTION_FLAGS,
-  type LogOptionFlag,
-  type LogOptions,
-  LogOptionsSchema,
-} from "../importers/csv/log-options.js";
+import { type LogOptionFlag, type LogOptions, LogOptionsSchema } from "../importers/csv/log-options.js";
+import { asksFor, fieldName, LOG_FIELDS } from "./page-words.js";
 import { TypedInput } from "./typed-input.js";
-
-/** What may be said about one log; the gap between files needs more than one. */
-const SAID = LOG_OPTION_FLAGS.filter(({ key }) => key !== "fileGapS");
 
 interface LogOptionsPartProps {
   readonly options: LogOptions;
@@ -21,18 +14,18 @@ interface LogOptionsPartProps {
 /** How the log is to be read, each guess to be overruled: what a refusal asks for stands open, the rest is folded. */
 export function LogOptionsPart({ options, refusal, onChange }: LogOptionsPartProps) {
   const [problem, setProblem] = useState<string | null>(null);
-  const isAsked = ({ key, flag }: LogOptionFlag) =>
-    options[key] !== undefined || refusal?.match(wordPattern(flag)) != null;
-  const say = ({ key, flag }: LogOptionFlag, text: string): void => {
+  const isAsked = (one: LogOptionFlag) => options[one.key] !== undefined || (refusal !== null && asksFor(refusal, one));
+  const say = (one: LogOptionFlag, text: string): void => {
+    const { key } = one;
     const change = { [key]: text === "" ? undefined : typedValue(key, text) };
     const fits = LogOptionsSchema.safeParse(change).success;
-    setProblem(fits ? null : `${labelOf(flag)}: '${text}' does not fit; it stays as it was.`);
+    setProblem(fits ? null : `${fieldName(one)}: '${text}' does not fit; it stays as it was.`);
     if (fits) onChange(change);
   };
   const field = (one: LogOptionFlag) => <OptionField key={one.key} one={one} options={options} onSay={say} />;
   return (
     <>
-      <div class="fields">{SAID.filter(isAsked).map(field)}</div>
+      <div class="fields">{LOG_FIELDS.filter(isAsked).map(field)}</div>
       {problem !== null && (
         <p class="problem" role="alert">
           {problem}
@@ -41,25 +34,10 @@ export function LogOptionsPart({ options, refusal, onChange }: LogOptionsPartPro
       <details>
         <summary>Read the log otherwise</summary>
         <p class="aside">What is left empty is found in the log itself.</p>
-        <div class="fields">{SAID.filter((one) => !isAsked(one)).map(field)}</div>
+        <div class="fields">{LOG_FIELDS.filter((one) => !isAsked(one)).map(field)}</div>
       </details>
     </>
   );
-}
-
-/** The options of the command line that a sentence names, by the names of the fields here. */
-export function withFieldNames(sentence: string): string {
-  return SAID.reduce((text, { flag }) => text.replaceAll(wordPattern(flag), `"${labelOf(flag)}"`), sentence);
-}
-
-/** `--voltage-column COLUMN` is named "Voltage column". */
-function labelOf(flag: string): string {
-  const words = flag.replace(/^--| .*$/g, "").replaceAll("-", " ");
-  return words[0]!.toUpperCase() + words.slice(1);
-}
-
-function wordPattern(flag: string): RegExp {
-  return new RegExp(`${flag.replace(/ .*$/, "")}(?![\\w-])`, "g");
 }
 
 interface OptionFieldProps {
@@ -72,31 +50,44 @@ function OptionField({ one, options, onSay }: OptionFieldProps) {
   const choices = choicesOf(one.key);
   const value = options[one.key];
   const shown = value === undefined ? "" : Array.isArray(value) ? value.join(", ") : String(value);
+  // Choices speak for themselves, and so does the place for a column's name.
+  const help = choices !== null || one.help === COLUMN_HELP ? null : one.help;
+  const helpId = `help-${one.key}`;
   return (
-    // biome-ignore lint/a11y/noLabelWithoutControl: either control below is its own
-    <label title={one.help}>
-      {labelOf(one.flag)}
-      {choices === null ? (
-        <TypedInput
-          inputMode={one.kind === "number" ? "decimal" : "text"}
-          autocapitalize="off"
-          placeholder={one.kind === "column" ? "name or number" : ""}
-          value={shown}
-          onTyped={(text) => onSay(one, text.trim())}
-        />
-      ) : (
-        <select value={shown} onChange={(event) => onSay(one, event.currentTarget.value)}>
-          <option value="">as found</option>
-          {choices.map((choice) => (
-            <option key={choice} value={choice}>
-              {CHOICE_NAMES[choice] ?? choice}
-            </option>
-          ))}
-        </select>
+    <div class="field">
+      {/* biome-ignore lint/a11y/noLabelWithoutControl: either control below is its own */}
+      <label>
+        {fieldName(one)}
+        {choices === null ? (
+          <TypedInput
+            inputMode={one.kind === "number" ? "decimal" : "text"}
+            autocapitalize="off"
+            placeholder={one.kind === "column" ? "name or number" : ""}
+            aria-describedby={help === null ? undefined : helpId}
+            value={shown}
+            onTyped={(text) => onSay(one, text.trim())}
+          />
+        ) : (
+          <select value={shown} onChange={(event) => onSay(one, event.currentTarget.value)}>
+            <option value="">as found</option>
+            {choices.map((choice) => (
+              <option key={choice} value={choice}>
+                {CHOICE_NAMES[choice] ?? choice}
+              </option>
+            ))}
+          </select>
+        )}
+      </label>
+      {help !== null && (
+        <span class="aside" id={helpId}>
+          {help}
+        </span>
       )}
-    </label>
+    </div>
   );
 }
+
+const COLUMN_HELP = "name, or number from 1";
 
 const CHOICE_NAMES: Readonly<Record<string, string>> = {
   ",": ", (comma)",
@@ -117,7 +108,7 @@ function choicesOf(key: keyof LogOptions): readonly string[] | null {
 }
 
 function typedValue(key: keyof LogOptions, text: string): unknown {
-  const kind = SAID.find((one) => one.key === key)?.kind;
+  const kind = LOG_FIELDS.find((one) => one.key === key)?.kind;
   if (kind === "number") return Number(text.replace(",", "."));
   if (kind === "list") return text.split(",").map((word) => word.trim());
   return key === "uncertaintyColumn" && text === "0" ? 0 : text;

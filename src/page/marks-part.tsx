@@ -9,6 +9,7 @@ import type { LogLook } from "./judge-messages.js";
 import type { NamedLoad } from "./load-select.js";
 import { MarkUncertainty } from "./mark-uncertainty.js";
 import { MarksTable } from "./marks-table.js";
+import { inPageWords } from "./page-words.js";
 import { saveFile } from "./saving.js";
 import { byHand, USUAL_MARK_UNCERTAINTY_S, withInput, withMarks } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
@@ -33,7 +34,7 @@ export function MarksPart({ store, look }: MarksPartProps) {
       );
     } catch (fault) {
       if (!(fault instanceof InputError)) throw fault;
-      setProblem(fault.message);
+      setProblem(inPageWords(fault.message));
     }
   };
   return (

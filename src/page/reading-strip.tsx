@@ -31,7 +31,7 @@ export function ReadingStrip({ doneS, timesS, volts, durationS, onCancel }: Read
         <progress max={endS} value={Math.min(doneS, endS)} aria-label="How far the clip is read" />
         <span>
           {doneS.toFixed(0)} of {durationS === null ? "?" : durationS.toFixed(0)} s
-          {last === undefined ? "" : `, now ${formatPlain(last, "V", { digits: 4 })}`}
+          {last === undefined ? "" : `, now roughly ${formatPlain(last, "V", { digits: 4 })}`}
         </span>
         <button type="button" class="second" onClick={onCancel}>
           Cancel

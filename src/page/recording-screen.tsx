@@ -3,8 +3,9 @@ import { InputError, readProfile, writeMarks } from "../importers/browser.js";
 import type { LogLook } from "./judge-messages.js";
 import { ask } from "./judging.js";
 import { LoadsSummary } from "./loads-summary.js";
-import { LogOptionsPart, withFieldNames } from "./log-options-part.js";
+import { LogOptionsPart } from "./log-options-part.js";
 import { MarksPart } from "./marks-part.js";
+import { inPageWords } from "./page-words.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
 import { TraceGlance } from "./trace-glance.js";
@@ -92,7 +93,7 @@ export function RecordingScreen({ store }: ScreenProps) {
     setStage(null);
     if (outcome.kind === "judged") {
       if (await store.judge(outcome.judged, asked)) goTo("answer");
-    } else if (outcome.kind === "refused") setProblem(`${withFieldNames(outcome.sentence)}.`);
+    } else if (outcome.kind === "refused") setProblem(`${inPageWords(outcome.sentence)}.`);
     else if (outcome.kind === "fault") setProblem(ownFault(outcome.message));
   };
 
@@ -107,7 +108,7 @@ export function RecordingScreen({ store }: ScreenProps) {
         {isLooking && <p role="status">Looking at the readings ...</p>}
         {glance.state === "refused" && (
           <p class="problem" role="alert">
-            {withFieldNames(glance.sentence)}. <a href="#start">Choose another file</a>
+            {inPageWords(glance.sentence)}. <a href="#start">Choose another file</a>
           </p>
         )}
         {glance.state === "seen" && (
@@ -130,7 +131,7 @@ export function RecordingScreen({ store }: ScreenProps) {
               <summary>{work.kind === "clip" ? "How the clip was read" : "How the log was understood"}</summary>
               <ul>
                 {glance.look.understood.map((sentence) => (
-                  <li key={sentence}>{sentence.replaceAll(/ \((--[^)]*)\)/g, "")}</li>
+                  <li key={sentence}>{inPageWords(sentence)}</li>
                 ))}
               </ul>
             </details>

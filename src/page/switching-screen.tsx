@@ -49,6 +49,8 @@ export function SwitchingScreen({ store }: ScreenProps) {
   const [running, setRunning] = useState<Pick<BeatRunProps, "schedule" | "mode" | "loads"> | null>(null);
   const [problem, setProblem] = useState<string | null>(null);
   const camera = useRef<MediaStream | null>(null);
+  /** No other tab takes the work while loads are switched. */
+  const letOthers = useRef(() => {});
   useEffect(
     () => () => {
       for (const track of camera.current?.getTracks() ?? []) track.stop();
@@ -75,14 +77,16 @@ export function SwitchingScreen({ store }: ScreenProps) {
         return;
       }
     }
+    letOthers.current = store.busy();
     setRunning({ schedule, mode, loads: chosen });
   };
   const end = (outcome: BeatOutcome | null, hasLeft: boolean): void => {
     setRunning(null);
     setStream(null);
-    if (outcome === null) return;
-    void keep(store, outcome).then((next) => {
-      if (!hasLeft) goTo(next);
+    const kept = outcome === null ? null : keep(store, outcome);
+    void Promise.resolve(kept).then((next) => {
+      letOthers.current();
+      if (next !== null && !hasLeft) goTo(next);
     });
   };
 

@@ -1,5 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
-import { type DeviceStore, openDeviceStore } from "./device-store.js";
+import type { DeviceStore } from "./device-store.js";
 import type { Judged } from "./judge-messages.js";
 import { type KeptFile, NO_WORK, type Work } from "./work.js";
 
@@ -19,17 +19,18 @@ export class WorkStore {
   #lastChange: string | null = null;
   readonly #listeners = new Set<() => void>();
   #saved: Promise<void> = Promise.resolve();
+  #isClosed = false;
+  #busyCount = 0;
   readonly #device: DeviceStore;
-  readonly lasting: boolean;
 
-  private constructor(device: DeviceStore & { readonly lasting: boolean }) {
+  private constructor(device: DeviceStore) {
     this.#device = device;
-    this.lasting = device.lasting;
   }
 
-  /** Opens the device's store and brings back what was there. */
-  static async open(): Promise<WorkStore> {
-    const store = new WorkStore(await openDeviceStore());
+  /** Brings back what the device kept; `onLost` is told where another tab writes there meanwhile. */
+  static async open(device: DeviceStore, onLost: () => void): Promise<WorkStore> {
+    await device.claim(onLost).catch(() => {});
+    const store = new WorkStore(device);
     const kept = await store.#device.get<Story>("story").catch(() => undefined);
     if (kept !== undefined) store.#story = { now: { ...NO_WORK, ...kept.now }, past: kept.past ?? [] };
     const { judgedId } = store.work;
@@ -37,6 +38,27 @@ export class WorkStore {
       store.#story = { ...store.#story, now: { ...store.work, judgedId: null } };
     }
     return store;
+  }
+
+  get lasting(): boolean {
+    return this.#device.lasting;
+  }
+
+  /** Whether something goes on that must not be broken off. */
+  get isBusy(): boolean {
+    return this.#busyCount > 0;
+  }
+
+  /** Something goes on that must not be broken off, until what is given back is called. */
+  busy(): () => void {
+    this.#busyCount++;
+    return () => void this.#busyCount--;
+  }
+
+  /** Writes nothing more, as another tab goes on; resolves once everything so far is on the device. */
+  close(): Promise<void> {
+    this.#isClosed = true;
+    return this.#saved;
   }
 
   get work(): Work {
@@ -95,11 +117,6 @@ export class WorkStore {
     return judgedId === null ? null : ((this.#heavy.get(judgedId) as Judged | undefined) ?? null);
   }
 
-  /** When everything so far is on the device. */
-  saved(): Promise<void> {
-    return this.#saved;
-  }
-
   listen(listener: () => void): () => void {
     this.#listeners.add(listener);
     return () => this.#listeners.delete(listener);
@@ -125,7 +142,7 @@ export class WorkStore {
   #go(story: Story): void {
     this.#story = story;
     this.#lastChange = null;
-    this.#saved = this.#saved.then(() => this.#save(story)).catch(() => {});
+    if (!this.#isClosed) this.#saved = this.#saved.then(() => this.#save(story)).catch(() => {});
     for (const listener of this.#listeners) listener();
   }
 

@@ -130,9 +130,9 @@ describe("the page's screens", () => {
     await page.reload();
     await page.getByText("from 27.3 V").waitFor();
     await page.getByText("Read the log otherwise").click();
-    await page.getByLabel("Interval").fill("never");
-    await page.getByLabel("Interval").press("Enter");
-    await page.getByText("Interval: 'never' does not fit; it stays as it was.").waitFor();
+    await page.getByLabel("Interval (s)").fill("never");
+    await page.getByLabel("Interval (s)").press("Enter");
+    await page.getByText("Interval (s): 'never' does not fit; it stays as it was.").waitFor();
     await context.close();
   });
 

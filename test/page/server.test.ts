@@ -74,6 +74,21 @@ describe("busdip page", () => {
         expect(text).not.toContain("history.db");
       }
     }
+    // RFC 9112, 3.2: more than one Host is refused with 400.
+    const twice = await new Promise<string>((done, fail) => {
+      const socket = connect(served.port, "127.0.0.1", () => {
+        socket.write(
+          `GET /api/about HTTP/1.1\r\nHost: 127.0.0.1:${served.port}\r\nHost: evil.example\r\nConnection: close\r\n\r\n`,
+        );
+      });
+      let text = "";
+      socket.setEncoding("utf8").on("data", (piece: string) => {
+        text += piece;
+      });
+      socket.on("close", () => done(text));
+      socket.on("error", fail);
+    });
+    expect(twice).toMatch(/^HTTP\/1\.1 400 /);
     for (const host of [`localhost:${served.port}`, `127.0.0.1:${served.port}`, `LOCALHOST:${served.port}`]) {
       expect((await ask("/api/about", { headers: { host } })).status).toBe(200);
     }
@@ -189,6 +204,8 @@ describe("busdip page", () => {
       JSON.stringify({ result, battery: "B" }),
       JSON.stringify({ result, date: "2026-03-02", battery: "B", temperatureC: 1e9 }),
       JSON.stringify({ result, date: "2026-03-02", battery: "B", more: 1 }),
+      JSON.stringify({ result, date: "2026-03-02", battery: "B\u0000\u001b[2J" }),
+      JSON.stringify({ result, date: "2026-03-02", battery: "B", aircraft: "\ud800" }),
       `{"result":{"__proto__":{"polluted":1}},"date":"2026-03-02"}`,
     ];
     for (const body of bodies) {
