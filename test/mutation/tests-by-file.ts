@@ -10,18 +10,26 @@ function importsOf(file: string): string[] {
     .filter((path) => path.endsWith(".ts") && existsSync(path));
 }
 
-/** For each source file the test files of test/core and test/outside that reach it by imports, the nearest first, of these the
- * shortest. */
-export function testsByFile(root: string): ReadonlyMap<string, readonly string[]> {
+/** Imports between a test and a file beyond which it matters no more how many they are. */
+const FAR = 3;
+
+/**
+ * For each source file the test files of test/core and test/outside that reach it by imports: its own first (the same path
+ * under test), then those with the fewest imports between, of these the quickest by `secondsOf` (paths from the root).
+ */
+export function testsByFile(
+  root: string,
+  secondsOf: Readonly<Record<string, number>>,
+): ReadonlyMap<string, readonly string[]> {
   const tests = ["test/core", "test/outside"].flatMap((folder) =>
     readdirSync(join(root, folder), { recursive: true, encoding: "utf8" })
       .filter((name) => name.endsWith(".test.ts"))
       .map((name) => join(root, folder, name)),
   );
   const imports = new Map<string, readonly string[]>();
-  const reached = new Map<string, { test: string; steps: number; length: number }[]>();
+  const reached = new Map<string, { test: string; steps: number; seconds: number }[]>();
   for (const test of tests) {
-    const length = readFileSync(test).length;
+    const seconds = secondsOf[test.slice(root.length)] ?? Number.POSITIVE_INFINITY;
     const stepsTo = new Map([[test, 0]]);
     for (const [file, steps] of stepsTo) {
       if (!imports.has(file)) imports.set(file, importsOf(file));
@@ -29,14 +37,22 @@ export function testsByFile(root: string): ReadonlyMap<string, readonly string[]
     }
     for (const [file, steps] of stepsTo) {
       const list = reached.get(file) ?? [];
-      list.push({ test, steps, length });
+      const isOwn = test === file.replace(join(root, "src"), join(root, "test")).replace(/\.ts$/, ".test.ts");
+      list.push({ test, steps: isOwn ? 0 : Math.min(steps, FAR), seconds });
       reached.set(file, list);
     }
   }
   return new Map(
     [...reached].map(([file, list]) => [
       file,
-      list.sort((a, b) => a.steps - b.steps || a.length - b.length).map(({ test }) => test),
+      list
+        .sort((a, b) => a.steps - b.steps || compared(a.seconds, b.seconds) || (a.test < b.test ? -1 : 1))
+        .map(({ test }) => test),
     ]),
   );
+}
+
+/** Infinite ones are equal. */
+function compared(a: number, b: number): number {
+  return a === b ? 0 : a - b;
 }
