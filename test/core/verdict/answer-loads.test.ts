@@ -228,6 +228,8 @@ describe("answerLoads()", () => {
     expect(warn({ dips, strayed: true })).toEqual([]);
     // The ends of the dips disagree, the dips do not.
     expect(warn({ edgesDisagree: true })).toEqual([]);
+    const alike = [dipOf({ depthV: 0.1 }), dipOf({ depthV: 0.11, onTime: { onsetS: 20, releaseS: 26 } })];
+    expect(warn({ dips: alike, edgesDisagree: true })).toEqual([]);
   });
 
   it("warns where a load is denied and no other shows that the bus dips at all", () => {

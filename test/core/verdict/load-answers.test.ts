@@ -278,6 +278,8 @@ describe("answerLoad(budget of the depth)", () => {
     expect(u["switching-time-and-shape"]).toBeCloseTo(Math.sqrt(5) / 1000, 9);
     expect(u["display-step"]).toBeUndefined();
     expect(budget.u).toBeCloseTo(0.005, 9);
+    // Errors about nothing, in volts, that count in full.
+    for (const row of budget.rows) expect(row).toMatchObject({ value: 0, unit: "V", sensitivity: 1 });
   });
 
   it("takes the noise of the fitted shape where one was fitted", () => {
