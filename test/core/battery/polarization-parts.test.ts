@@ -7,13 +7,13 @@ const ON = [20.113, 65.513, 110.313];
 const ON_S = 20;
 
 /** 12 A for 20 s three times over 20 mOhm and a pair of 10 mOhm with `tauS`: the textbook sum of exponentials. */
-function recorded({ tauS = 4, sign = 1, sigmaV = 0.002, rateHz = 5, seed = 1 } = {}) {
+function recorded({ tauS = 4, sign = 1, sigmaV = 0.002, rateHz = 5, seed = 1, on = ON } = {}) {
   const random = randomGenerator(seed);
   const timesS = Float64Array.from({ length: 150 * rateHz }, (_, i) => i / rateHz + 0.013);
   const since = (t: number, at: number) => (t < at ? 0 : 1 - Math.exp(-(t - at) / tauS));
-  const isOn = (t: number) => ON.some((on) => t >= on && t < on + ON_S);
+  const isOn = (t: number) => on.some((onS) => t >= onS && t < onS + ON_S);
   const voltagesV = timesS.map((t) => {
-    const polar = ON.reduce((sum, on) => sum + since(t, on) - since(t, on + ON_S), 0);
+    const polar = on.reduce((sum, onS) => sum + since(t, onS) - since(t, onS + ON_S), 0);
     return 25 - (isOn(t) ? 0.24 : 0) - 0.12 * polar + sigmaV * random.normal();
   });
   const currentsA = timesS.map((t) => sign * (3 + (isOn(t) ? 12 : 0)) + 0.01 * random.normal());
@@ -39,6 +39,21 @@ describe("polarization()", () => {
       expect(told.route).toBe("measured-current");
     }
     expect([ohmic.unit, resistance.unit, timeConstant.unit]).toEqual(["Ohm", "Ohm", "s"]);
+  });
+
+  it("counts that a step may have come anywhere between two readings", () => {
+    // All steps a tenth of a second before the middle: the ohmic part takes over what the pair rises in that time.
+    const early = polarization(recorded({ on: ON.map((onS) => onS - 0.09), sigmaV: 0.0003 }), meter, 1, random());
+    const middle = polarization(recorded({ sigmaV: 0.0003 }), meter, 1, random());
+    if (!early?.known || !middle?.known) throw new Error("known");
+    const moved = early.model.ohmic.value - middle.model.ohmic.value;
+    expect(Math.abs(moved)).toBeGreaterThan(0.8 * (0.01 / 4) * 0.09);
+    // Six steps, each rectangular over 0.2 s: 0.2 / sqrt 12 / sqrt 6 of a second, at 10 mOhm in 4 s.
+    const byTime = ((0.2 / Math.sqrt(12) / Math.sqrt(6)) * 0.01) / 4;
+    for (const { u } of [middle.model.ohmic, middle.model.pairs[0]!.resistance]) {
+      expect(u).toBeGreaterThan(byTime * 0.98);
+      expect(u).toBeLessThan(byTime * 1.2);
+    }
   });
 
   it("gives a time constant the interval of a logarithm: as many times above as below", () => {
