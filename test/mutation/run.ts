@@ -176,8 +176,9 @@ async function judged(mutant: Mutant): Promise<{ outcome: "killed" | "hung" | "a
   let spentS = 0;
   let triedCount = 0;
   for (const test of tests.get(mutant.file) ?? []) {
-    // Looked at only while there is time left, for a test file must be run unchanged to be judged.
-    if (triedCount > 0 && spentS > TESTS_S) break;
+    // Run unchanged only where there should be time for it.
+    const expectedS = unchangedS.get(test) ?? earlierS[test.slice(root.length)] ?? 0;
+    if (triedCount > 0 && spentS + expectedS > TESTS_S) continue;
     const ownS = await secondsUnchanged(test);
     if (ownS === null || !runs(test, mutant)) continue;
     if (triedCount > 0 && spentS + ownS > TESTS_S) continue;
