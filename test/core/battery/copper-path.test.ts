@@ -10,6 +10,29 @@ describe("copperWireResistance()", () => {
     expect(copperWireResistance(0, 152.4)).toBeCloseTo(0.06, 12);
   });
 
+  it("has every row of the table, by gauge", () => {
+    const table = [
+      [24, 28.4],
+      [22, 16.2],
+      [20, 9.88],
+      [18, 6.23],
+      [16, 4.81],
+      [14, 3.06],
+      [12, 2.02],
+      [10, 1.26],
+      [8, 0.7],
+      [6, 0.44],
+      [4, 0.28],
+      [2, 0.18],
+      [1, 0.15],
+      [0, 0.12],
+      [-1, 0.09],
+      [-2, 0.07],
+      [-3, 0.06],
+    ] as const;
+    for (const [gauge, ohms] of table) expect(copperWireResistance(gauge, 304.8), `${gauge}`).toBeCloseTo(ohms, 9);
+  });
+
   it("changes with temperature by (234.5 + t) / 254.5, the same source, p. 11-22", () => {
     expect(copperWireResistance(10, 304.8, 71)).toBeCloseTo((1.26 * 305.5) / 254.5, 12);
     expect(copperResistanceAt(2, 20)).toBe(2);
