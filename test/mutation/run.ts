@@ -30,7 +30,7 @@ const { values } = parseArgs({
 setPriority(Number(process.env.BUSDIP_NICE ?? 10));
 const root = fileURLToPath(new URL("../../", import.meta.url));
 const core = join(root, "src/core");
-/** Processor time that the tests of one mutant may take when unchanged, beside the nearest, which is run however long it takes. */
+/** Processor time that the tests of one mutant may take when unchanged, beside its own, which is run however long it takes. */
 const TESTS_S = Number(values.tests);
 /** What the test files took in earlier runs: only for the order in which they are tried. */
 const timesFile = join(root, ".bench/mutation-times.json");
@@ -175,14 +175,14 @@ function runs(test: string, { file, within }: Mutant): boolean {
 async function judged(mutant: Mutant): Promise<{ outcome: "killed" | "hung" | "alive" | "no test"; by?: string }> {
   let spentS = 0;
   let triedCount = 0;
-  for (const test of tests.get(mutant.file) ?? []) {
+  for (const { path: test, isOwn } of tests.get(mutant.file) ?? []) {
     // Run unchanged only where there should be time for it.
     const expectedS = unchangedS.get(test) ?? earlierS[test.slice(root.length)] ?? 0;
-    if (triedCount > 0 && spentS + expectedS > TESTS_S) continue;
+    if (!isOwn && spentS + expectedS > TESTS_S) continue;
     const ownS = await secondsUnchanged(test);
     if (ownS === null || !runs(test, mutant)) continue;
-    if (triedCount > 0 && spentS + ownS > TESTS_S) continue;
-    if (triedCount > 0) spentS += ownS;
+    if (!isOwn && spentS + ownS > TESTS_S) continue;
+    if (!isOwn) spentS += ownS;
     triedCount += 1;
     const { outcome } = await run(mutant, test, Math.max(LONGEST_S, SLOWER * ownS));
     const by = test.slice(root.length);
