@@ -100,6 +100,8 @@ describe("batteryAnswer()", () => {
     });
     expect(whyNot({ temperatureC: null }, "normalized")).toEqual(["no-temperature"]);
     expect(whyNot({ profile: { ...profile, battery: { capacityAh: 40 } } }, "normalized")).toEqual(["no-chemistry"]);
+    const low = answered({ stateOfCharge: { value: 0.5, u: 0.1 } }).answer.normalized!.resistance.value;
+    expect(low / answer.normalized!.resistance.value).toBeCloseTo(1.04 / 1.2, 9);
     // Where no charge is told nine tenths are taken: the same here.
     const untold = answered({ stateOfCharge: null });
     expect(untold.answer.normalized!.resistance.value).toBeCloseTo(answer.normalized!.resistance.value, 12);
