@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { checkOptions } from "../../src/core/analyze-options.js";
 import { analyze } from "../../src/core/index.js";
 import { randomGenerator } from "../../src/core/statistics/random.js";
 
@@ -26,6 +27,38 @@ describe("analyze() refuses options that mean nothing", () => {
   it("and takes ordinary ones", () => {
     const options = { falseAlarmRate: 0.05, power: 0.9, markUncertaintyS: 0, cadence: null, seed: 3, marks: [] };
     expect(analyze(recording, options).detection.falseAlarmRate).toBe(0.05);
+  });
+});
+
+describe("checkOptions()", () => {
+  const refuses = (options: Parameters<typeof checkOptions>[0]) => {
+    try {
+      checkOptions(options);
+      return false;
+    } catch (error) {
+      return error instanceof RangeError;
+    }
+  };
+
+  it("refuses at the ends of every range, and takes what lies within", () => {
+    for (const falseAlarmRate of [0, 0.5, -1]) expect(refuses({ falseAlarmRate }), `${falseAlarmRate}`).toBe(true);
+    for (const falseAlarmRate of [1e-9, 0.499]) expect(refuses({ falseAlarmRate }), `${falseAlarmRate}`).toBe(false);
+    for (const power of [0.5, 1]) expect(refuses({ power }), `${power}`).toBe(true);
+    for (const power of [0.501, 0.999]) expect(refuses({ power }), `${power}`).toBe(false);
+    for (const markUncertaintyS of [0, 3]) expect(refuses({ markUncertaintyS })).toBe(false);
+    for (const onS of [0, -1]) expect(refuses({ cadence: { onS, offS: 1 } })).toBe(true);
+    for (const offS of [0, -1]) expect(refuses({ cadence: { onS: 1, offS } })).toBe(true);
+    for (const switchingCount of [0, -1, 1.5])
+      expect(refuses({ cadence: { onS: 1, offS: 1, switchingCount } })).toBe(true);
+    expect(refuses({ cadence: { onS: 0.1, offS: 0.1, switchingCount: 1 } })).toBe(false);
+    for (const value of [-90.1, 120.1]) expect(refuses({ temperatureC: { value, u: 1 } })).toBe(true);
+    for (const value of [-90, 0, 120]) expect(refuses({ temperatureC: { value, u: 0 } })).toBe(false);
+    expect(refuses({ temperatureC: { value: 20, u: -0.1 } })).toBe(true);
+    for (const value of [-0.01, 1.01]) expect(refuses({ stateOfCharge: { value, u: 0 } })).toBe(true);
+    for (const value of [0, 1]) expect(refuses({ stateOfCharge: { value, u: 0 } })).toBe(false);
+    expect(refuses({ stateOfCharge: { value: 0.5, u: -0.1 } })).toBe(true);
+    expect(refuses({ seed: -5 })).toBe(false);
+    expect(refuses({ cadence: null, temperatureC: null, stateOfCharge: null, marks: null })).toBe(false);
   });
 });
 

@@ -1,4 +1,5 @@
 import ts from "typescript";
+import { functionAround } from "./what-ran.js";
 
 /** One small change of a source text. */
 export interface Mutant {
@@ -7,6 +8,8 @@ export interface Mutant {
   readonly end: number;
   readonly text: string;
   readonly line: number;
+  /** Where the function around it begins; -1 where it stands in none. */
+  readonly within: number;
   /** What stood there and what stands there now. */
   readonly change: string;
 }
@@ -82,7 +85,7 @@ export function mutantsOf(file: string, text: string): Mutant[] {
     const line = source.getLineAndCharacterOfPosition(start).line + 1;
     const shown = before.length > 60 ? `${before.slice(0, 57)}...` : before;
     const change = `${shown.replace(/\s+/g, " ")} -> ${replacement.slice(0, 60) || "nothing"}`;
-    found.push({ file, start, end: node.end, text: replacement, line, change });
+    found.push({ file, start, end: node.end, text: replacement, line, within: functionAround(node, source), change });
   };
   const visit = (node: ts.Node): void => {
     // Types have no behaviour, and the words of an error are not the judgement.

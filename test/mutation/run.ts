@@ -1,4 +1,4 @@
-import { mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { setPriority } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -7,36 +7,41 @@ import { createVitest } from "vitest/node";
 import { randomSource } from "../../samples/simulator/random-source.js";
 import { isWellFormed, type Mutant, mutantsOf, withMutant } from "./mutants.js";
 import { testsByFile } from "./tests-by-file.js";
+import { traced } from "./what-ran.js";
 import { wilsonInterval } from "./wilson-interval.js";
 
 /**
- * `npm run mutation -- --sample 250 --seed 1 [--folder statistics,trend] [--minutes 40]`: a random sample of the mutants of
- * src/core, each tried on the tests that reach its file, the nearest first, until one fails or these tests have taken
- * their share of time. A mutant that they let live may still fail elsewhere, so the share killed is a lower bound of what
- * the whole suite kills. A test file counts only if it passes on the unchanged sources in this very run.
+ * `npm run mutation -- --sample 250 --seed 1 [--files trend,verdict/holm] [--tests 30] [--minutes 40]`: a random sample of
+ * the mutants of src/core (of the files there whose path begins so), each tried on the tests that run the changed function,
+ * the nearest first, until one fails or these tests have taken their share of time. A mutant that they let live may still
+ * fail elsewhere, so the share killed is a lower bound of what the whole suite kills. A test file counts only if it passes
+ * on the unchanged sources in this very run.
  */
 const { values } = parseArgs({
   options: {
     sample: { type: "string", default: "250" },
     seed: { type: "string", default: "1" },
     minutes: { type: "string", default: "40" },
-    folder: { type: "string" },
+    files: { type: "string" },
+    tests: { type: "string", default: "30" },
     out: { type: "string", default: ".bench/mutation.json" },
   },
 });
 setPriority(Number(process.env.BUSDIP_NICE ?? 10));
 const root = fileURLToPath(new URL("../../", import.meta.url));
 const core = join(root, "src/core");
-/** Processor time that the tests of one mutant may take when unchanged; the nearest is run however long it takes. */
-const TESTS_S = 30;
+/** Processor time that the tests of one mutant may take when unchanged, beside its own, which is run however long it takes. */
+const TESTS_S = Number(values.tests);
+/** What the test files took in earlier runs: only for the order in which they are tried. */
+const timesFile = join(root, ".bench/mutation-times.json");
 /** A mutant has hung when a test file takes so many times the processor time it takes unchanged, and at least LONGEST_S. */
 const SLOWER = 5;
 const LONGEST_S = 20;
 
-const folders = values.folder?.split(",") ?? null;
+const beginnings = values.files?.split(",") ?? null;
 const files = readdirSync(core, { recursive: true, encoding: "utf8" })
   .filter((name) => /(?<!\.d)\.ts$/.test(name) && name !== "index.ts")
-  .filter((name) => folders === null || folders.some((folder) => name.startsWith(`${folder}/`)))
+  .filter((name) => beginnings === null || beginnings.some((beginning) => name.startsWith(beginning)))
   .map((name) => join(core, name));
 const texts = new Map(files.map((file) => [file, readFileSync(file, "utf8")]));
 const all = files.flatMap((file) => mutantsOf(file, texts.get(file)!));
@@ -51,8 +56,12 @@ for (const mutant of inDrawnOrder) {
   if (isWellFormed(withMutant(texts.get(mutant.file)!, mutant))) drawn.push(mutant);
 }
 
-const tests = testsByFile(root);
+const earlierS = existsSync(timesFile) ? (JSON.parse(readFileSync(timesFile, "utf8")) as Record<string, number>) : {};
+const tests = testsByFile(root, earlierS);
 let current: Mutant | null = null;
+const whatRan = join(root, ".bench/what-ran");
+rmSync(whatRan, { recursive: true, force: true });
+process.env.BUSDIP_WHAT_RAN = whatRan;
 const vitest = await createVitest(
   "test",
   {
@@ -64,13 +73,18 @@ const vitest = await createVitest(
     maxWorkers: 1,
     fileParallelism: false,
     testTimeout: 600_000,
+    setupFiles: [join(root, "test/mutation/note-what-ran.ts")],
   },
   {
     plugins: [
       {
         name: "mutant",
         enforce: "pre",
-        load: (id: string) => (current?.file === id ? withMutant(texts.get(id)!, current) : null),
+        load: (id: string) => {
+          const text = texts.get(id);
+          if (text === undefined) return null;
+          return current?.file === id ? withMutant(text, current) : traced(id, text);
+        },
       },
     ],
   },
@@ -101,8 +115,8 @@ async function run(
   test: string,
   longestS: number,
 ): Promise<{ outcome: Outcome; processorS: number }> {
+  for (const changed of [current, mutant]) if (changed !== null) vitest.invalidateFile(changed.file);
   current = mutant;
-  for (const file of files) vitest.invalidateFile(file);
   let hung = false;
   const spentS = new Map<number, number>();
   const timer = setInterval(() => {
@@ -146,15 +160,29 @@ async function secondsUnchanged(test: string): Promise<number | null> {
   return unchangedS.get(test)!;
 }
 
-/** What the tests that reach the mutant's file say of it. */
+/** Functions that a test file ran on unchanged sources. */
+const ranBy = new Map<string, ReadonlySet<string>>();
+function runs(test: string, { file, within }: Mutant): boolean {
+  if (!ranBy.has(test)) {
+    const name = `${test.replaceAll(/[^\w.-]/g, "_")}.json`;
+    ranBy.set(test, new Set(JSON.parse(readFileSync(join(whatRan, name), "utf8")) as string[]));
+  }
+  // What stands in no function is a constant of the file.
+  return within < 0 || ranBy.get(test)!.has(`${file}:${within}`);
+}
+
+/** What the tests that run the mutant say of it. */
 async function judged(mutant: Mutant): Promise<{ outcome: "killed" | "hung" | "alive" | "no test"; by?: string }> {
   let spentS = 0;
   let triedCount = 0;
-  for (const test of tests.get(mutant.file) ?? []) {
+  for (const { path: test, isOwn } of tests.get(mutant.file) ?? []) {
+    // Run unchanged only where there should be time for it.
+    const expectedS = unchangedS.get(test) ?? earlierS[test.slice(root.length)] ?? 0;
+    if (!isOwn && spentS + expectedS > TESTS_S) continue;
     const ownS = await secondsUnchanged(test);
-    if (ownS === null) continue;
-    if (triedCount > 0 && spentS + ownS > TESTS_S) break;
-    spentS += ownS;
+    if (ownS === null || !runs(test, mutant)) continue;
+    if (!isOwn && spentS + ownS > TESTS_S) continue;
+    if (!isOwn) spentS += ownS;
     triedCount += 1;
     const { outcome } = await run(mutant, test, Math.max(LONGEST_S, SLOWER * ownS));
     const by = test.slice(root.length);
@@ -181,6 +209,8 @@ for (const mutant of drawn) {
   );
   mkdirSync(dirname(join(root, values.out!)), { recursive: true });
   writeFileSync(join(root, values.out!), JSON.stringify(results));
+  for (const [test, ownS] of unchangedS) if (ownS !== null) earlierS[test.slice(root.length)] = ownS;
+  writeFileSync(timesFile, JSON.stringify(earlierS));
 }
 await vitest.close();
 

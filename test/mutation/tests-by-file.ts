@@ -10,33 +10,52 @@ function importsOf(file: string): string[] {
     .filter((path) => path.endsWith(".ts") && existsSync(path));
 }
 
-/** For each source file the test files of test/core and test/outside that reach it by imports, the nearest first, of these the
- * shortest. */
-export function testsByFile(root: string): ReadonlyMap<string, readonly string[]> {
+/** Imports between a test and a file beyond which it matters no more how many they are. */
+const FAR = 3;
+
+/** A test file that reaches a source file by imports. */
+export interface ReachingTest {
+  readonly path: string;
+  /** The same path under test. */
+  readonly isOwn: boolean;
+}
+
+/**
+ * For each source file the test files of test/core and test/outside that reach it by imports: its own and those of its
+ * folder that import it first, then by the imports between; of these the quickest by `secondsOf` (paths from the root), new
+ * ones before all.
+ */
+export function testsByFile(
+  root: string,
+  secondsOf: Readonly<Record<string, number>>,
+): ReadonlyMap<string, readonly ReachingTest[]> {
   const tests = ["test/core", "test/outside"].flatMap((folder) =>
     readdirSync(join(root, folder), { recursive: true, encoding: "utf8" })
       .filter((name) => name.endsWith(".test.ts"))
       .map((name) => join(root, folder, name)),
   );
   const imports = new Map<string, readonly string[]>();
-  const reached = new Map<string, { test: string; steps: number; length: number }[]>();
-  for (const test of tests) {
-    const length = readFileSync(test).length;
-    const stepsTo = new Map([[test, 0]]);
+  const reached = new Map<string, (ReachingTest & { readonly distance: number; readonly seconds: number })[]>();
+  for (const path of tests) {
+    const seconds = secondsOf[path.slice(root.length)] ?? 0;
+    const stepsTo = new Map([[path, 0]]);
     for (const [file, steps] of stepsTo) {
       if (!imports.has(file)) imports.set(file, importsOf(file));
       for (const next of imports.get(file)!) if (!stepsTo.has(next)) stepsTo.set(next, steps + 1);
     }
     for (const [file, steps] of stepsTo) {
+      const mirror = file.replace(join(root, "src"), join(root, "test")).replace(/\.ts$/, ".test.ts");
+      const isOwn = path === mirror;
+      const isNear = isOwn || (steps === 1 && dirname(path) === dirname(mirror));
       const list = reached.get(file) ?? [];
-      list.push({ test, steps, length });
+      list.push({ path, isOwn, distance: isNear ? 0 : Math.min(steps, FAR), seconds });
       reached.set(file, list);
     }
   }
   return new Map(
     [...reached].map(([file, list]) => [
       file,
-      list.sort((a, b) => a.steps - b.steps || a.length - b.length).map(({ test }) => test),
+      list.sort((a, b) => a.distance - b.distance || a.seconds - b.seconds || (a.path < b.path ? -1 : 1)),
     ]),
   );
 }

@@ -10,6 +10,7 @@ import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
 import { workingSeries } from "../series/working-series.js";
 import { exponential } from "../statistics/portable-exponential.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 
 /** Ohmic part and polarisation of the source, or why they cannot be told apart. */
@@ -48,16 +49,26 @@ export function polarization(
   });
   if (!fit.parts.known) return { known: false, why: reasonOf(fit.parts) };
   const { ohmicOhm, pairs } = fit.parts;
+  // A step that came earlier leaves a pair less and the ohmic part more: by what the pair rises in that time.
+  const uOnsetS = rootSumSquares(...steps.map((step) => step.uOnsetS)) / steps.length;
+  const movedOhm = pairs.map(
+    ({ resistanceOhm, timeConstantS }) => (resistanceOhm.value / timeConstantS.value) * uOnsetS,
+  );
+  const allMovedOhm = movedOhm.reduce((sum, moved) => sum + moved, 0);
   return {
     known: true,
     model: {
-      ohmic: normalQuantity(ohmicOhm.value, ohmicOhm.u, "Ohm", "measured-current"),
-      pairs: pairs.map(({ resistanceOhm, timeConstantS }) => ({
-        resistance: normalQuantity(resistanceOhm.value, resistanceOhm.u, "Ohm", "measured-current"),
+      ohmic: resistanceOf(ohmicOhm, allMovedOhm),
+      pairs: pairs.map(({ resistanceOhm, timeConstantS }, k) => ({
+        resistance: resistanceOf(resistanceOhm, movedOhm[k]),
         timeConstant: timeConstantOf(timeConstantS, random),
       })),
     },
   };
+}
+
+function resistanceOf({ value, u }: Uncertain, movedOhm: number): Quantity<"Ohm"> {
+  return normalQuantity(value, rootSumSquares(u, movedOhm), "Ohm", "measured-current");
 }
 
 /**

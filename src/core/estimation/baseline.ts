@@ -38,7 +38,7 @@ export function baselineBefore(
   const from = Math.max(earliest, Math.min(firstAtOrAfter(timesS, place.toS - WINDOW_S), to - FEWEST));
   const count = to - from;
   const spanS = timesS[to - 1] - timesS[from];
-  const independent = Math.min(count, 1 + spanS / (2 * noise.correlationS));
+  const independent = spanS > 0 ? Math.min(count, 1 + spanS / (2 * noise.correlationS)) : 1;
   const weight = independent / count / squared(noise.sigma);
   const origin = values[to - 1];
   // Normal equations of level and slope with the prior on the slope.

@@ -78,8 +78,10 @@ function line(
     products += away * (values[k] - mean);
     squares += away * away;
   }
-  const slope = products / squares;
   const spanS = timesS[to - 1] - timesS[from];
+  // Readings that all bear one stamp tell a level and no slope.
+  if (!(spanS > 0)) return { level: mean, slope: 0, noiseFactor: 1 };
+  const slope = products / squares;
   const independent = Math.min(count, 1 + spanS / (2 * correlationS));
   return {
     level: mean - slope * middleS,

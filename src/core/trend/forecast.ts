@@ -65,8 +65,14 @@ export function limitForecast(request: ForecastRequest): LimitForecast {
   const dof = Math.max(2, count / factor - FITTED);
   const variance = best.squares / Math.max(2, count - FITTED * factor);
   const allowed = squared(studentTQuantile(0.5 + 0.5 * coverage, dof)) * variance * factor;
-  const inside = profile.courses.filter((course) => course.squares - best.squares <= allowed);
-  const notBefore = first + span * inside[0].crossing;
+  const { courses } = profile;
+  const inside = courses.map((course) => course.squares - best.squares <= allowed);
+  // An end lies anywhere between the last crossing within and the next one tried.
+  const between = (index: number, next: number) =>
+    (courses[index].crossing + (courses[next] ?? courses[index]).crossing) / 2;
+  const firstInside = inside.indexOf(true);
+  const lastInside = inside.lastIndexOf(true);
+  const notBefore = first + span * between(firstInside, firstInside - 1);
   if (flatSquares - best.squares <= allowed) {
     // The evidence for a rise grows as the cube of the flights since it began.
     const since = count - best.onset;
@@ -74,11 +80,11 @@ export function limitForecast(request: ForecastRequest): LimitForecast {
     const moreFlights = ratio > 64 ? null : Math.ceil(since * (power(ratio, 1 / 3) - 1)) + 1;
     return { known: false, reason: moreFlights === null ? "no-rise" : "too-few-flights", notBefore, moreFlights };
   }
-  const last = inside[inside.length - 1].crossing;
-  if (best.crossing > 1 + FARTHEST_SPANS || last >= profile.courses[profile.courses.length - 1].crossing) {
+  if (best.crossing > 1 + FARTHEST_SPANS || lastInside === courses.length - 1) {
     return { known: false, reason: "too-far-ahead", notBefore, moreFlights: null };
   }
-  return { known: true, at: first + span * best.crossing, low: notBefore, high: first + span * last, coverage };
+  const high = first + span * between(lastInside, lastInside + 1);
+  return { known: true, at: first + span * best.crossing, low: notBefore, high, coverage };
 }
 
 interface Course {

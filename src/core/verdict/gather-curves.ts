@@ -17,7 +17,6 @@ export function gatherCurves(detected: Detected, judged: readonly JudgedResponse
 }
 
 function joined(arrays: readonly Float64Array[]): Float64Array {
-  if (arrays.length === 1) return arrays[0];
   const out = new Float64Array(arrays.reduce((sum, { length }) => sum + length, 0));
   let at = 0;
   for (const array of arrays) {

@@ -58,4 +58,47 @@ describe("analysisWindows()", () => {
     // The mean of a straight line is its value at the mean time.
     for (const [i, t] of series.timesS.entries()) expect(series.valuesV[i]).toBeCloseTo(24 + 0.01 * t, 9);
   });
+
+  it("joins where one's margin meets the other's switchings, by a hair", () => {
+    // The first ends at 1005 s, its margin at 1065 s.
+    expect(analysisWindows(timesS, [load([1000, 1005]), load([1065, 1070])]).length).toBe(1);
+    expect(analysisWindows(timesS, [load([1000, 1005]), load([1066, 1070])]).length).toBe(2);
+    // A long one before counts, not the one that began last.
+    expect(analysisWindows(timesS, [load([1000, 1300]), load([1010, 1015]), load([1350, 1355])]).length).toBe(1);
+    const order = analysisWindows(timesS, [load([2000, 2005]), load([1000, 1005])]);
+    expect(order.map(({ parts }) => parts[0]!.loadIndex)).toEqual([1, 0]);
+    expect(analysisWindows(timesS, [])).toEqual([]);
+  });
+
+  it("takes a load up anew after two minutes of pause", () => {
+    const parts = (onsetS: number) =>
+      analysisWindows(timesS, [load([1000, 1005], [onsetS, onsetS + 5])]).flatMap((one) => one.parts);
+    expect(parts(1125)).toHaveLength(1);
+    expect(parts(1126)).toHaveLength(2);
+  });
+
+  it("averages from seven hundredths of a second on, and where there are more than 2,500 readings", () => {
+    const widthOf = (intervalS: number, onS = 5, singly = false) =>
+      analysisWindows(every(intervalS, 400), [load([200, 200 + onS])], singly)[0]!.blockS;
+    expect(widthOf(0.0701)).toBe(0);
+    expect(widthOf(0.069)).toBeCloseTo(0.1, 12);
+    // 300 s and two margins at 0.1 s are 4,200 readings.
+    const long = analysisWindows(every(0.1, 600), [load([100, 400])])[0]!;
+    expect(long.blockS).toBeCloseTo(419.9 / 2500, 9);
+    expect(widthOf(0.01, 0.06)).toBeCloseTo(0.02, 12);
+    // Digits of a coarse display are kept apart up to 5,000 readings.
+    expect(widthOf(0.05, 5, true)).toBe(0);
+    expect(widthOf(0.02, 5, true)).toBeCloseTo(0.1, 12);
+    const none = analysisWindows(every(1, 60), [load([2000, 2005])])[0]!;
+    expect(none.range.start).toBe(none.range.end);
+    expect(none.blockS).toBe(0);
+  });
+
+  it("windowSeries() weighs the readings by their own uncertainties", () => {
+    const times = every(1, 60);
+    const readingUncertaintiesV = times.map((_, i) => (i % 2 === 0 ? 0.01 : 0.02));
+    const recording = { timesS: times, voltagesV: times.map(() => 24), readingUncertaintiesV };
+    const [window] = analysisWindows(times, [load([20, 25])]);
+    expect(Array.from(windowSeries(recording, window!, null).readingCounts.slice(0, 3))).toEqual([1, 0.25, 1]);
+  });
 });

@@ -106,4 +106,34 @@ describe("changePoints()", () => {
       "Cannot find change points: one weight per value is needed, got 1 for 2 values",
     );
   });
+
+  it("gives each segment its weighted mean for a level, and under the bounded loss that of the values near it", () => {
+    const values = Float64Array.of(1, 2, 3, 11, 13, 12);
+    const weights = Float64Array.of(1, 1, 2, 3, 1, 1);
+    const { starts, levels } = changePoints(values, { penalty: 5, weights });
+    expect(starts).toEqual(Int32Array.of(0, 3));
+    expect(levels[0]).toBeCloseTo(9 / 4, 12);
+    expect(levels[1]).toBeCloseTo(58 / 5, 12);
+    expect(changePoints(values, { penalty: 5 }).levels[1]).toBeCloseTo(12, 12);
+    const wild = Float64Array.of(1, 1.2, 0.8, 50, 1, 5, 5.2, 4.8, 5, 5);
+    const bounded = changePoints(wild, { penalty: 1, outlierLimit: 1, weights: new Float64Array(10).fill(1) });
+    expect(bounded.starts).toEqual(Int32Array.of(0, 5));
+    expect(bounded.levels[0]).toBeCloseTo(1, 9);
+    expect(bounded.levels[1]).toBeCloseTo(5, 9);
+  });
+
+  it("takes a series shorter than the minimum length as one segment", () => {
+    expect(changePoints(Float64Array.of(1, 9), { penalty: 0.1, minimumLength: 5 }).starts).toEqual(Int32Array.of(0));
+    expect(changePoints(Float64Array.of(1, 9), { penalty: 0 }).starts).toEqual(Int32Array.of(0, 1));
+  });
+
+  it.each([
+    [{ penalty: Number.NaN }, "the penalty must be >= 0, got NaN"],
+    [{ penalty: 1, minimumLength: 0 }, "the minimum length must be a whole number >= 1, got 0"],
+    [{ penalty: 1, minimumLength: 1.5 }, "the minimum length must be a whole number >= 1, got 1.5"],
+    [{ penalty: 1, outlierLimit: 0 }, "the outlier limit must be > 0, got 0"],
+    [{ penalty: 1, outlierLimit: 1, minimumLength: 2 }, "a minimum length and an outlier limit exclude each other"],
+  ])("refuses %j", (options, message) => {
+    expect(() => changePoints(Float64Array.of(1, 2), options)).toThrow(`Cannot find change points: ${message}`);
+  });
 });

@@ -105,4 +105,94 @@ describe("currentOnTimes()", () => {
   it("a load that stays on to the end of the recording is no on-time", () => {
     expect(currentOnTimes(recorded({ onTimes: [[30, 99]] })).onTimes.length).toBe(0);
   });
+
+  /** Readings without noise but for a small regular unrest, 10 a second for a minute, and the voltage 10 mV/A behind. */
+  const plain = (amperes: (t: number) => number, unrestA = 0.002) => {
+    const timesS = Float64Array.from({ length: 600 }, (_, i) => i / 10);
+    const currentsA = timesS.map((t, i) => amperes(t) + unrestA * (((i * 7) % 5) - 2));
+    return { timesS, voltagesV: timesS.map((t) => 24 - 0.01 * amperes(t)), current: { timesS, currentsA } };
+  };
+  const between = (t: number, from: number, to: number) => t >= from - 1e-9 && t < to - 1e-9;
+  const count = (amperes: (t: number) => number) => currentOnTimes(plain(amperes)).onTimes.length;
+
+  it("takes a change of half a second to five minutes for a switching", () => {
+    expect(count((t) => (between(t, 20, 20.4) ? 6 : 0))).toBe(0);
+    expect(count((t) => (between(t, 20, 20.7) ? 6 : 0))).toBe(1);
+    const long = (onS: number) => {
+      const timesS = Float64Array.from({ length: 800 }, (_, i) => i / 2);
+      const isOn = (t: number) => t >= 20 && t < 20 + onS;
+      const currentsA = timesS.map((t, i) => (isOn(t) ? 6 : 0) + 0.002 * (((i * 7) % 5) - 2));
+      return currentOnTimes({
+        timesS,
+        voltagesV: timesS.map((t) => (isOn(t) ? 23.9 : 24)),
+        current: { timesS, currentsA },
+      }).onTimes.length;
+    };
+    expect(long(299)).toBe(1);
+    expect(long(302)).toBe(0);
+  });
+
+  it("takes changes of less than 2 % of the range for none", () => {
+    const beside = (amperes: number) =>
+      count((t) => (between(t, 10, 15) ? 100 : 0) + (between(t, 30, 35) ? amperes : 0));
+    expect(beside(2.2)).toBe(2);
+    expect(beside(1.8)).toBe(1);
+  });
+
+  it("asks that the current comes back to within three tenths of the change", () => {
+    const back = (left: number) => count((t) => (between(t, 20, 30) ? 10 : t >= 30 ? left : 0));
+    expect(back(2.9)).toBe(1);
+    expect(back(3.1)).toBe(0);
+  });
+
+  it("asks that a fifth of the edge is left once settled: a mere surge is no load", () => {
+    const settling = (share: number) => count((t) => (between(t, 20, 30) ? (t < 20.35 ? 10 : 10 * share) : 0));
+    expect(settling(0.25)).toBe(1);
+    expect(settling(0.15)).toBe(0);
+  });
+
+  it("takes each release once, by the first onset that it undoes", () => {
+    // Two loads, the second within the first: 10 to 40 s with 5 A, 20 to 30 s with 8 A more.
+    const { onTimes: found } = currentOnTimes(
+      plain((t) => (between(t, 10, 40) ? 5 : 0) + (between(t, 20, 30) ? 8 : 0)),
+    );
+    expect(found.map(({ onsetS, releaseS }) => [Math.round(onsetS), Math.round(releaseS)])).toEqual([
+      [10, 40],
+      [20, 30],
+    ]);
+  });
+
+  it("has no sign where the voltage falls in neither direction, and counts those on-times as charging", () => {
+    const { timesS, current } = plain((t) => (between(t, 20, 30) ? 10 : 0));
+    expect(currentOnTimes({ timesS, current, voltagesV: timesS.map(() => 24) })).toEqual({
+      onTimes: [],
+      sign: null,
+      chargingCount: 1,
+    });
+    const rising = timesS.map((t) => (between(t, 20, 30) ? 24.1 : 24));
+    expect(currentOnTimes({ timesS, current, voltagesV: rising })).toMatchObject({ onTimes: [], sign: null });
+  });
+
+  it("takes the voltage's fall from as many readings before as within, where each has its own times", () => {
+    const { current } = plain((t) => (between(t, 20, 30) ? 10 : 0));
+    const sparse = Float64Array.of(0, 10, 18, 19, 22, 28, 31, 40);
+    const voltagesV = sparse.map((t) => (between(t, 20, 30) ? 23.9 : 24));
+    expect(currentOnTimes({ timesS: sparse, voltagesV, current })).toMatchObject({ sign: 1, onTimes: [{}] });
+    // One reading within tells nothing.
+    const fewer = Float64Array.of(0, 10, 18, 19, 22, 31, 40);
+    expect(
+      currentOnTimes({ timesS: fewer, voltagesV: fewer.map((t) => (between(t, 20, 30) ? 23.9 : 24)), current }).sign,
+    ).toBeNull();
+  });
+
+  it("puts an edge that took several readings where half of it is done", () => {
+    const ramp = (t: number) =>
+      Math.max(0, Math.min(1, (t - 19.95) / 0.4)) - Math.max(0, Math.min(1, (t - 29.95) / 0.4));
+    const [one] = currentOnTimes(plain((t) => 10 * ramp(t))).onTimes;
+    // Half done at 20.15 s and 30.15 s: between the readings at 20.1 and 20.2 s.
+    expect(one!.onsetS).toBeCloseTo(20.15, 6);
+    expect(one!.releaseS).toBeCloseTo(30.15, 6);
+    expect(one!.uTimeS).toBeCloseTo(0.1 / Math.sqrt(12), 9);
+    expect(Math.abs(one!.changeA - 10)).toBeLessThan(0.5);
+  });
 });

@@ -40,4 +40,49 @@ describe("dipsInPieces()", () => {
     expect(dipsInPieces(stepped, [train(0.2, [40, 46], [60, 66], twice)])).toEqual([false]);
     expect(dipsInPieces(stepped, [train(0.5, twice)])).toEqual([false]);
   });
+
+  it("takes a pause of less than a tenth of the shorter on-time for none", () => {
+    const pause = (gapS: number, secondS = 10) =>
+      dipsInPieces(flat, [train(0.2, [100, 110], [110 + gapS, 110 + gapS + secondS])])[0];
+    expect(pause(0.9)).toBe(true);
+    expect(pause(1.1)).toBe(false);
+    expect(pause(0.9, 5)).toBe(false);
+    expect(pause(0.4, 5)).toBe(true);
+  });
+
+  it("takes a train of less than half the depth for a remnant", () => {
+    const beside = (depthV: number) => dipsInPieces(flat, [train(0.2, [10, 20]), train(depthV, [18, 28])]);
+    expect(beside(0.1)).toEqual([true, true]);
+    // The faint one touches a deeper one, and is doubted; the deep one is not.
+    expect(beside(0.09)).toEqual([false, true]);
+  });
+
+  it("a step of eight tenths of the depth is one, from the level a second beside the dip over three more", () => {
+    expect(dipsInPieces(stepped, [train(0.24, [99, 105])])).toEqual([true]);
+    expect(dipsInPieces(stepped, [train(0.26, [99, 105])])).toEqual([false]);
+    const blip = (fromS: number, toS: number) => ({
+      timesS,
+      voltagesV: timesS.map((t) => (t >= fromS && t < toS ? 23 : 24)),
+    });
+    const dip = train(0.5, [99, 105]);
+    // Readings of the second beside the dip do not count, those of the three beyond do, and none farther off.
+    expect(dipsInPieces(blip(98, 99), [dip])).toEqual([false]);
+    expect(dipsInPieces(blip(95, 98), [dip])).toEqual([true]);
+    expect(dipsInPieces(blip(90, 95), [dip])).toEqual([false]);
+    expect(dipsInPieces(blip(105, 106), [dip])).toEqual([false]);
+    expect(dipsInPieces(blip(106, 109), [dip])).toEqual([true]);
+    expect(dipsInPieces(blip(109, 115), [dip])).toEqual([false]);
+  });
+
+  it("does not take a neighbouring dip for a level, and says nothing of a dip without room on both sides", () => {
+    const next = train(0.5, [99, 105], [109, 115]);
+    const down = { timesS, voltagesV: timesS.map((t) => (t >= 108 && t < 115 ? 23 : 24)) };
+    expect(dipsInPieces(down, [next])).toEqual([false]);
+    // 1.9 s between two dips leave no level between them; steps beside it are then not told.
+    const near = train(0.2, [92, 98.1], [100, 106]);
+    expect(dipsInPieces(stepped, [near])).toEqual([false]);
+    const edge = { timesS: timesS.slice(0, 1000), voltagesV: timesS.slice(0, 1000).map((t) => (t < 97 ? 24 : 23)) };
+    expect(dipsInPieces(edge, [train(0.5, [97, 99.5])])).toEqual([false]);
+    expect(dipsInPieces(flat, [])).toEqual([]);
+  });
 });

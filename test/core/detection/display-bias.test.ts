@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { displayBias } from "../../../src/core/detection/display-bias.js";
+import { displayBias, withFriction } from "../../../src/core/detection/display-bias.js";
 import { normalCdf } from "../../../src/core/statistics/distribution.js";
 
 /** Mean of readings of a level with normal noise, rounded to whole steps, less the level: the sum over the steps. */
@@ -64,5 +64,38 @@ describe("displayBias()", () => {
     const two = displayBias(0.2, { ownNoiseV: 0.04, levelsV: [24] });
     expect(two.uV).toBeCloseTo(2 * one.uV, 12);
     expect(two.mostV).toBeCloseTo(2 * one.mostV, 12);
+  });
+
+  it("without noise is half a step on either mean: u = q / sqrt 6, a whole step at most", () => {
+    const bias = displayBias(0.1, { ownNoiseV: 0, levelsV: [24] });
+    expect(bias.uV).toBeCloseTo(0.1 / Math.sqrt(6), 12);
+    expect(bias.mostV).toBeCloseTo(0.1, 12);
+    expect(displayBias(0.1, { ownNoiseV: 0, levelsV: [] })).toEqual(bias);
+  });
+
+  it("falls as exp(-2 pi^2 s^2 / q^2), and is nothing below a ten-thousandth of half a step", () => {
+    const at = (share: number) => displayBias(0.1, { ownNoiseV: 0.1 * share, levelsV: [24] }).mostV;
+    expect(at(0.3) / at(0)).toBeCloseTo(Math.exp(-2 * Math.PI ** 2 * 0.09), 9);
+    // 2 pi^2 x^2 = ln 1e4 at x = 0.6831.
+    expect(at(0.683)).toBeGreaterThan(0);
+    expect(at(0.684)).toBe(0);
+  });
+
+  it("averages over the half digits that the levels spread over, two to a switching less one", () => {
+    const factor = (levelsV: number[]) => displayBias(0.1, { ownNoiseV: 0, levelsV }).uV / (0.1 / Math.sqrt(6));
+    expect(factor([24, 24.049])).toBeCloseTo(1, 9);
+    expect(factor([24, 24.051])).toBeCloseTo(1 / Math.sqrt(2), 9);
+    expect(factor([24, 24.101])).toBeCloseTo(1 / Math.sqrt(3), 9);
+    // Two switchings have two levels before and as many after: no more than four errors.
+    expect(factor([24, 29])).toBeCloseTo(1 / 2, 9);
+    expect(factor([24, 25, 29])).toBeCloseTo(1 / Math.sqrt(6), 9);
+  });
+});
+
+describe("withFriction()", () => {
+  it("adds up to twice the friction, rectangular: JCGM 100, F.2.2.2", () => {
+    const bias = withFriction({ uV: 0.003, mostV: 0.01 }, 0.02);
+    expect(bias.mostV).toBeCloseTo(0.05, 12);
+    expect(bias.uV).toBeCloseTo(Math.hypot(0.003, 0.04 / Math.sqrt(3)), 12);
   });
 });

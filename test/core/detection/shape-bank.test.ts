@@ -41,4 +41,34 @@ describe("shapeBank()", () => {
       false,
     ]);
   });
+
+  it("holds every pairing of lag, inrush, polarisation and shift once, with the product of their weights", () => {
+    const key = ({ shape }: ReturnType<typeof shapeBank>[number]) => JSON.stringify(shape);
+    const bank = shapeBank(null, undefined, 0.2);
+    const choices = (pick: (shape: (typeof bank)[number]["shape"]) => number) => {
+      const weights = new Map<number, number>();
+      for (const { shape, weight } of bank) weights.set(pick(shape), (weights.get(pick(shape)) ?? 0) + weight);
+      return weights;
+    };
+    const [lags, inrushes, polarizations, shifts] = [
+      choices(({ lagS }) => lagS),
+      choices(({ inrush }) => inrush),
+      choices(({ polarization }) => polarization),
+      choices(({ shiftS }) => shiftS),
+    ];
+    expect(new Set(bank.map(key)).size).toBe(bank.length);
+    expect(bank).toHaveLength(lags.size * inrushes.size * polarizations.size * shifts.size);
+    for (const { shape, weight } of bank) {
+      const product =
+        lags.get(shape.lagS)! *
+        inrushes.get(shape.inrush)! *
+        polarizations.get(shape.polarization)! *
+        shifts.get(shape.shiftS)!;
+      expect(weight / product).toBeCloseTo(1, 4);
+      // The time constants that the docstring names.
+      expect(shape).toMatchObject({ settleS: 3, polarizationS: 20 });
+    }
+    // One of the inrushes is none at all: a load of unknown kind need not settle.
+    expect([...inrushes.keys()]).toContain(0);
+  });
 });

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { currentSteps } from "../../../src/core/estimation/current-step.js";
+import { currentNoise, currentSteps } from "../../../src/core/estimation/current-step.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
 /** Readings at `rateHz` of a current given as a function of time, with white noise. */
@@ -69,5 +69,40 @@ describe("currentSteps()", () => {
     const [step] = currentSteps({ timesS: currentsA.map((_, k) => k), currentsA });
     expect(step.onsetS).toBe(4.5);
     expect(step.uOnsetS).toBeCloseTo(1 / Math.sqrt(12), 12);
+  });
+
+  it("knows a steady step as well as two levels of twenty readings with a drift common to both", () => {
+    const current = clamp(60, 2, 0.05, (t) => 2 + 6 * on(30.25, 99)(t));
+    const [step] = currentSteps(current);
+    const { sigmaA, quantumA } = currentNoise(current.currentsA);
+    expect(quantumA).toBe(0);
+    // Two means of 20; a slope from 2 x 20 (20^2 - 1) / 12 carried over 20 intervals.
+    const factor = Math.sqrt(2 / 20 + 20 ** 2 / ((2 * 20 * 399) / 12));
+    expect(step!.uDeltaA / sigmaA).toBeCloseTo(factor, 9);
+    expect(step).toMatchObject({ quietFromS: 0, quietToS: 59.5 });
+    expect(Math.abs(step!.deltaA - 6)).toBeLessThan(4 * step!.uDeltaA);
+    // A drift common to both sides is no part of the step.
+    const [drifting] = currentSteps({ ...current, currentsA: current.currentsA.map((a, i) => a + 0.004 * i) });
+    expect(drifting!.deltaA).toBeCloseTo(step!.deltaA, 1);
+  });
+
+  it("counts no change of less than 2 % of the range, or than is asked for", () => {
+    const beside = (amperes: number, minimumStepA?: number) =>
+      currentSteps(
+        clamp(60, 10, 0.001, (t) => 10 * on(10.05, 20.05)(t) + amperes * on(40.05, 50.05)(t)),
+        minimumStepA === undefined ? {} : { minimumStepA },
+      ).length;
+    expect(beside(0.21)).toBe(4);
+    expect(beside(0.19)).toBe(2);
+    expect(beside(0.21, 0.5)).toBe(2);
+    expect(currentSteps({ timesS: Float64Array.of(0, 1), currentsA: Float64Array.of(0, 9) })).toEqual([]);
+  });
+
+  it("currentNoise() takes two levels for those of the load, and many for a display's", () => {
+    const two = Float64Array.from({ length: 100 }, (_, i) => (i < 50 ? 1 : 6));
+    expect(currentNoise(two).quantumA).toBe(0);
+    const display = Float64Array.from({ length: 100 }, (_, i) => 0.1 * ((i * 7) % 23));
+    expect(currentNoise(display).quantumA).toBeCloseTo(0.1, 9);
+    expect(currentNoise(new Float64Array(20).fill(3)).sigmaA).toBeGreaterThanOrEqual(0);
   });
 });

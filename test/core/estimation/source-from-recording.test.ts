@@ -1,5 +1,9 @@
 import { describe, expect, it } from "vitest";
-import { type EstimatedDip, sourceResistance } from "../../../src/core/estimation/source-from-recording.js";
+import {
+  type EstimatedDip,
+  lowestProfileResistanceOhm,
+  sourceResistance,
+} from "../../../src/core/estimation/source-from-recording.js";
 import type { BusProfile } from "../../../src/core/profile.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
@@ -73,5 +77,115 @@ describe("sourceResistance()", () => {
     expect(source.uOhm / source.resistanceOhm).toBeLessThan(0.0105);
     const variance = source.rows.reduce((sum, { sensitivity, u }) => sum + (sensitivity * u) ** 2, 0);
     expect(Math.sqrt(variance) / source.uOhm).toBeCloseTo(1, 9);
+  });
+});
+
+describe("sourceResistance() routes", () => {
+  const battery: BusProfile = {
+    ...profile,
+    battery: { resistanceOhm: { value: 0.012, u: 0.003 } },
+    pathResistanceOhm: { value: 0.008, u: 0.004 },
+  };
+  const still = { uniform: () => 0.5, normal: () => 0 };
+  const measured = dip("probe", 0.2, 0.004, { value: 10, u: 0.125 });
+
+  it("takes the measured current first, the gain of the clamp apart from what is each dip's own", () => {
+    const source = known([measured, dip("lamp", 0.3)], battery);
+    expect(source).toMatchObject({ route: "measured-current", load: "probe", tolerances: [] });
+    expect(source.resistanceOhm).toBeCloseTo(0.02, 12);
+    // 2 % depth, 0.75 % of the current beside the gain's 1 %.
+    expect(source.uOhm).toBeCloseTo(0.02 * Math.hypot(0.02, 0.0075, 0.01), 9);
+    expect(source.rows.map(({ source: one }) => one)).toEqual(["depth", "measured-current", "measured-current"]);
+    expect(source.rows[0]).toMatchObject({ value: 0.2, u: 0.004, unit: "V", sensitivity: expect.closeTo(0.1, 12) });
+    expect(source.rows[1]).toMatchObject({
+      value: 10,
+      u: expect.closeTo(0.075, 9),
+      unit: "A",
+      sensitivity: expect.closeTo(-0.002, 12),
+    });
+    expect(source.rows[2]).toMatchObject({ value: 1, u: 0.01, unit: "1", sensitivity: expect.closeTo(-0.02, 12) });
+    expect(source.current).toEqual({ value: 10, u: expect.closeTo(0.075, 9) });
+    expect(source.currents).toMatchObject([{ load: "probe", currentA: { value: 10, u: 0.125 } }]);
+    expect(source.draw(still)).toBeCloseTo(0.02, 12);
+    expect(source.growth).toEqual({ value: 0, u: 0 });
+  });
+
+  it("only of a load that responded, with a current beyond three uncertainties and a fall", () => {
+    const route = (changed: Partial<EstimatedDip>) => known([{ ...measured, ...changed }], battery).route;
+    expect(route({ responded: false })).toBe("known-resistance");
+    expect(route({ measuredA: { value: 10, u: 3.34 } })).toBe("known-resistance");
+    expect(route({ measuredA: { value: 10, u: 3.3 } })).toBe("measured-current");
+    expect(route({ depth: { value: -0.2, u: 0.01 } })).toBe("known-resistance");
+    expect(route({ measuredA: null })).toBe("known-resistance");
+  });
+
+  it("then the references, then battery and path together", () => {
+    expect(known([dip("lamp", 0.18)], battery)).toMatchObject({ route: "reference-load", load: "lamp" });
+    const source = known([], battery);
+    expect(source).toMatchObject({
+      route: "known-resistance",
+      load: null,
+      current: null,
+      currents: [],
+      tolerances: [],
+    });
+    expect(source.resistanceOhm).toBeCloseTo(0.02, 12);
+    expect(source.uOhm).toBeCloseTo(0.005, 12);
+    expect(source.rows).toEqual([
+      { source: "known-resistance", value: 0.012, unit: "Ohm", u: 0.003, sensitivity: 1 },
+      { source: "path-resistance", value: 0.008, unit: "Ohm", u: 0.004, sensitivity: 1 },
+    ]);
+    expect(source.draw(still)).toBeCloseTo(0.02, 12);
+  });
+
+  it("else says why not: the reference's reason before the profile's", () => {
+    const why = (dips: readonly EstimatedDip[], with_: BusProfile | null) => {
+      const source = sourceResistance(dips, with_);
+      return source.known ? null : source.reason;
+    };
+    expect(why([], null)).toBe("no-current-reference");
+    expect(why([], profile)).toBe("reference-did-not-respond");
+    expect(why([{ ...dip("lamp", 0.18), responded: false }], profile)).toBe("reference-did-not-respond");
+    expect(why([dip("lamp", 0.01)], { loads: [profile.loads[0]!] })).toBe("reference-too-weak");
+    expect(why([], { loads: [], battery: { resistanceOhm: { value: 0.01, u: 0 } } })).toBe("path-unknown");
+    expect(why([], { loads: [profile.loads[0]!].map((load) => ({ ...load, reference: false })) })).toBe(
+      "no-current-reference",
+    );
+  });
+
+  it("carries the growth that the dips show, of several weighed by how sure they are", () => {
+    const grown = (id: string, value: number, u: number, growth: number) => ({
+      ...dip(id, value, u),
+      growth: { value: growth, u: 0.35 * growth },
+    });
+    expect(known([grown("lamp", 0.18, 0.003, 0.05)]).growth).toEqual({ value: 0.05, u: 0.35 * 0.05 });
+    const [one, other] = [grown("lamp", 0.18, 0.0018, 0.04), grown("pump", 0.12, 0.012, 0.1)];
+    const both = known([one, other]);
+    // Relative variances: rating 5 % / sqrt 3 with 1 %, and with 10 %.
+    const weights = [0.01, 0.1].map((share) => 1 / ((0.05 / Math.sqrt(3)) ** 2 + share ** 2));
+    const total = weights[0]! + weights[1]!;
+    expect(both.growth.value).toBeCloseTo((0.04 * weights[0]! + 0.1 * weights[1]!) / total, 9);
+    expect(both.growth.u).toBeCloseTo(0.35 * both.growth.value, 9);
+    expect(both).toMatchObject({ load: null, current: null, route: "reference-load" });
+    expect(both.draw(still)).toBeCloseTo(both.resistanceOhm, 9);
+    const variance = both.rows.reduce((sum, { sensitivity, u }) => sum + (sensitivity * u) ** 2, 0);
+    expect(both.uOhm).toBeCloseTo(Math.sqrt(variance), 12);
+  });
+});
+
+describe("lowestProfileResistanceOhm()", () => {
+  it("is 1.96 standard uncertainties below battery and path; the battery alone without a path; null for nothing", () => {
+    const battery = { resistanceOhm: { value: 0.02, u: 0.003 } };
+    const path = { value: 0.005, u: 0.004 };
+    expect(lowestProfileResistanceOhm({ loads: [], battery, pathResistanceOhm: path })).toBeCloseTo(
+      0.025 - 1.96 * 0.005,
+      12,
+    );
+    expect(lowestProfileResistanceOhm({ loads: [], battery })).toBeCloseTo(0.02 - 1.96 * 0.003, 12);
+    expect(
+      lowestProfileResistanceOhm({ loads: [], battery: { resistanceOhm: { value: 0.005, u: 0.003 } } }),
+    ).toBeNull();
+    expect(lowestProfileResistanceOhm({ loads: [] })).toBeNull();
+    expect(lowestProfileResistanceOhm(null)).toBeNull();
   });
 });

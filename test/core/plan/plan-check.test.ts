@@ -107,6 +107,120 @@ describe("planCheck()", () => {
   }, 20_000);
 });
 
+describe("planCheck() on the clock", () => {
+  const lit = (id: string) => load(id, { shows: "seen" });
+  const plan = planCheck({ ...known, loads: [load("a"), lit("b"), load("c"), lit("d")] }, { readings: quiet });
+
+  it("begins with half a minute of quiet, and leaves as much after each load of the meter; 15 s for a look", () => {
+    const [a, b, c, d] = plan.items;
+    expect(a!.startS).toBe(30);
+    expect(a!.durationS).toBe(a!.needle!.pattern!.lengthS);
+    expect(b!.startS).toBe(30 + a!.durationS + 30);
+    expect([b!.durationS, b!.needle, b!.shows]).toEqual([15, null, "seen"]);
+    expect(c!.startS).toBe(b!.startS + 15);
+    expect(d!.startS).toBe(c!.startS + c!.durationS + 30);
+    expect(plan.durationS).toBe(d!.startS + 15);
+    expect(plan.marks[0]).toEqual({ timeS: 30, load: "a", action: "on" });
+    expect(plan.marks.at(-1)).toMatchObject({ load: "c", action: "off", timeS: c!.startS + c!.durationS });
+  });
+
+  it("gives a load that the meter cannot show no time", () => {
+    const hidden = planCheck({ ...known, loads: [load("a", { acceptA: [1e-4, 1] }), load("b")] }, { readings: quiet });
+    expect(hidden.items[0]).toMatchObject({
+      startS: 30,
+      durationS: 0,
+      needle: { pattern: null, predictedPower: null },
+    });
+    expect(hidden.items[1]!.startS).toBe(30);
+    expect(hidden.items[0]!.needle!.obstacle).toMatchObject({ code: "too-small" });
+  });
+
+  it("reckons with 1 % of false alarms, 95 % of power and a hand of 0.2 s where nothing else is asked for", () => {
+    expect(plan).toMatchObject({
+      falseAlarmRate: 0.01,
+      power: 0.95,
+      timeUncertaintyS: 0.2,
+      hiddenV: 0,
+      readings: quiet,
+    });
+    const asked = planCheck(
+      { ...known, loads: [] },
+      { readings: null, falseAlarmRate: 0.05, power: 0.8, timeUncertaintyS: 0.1 },
+    );
+    expect(asked).toMatchObject({
+      falseAlarmRate: 0.05,
+      power: 0.8,
+      timeUncertaintyS: 0.1,
+      readings: null,
+      items: [],
+      marks: [],
+      durationS: 30,
+    });
+    expect(
+      planCheck({ ...known, loads: [] }, { readings: null, source: { value: 0.02, u: 0.001, from: "history" } }).source,
+    ).toMatchObject({
+      value: 0.02,
+      from: "history",
+    });
+  });
+
+  it("says how much longer a time limit, or how much quieter the readings, would have to be", () => {
+    const limited = (timeLimitS: number) =>
+      planCheck({ ...known, loads: [load("a", { timeLimitS })] }, { readings: statedReadings(0.1, undefined) })
+        .items[0]!.needle!;
+    const { obstacle, minimumDetectableV, expected } = limited(9);
+    if (obstacle?.code !== "time-limit") throw new Error(String(obstacle?.code));
+    expect(obstacle.quieterBy).toBeCloseTo(minimumDetectableV! / expected.plannedV!, 9);
+    // Time on goes with the square of what is missing; between 6 and 9 s are used.
+    expect(obstacle.neededS!).toBeGreaterThanOrEqual(Math.ceil(6 * obstacle.quieterBy ** 2));
+    expect(obstacle.neededS!).toBeLessThanOrEqual(Math.ceil(9 * obstacle.quieterBy ** 2));
+    const { obstacle: none } = limited(4);
+    expect(none).toEqual({ code: "time-limit", limitS: 4, neededS: null, quieterBy: 1 });
+  });
+
+  it("names all loads on one switch, and no others", () => {
+    const shared = planCheck(
+      {
+        ...known,
+        loads: [load("a", { switch: "S" }), load("b", { switch: "S" }), load("c", { switch: "T" }), load("d")],
+      },
+      { readings: quiet },
+    );
+    expect(shared.items.map(({ needle }) => needle!.obstacle)).toEqual([
+      { code: "shares-switch", others: ["b"] },
+      { code: "shares-switch", others: ["a"] },
+      null,
+      null,
+    ]);
+  });
+
+  it("cannot plan on a resistance that may be nothing, nor on a current that is not told", () => {
+    const code = (changed: object, source: { value: number; u: number; from: "stated" } | null = null) =>
+      planCheck({ ...known, loads: [{ ...load("a"), ...changed }] }, { readings: quiet, source }).items[0]!.needle!
+        .obstacle?.code;
+    expect(code({}, { value: 0.01, u: 0.005, from: "stated" })).toBe("uncertain-resistance");
+    const { acceptA: _, ...bare } = load("a");
+    const rated = planCheck(
+      { ...known, loads: [{ ...bare, rated: { currentA: 5, toleranceFraction: 1 } }] },
+      { readings: quiet },
+    );
+    expect(rated.items[0]!.needle!.obstacle).toEqual({ code: "uncertain-resistance" });
+    expect(planCheck({ loads: [bare] }, { readings: quiet }).items[0]!.needle!.obstacle).toEqual({
+      code: "no-current",
+    });
+  });
+
+  it("shares the false-alarm rate over the loads that are switched, not over those left out", () => {
+    const alone = planCheck({ ...known, loads: [load("a")] }, { readings: quiet }).items[0]!.needle!;
+    const beside = planCheck({ ...known, loads: [load("a"), load("b", { acceptA: [1e-4, 1] })] }, { readings: quiet })
+      .items[0]!.needle!;
+    expect(beside.minimumDetectableV! / alone.minimumDetectableV!).toBeGreaterThan(0.95);
+    expect(beside.minimumDetectableV! / alone.minimumDetectableV!).toBeLessThan(1.005);
+    const two = planCheck({ ...known, loads: [load("a"), load("b")] }, { readings: quiet }).items[0]!.needle!;
+    expect(two.minimumDetectableV!).toBeGreaterThan(beside.minimumDetectableV!);
+  });
+});
+
 describe("checkOrder()", () => {
   it("checkOrder() puts a load after those it must follow, else by order, else as written", () => {
     const loads = [load("a", { after: ["c"] }), load("b"), load("c", { order: 5 }), load("d", { order: 1 })];

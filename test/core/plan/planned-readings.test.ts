@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { readingsFromQuiet } from "../../../src/core/index.js";
+import { readingsFromQuiet, statedReadings } from "../../../src/core/index.js";
 import { drawNoise, NO_NOISE } from "../../bench/noise.js";
 import { randomStream } from "../../bench/random.js";
 
@@ -21,5 +21,45 @@ describe("readingsFromQuiet()", () => {
       expect(wanderV(quiet(0.006, seed)) / (0.006 * Math.sqrt(10)), `seed ${seed}`).toBeLessThan(1.6);
       expect(wanderV(quiet(0, seed)), `seed ${seed}`).toBeLessThan(0.4 * 0.006 * Math.sqrt(10));
     }
+  });
+});
+
+describe("statedReadings()", () => {
+  it("takes the noise that is stated, ten readings a second where no interval is", () => {
+    const readings = statedReadings(0.02, undefined)!;
+    expect(readings).toMatchObject({ intervalS: 0.1, displayStepV: null, ownNoiseV: 0.02, from: "stated" });
+    expect(statedReadings(0.02, undefined, { intervalS: 0.5, from: "history" })).toMatchObject({
+      intervalS: 0.5,
+      from: "history",
+    });
+    // All parts of the noise grow with it.
+    const { noise } = statedReadings(0.04, undefined)!;
+    expect(noise.whiteV / readings.noise.whiteV).toBeCloseTo(2, 9);
+    expect(noise.walkVPerSqrtS / readings.noise.walkVPerSqrtS).toBeCloseTo(2, 9);
+  });
+
+  it("else a tenth of the meter's division; null where neither is known", () => {
+    const meter = { smallestDivisionV: 0.5 };
+    const byDivision = statedReadings(null, meter)!;
+    expect(byDivision).toMatchObject({ ownNoiseV: 0.05, from: "division" });
+    expect(byDivision.noise).toEqual(statedReadings(0.05, undefined)!.noise);
+    expect(statedReadings(0.02, meter)).toMatchObject({ ownNoiseV: 0.02, from: "stated" });
+    expect(statedReadings(null, {})).toBeNull();
+    expect(statedReadings(null, undefined)).toBeNull();
+  });
+});
+
+describe("readingsFromQuiet() of too little", () => {
+  const timesS = (count: number) => Float64Array.from({ length: count }, (_, i) => i / 5);
+  const noisy = (count: number) => {
+    const stream = randomStream(4, "few");
+    const noiseV = drawNoise({ ...NO_NOISE, whiteV: 0.02 }, timesS(count), null, stream);
+    return readingsFromQuiet({ timesS: timesS(count), voltagesV: noiseV.map((v) => v + 24) });
+  };
+
+  it("is null below fifty readings, and where the meter never moved", () => {
+    expect(noisy(49)).toBeNull();
+    expect(noisy(50)).toMatchObject({ from: "recording", displayStepV: null, intervalS: expect.closeTo(0.2, 9) });
+    expect(readingsFromQuiet({ timesS: timesS(200), voltagesV: new Float64Array(200).fill(24) })).toBeNull();
   });
 });

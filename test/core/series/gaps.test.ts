@@ -36,4 +36,38 @@ describe("gapsIn()", () => {
     expect(gapsIn(Float64Array.of(1))).toEqual([]);
     expect(gapsIn(new Float64Array(0))).toEqual([]);
   });
+
+  it("a gap is longer than five times the usual interval and than half a second, by however little", () => {
+    const withOne = (intervalS: number, gapS: number) => {
+      const timesS = even(40, intervalS);
+      return gapsIn(timesS.map((t, i) => (i >= 20 ? t - intervalS + gapS : t))).length;
+    };
+    expect(withOne(0.25, 1.25)).toBe(0);
+    expect(withOne(0.25, 1.26)).toBe(1);
+    expect(withOne(0.0625, 0.5)).toBe(0);
+    expect(withOne(0.0625, 0.51)).toBe(1);
+  });
+
+  it("a gap is longer than five times the interval before it and the one after it", () => {
+    const around = (beforeS: number, gapS: number, afterS: number) => {
+      const timesS = [...even(20, 0.125)];
+      for (const stepS of [beforeS, gapS, afterS]) timesS.push(timesS.at(-1)! + stepS);
+      for (let k = 0; k < 20; k++) timesS.push(timesS.at(-1)! + 0.125);
+      return gapsIn(Float64Array.from(timesS)).length;
+    };
+    expect(around(0.5, 2.5, 0.125)).toBe(0);
+    expect(around(0.5, 2.6, 0.125)).toBe(1);
+    expect(around(0.125, 2.5, 0.5)).toBe(0);
+    expect(around(0.125, 2.6, 0.5)).toBe(1);
+  });
+
+  it("may stand right after the first or right before the last reading", () => {
+    const first = Float64Array.from([0, ...even(20, 0.25).map((t) => t + 9)]);
+    expect(gapsIn(first)).toEqual([{ startS: 0, endS: 9 }]);
+    const last = Float64Array.from([...even(20, 0.25), 30]);
+    expect(gapsIn(last)).toEqual([{ startS: 4.75, endS: 30 }]);
+    // The interval before the second one counts from the third reading on: here the first is a gap itself.
+    const two = Float64Array.from([0, 4, 9, ...even(20, 0.25).map((t) => t + 9.25)]);
+    expect(gapsIn(two)).toEqual([]);
+  });
 });

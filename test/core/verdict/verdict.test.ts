@@ -187,4 +187,65 @@ describe("judge()", () => {
       expect(moreSwitchings).toBeGreaterThanOrEqual(1);
     }
   });
+
+  it("says how many switchings more would do: n ((MDV / wanted)^2 - 1), rounded up, and nothing beyond sixty", () => {
+    const more = (changed: Partial<Evidence>) => judge({ ...silent, ...changed }).moreSwitchings;
+    // 3 (2^2 - 1) = 9; 5 (1.5^2 - 1) = 6.25; 20 x 3 = 60; 21 x 3 = 63.
+    expect(more({ minimumDetectableDepthV: 0.1 })).toBe(9);
+    expect(more({ minimumDetectableDepthV: 0.075, switchingCount: 5 })).toBe(7);
+    expect(more({ minimumDetectableDepthV: 0.1, switchingCount: 20 })).toBe(60);
+    expect(more({ minimumDetectableDepthV: 0.1, switchingCount: 21 })).toBeNull();
+    // A depth beyond what is detectable: one more is the least that can be asked for.
+    expect(more({ expectedDepthV: null, depthV: 0.03 })).toBe(1);
+    expect(more({ expectedDepthV: null, depthV: 0.02 })).toBe(1);
+    expect(more({ expectedDepthV: null, depthV: 0 })).toBeNull();
+    expect(more({ expectedDepthV: null, depthV: -0.01 })).toBeNull();
+  });
+
+  it("asks for no switchings where they settle nothing, and for as many again where they disagree", () => {
+    const more = (changed: Partial<Evidence>) => judge({ ...silent, ...changed }).moreSwitchings;
+    for (const changed of [
+      { pValue: 0 },
+      { sourceRegulated: true },
+      { frozen: true },
+      { indistinct: true },
+      { strayed: true },
+      { pValue: 0, rhythmGoesOn: true },
+      { atEnd: true },
+      { upperDepthV: -0.001 },
+      { switchingUntold: true },
+      { minimumDetectableDepthV: 0.09, displayShareV: 0.06 },
+      { frictionUntold: true },
+      {},
+    ])
+      expect(more(changed), JSON.stringify(changed)).toBeNull();
+    expect(more({ pValue: 0, switchingsDisagree: true, switchingCount: 5 })).toBe(5);
+    expect(more({ pValue: 0, switchingsDisagree: true, switchingCount: 1 })).toBe(2);
+    expect(more({ besideMarksV: 0.03, switchingCount: 4 })).toBe(4);
+    expect(more({ upperDepthV: 0.06, switchingCount: 4 })).toBe(4);
+    expect(more({ upperDepthV: 0.06, switchingCount: 0 })).toBe(1);
+  });
+
+  it("blames the display only where its share alone exceeds eight tenths of the expected dip", () => {
+    const coarse = (displayShareV: number) =>
+      verdictOf({ expectedDepthV: 0.5, minimumDetectableDepthV: 0.6, displayShareV });
+    expect(coarse(0.4)).toBe("undecided: too-noisy");
+    expect(coarse(0.41)).toBe("undecided: display-too-coarse");
+  });
+
+  it("names the reason that must be dealt with first", () => {
+    const order = [
+      ["sourceRegulated", "source-regulated"],
+      ["frozen", "display-too-coarse"],
+      ["indistinct", "load-not-told"],
+      ["strayed", "dips-disagree"],
+      ["atEnd", "meter-at-end"],
+      ["switchingUntold", "never-switched"],
+      ["frictionUntold", "friction-untold"],
+    ] as const;
+    order.forEach(([, reason], k) => {
+      const all = Object.fromEntries(order.slice(k).map(([flag]) => [flag, true]));
+      expect(judge({ ...silent, ...all }).because).toBe(reason);
+    });
+  });
 });

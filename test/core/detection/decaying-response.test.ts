@@ -1,0 +1,119 @@
+import { describe, expect, it } from "vitest";
+import {
+  type DecayingTerm,
+  type Stretch,
+  subtractStretch,
+  termsAt,
+  termsFrom,
+} from "../../../src/core/detection/decaying-response.js";
+import { swingTerms } from "../../../src/core/detection/swinging-needle.js";
+
+const terms: readonly DecayingTerm[] = [
+  { rate: 0.7, angular: 0, inPhase: 0.5, quadrature: 0 },
+  { rate: 0.4, angular: 2.3, inPhase: -0.3, quadrature: 0.8 },
+];
+const plain = (t: number) =>
+  terms.reduce(
+    (sum, { rate, angular, inPhase, quadrature }) =>
+      sum + Math.exp(-rate * t) * (inPhase * Math.cos(angular * t) + quadrature * Math.sin(angular * t)),
+    0,
+  );
+const stretch: Stretch = { startS: 2.03, endS: 6.41, constant: 0.25, terms };
+
+describe("termsAt() and termsFrom()", () => {
+  it("are the sum of the terms, and the same sum seen from later", () => {
+    for (const t of [0, 0.3, 1.7, 5]) {
+      expect(termsAt(terms, t)).toBeCloseTo(plain(t), 12);
+      expect(termsAt(termsFrom(terms, 0.9), t)).toBeCloseTo(plain(t + 0.9), 12);
+    }
+  });
+});
+
+/** Mean of the stretch over a block by the midpoint rule in very small steps. */
+function meanAround(timeS: number, blockS: number): number {
+  const steps = 20_000;
+  let sum = 0;
+  for (let k = 0; k < steps; k++) {
+    const t = timeS - blockS / 2 + ((k + 0.5) * blockS) / steps;
+    if (t > stretch.startS && t <= stretch.endS) sum += stretch.constant + plain(t - stretch.startS);
+  }
+  return sum / steps;
+}
+
+describe("subtractStretch()", () => {
+  it.each([
+    ["even", (i: number) => 0.1 * i],
+    ["nearly even", (i: number) => 0.1 * i + 1e-6 * ((i * 7) % 5)],
+    ["uneven", (i: number) => 0.1 * i + 0.03 * ((i * 7) % 3)],
+  ])("takes the value after the start and up to the end off readings of an instant, at %s times", (_, at) => {
+    const timesS = Float64Array.from({ length: 90 }, (__, i) => at(i));
+    const out = new Float64Array(90).fill(1);
+    subtractStretch(out, timesS, 0, stretch);
+    timesS.forEach((t, i) => {
+      const inside = t > stretch.startS && t <= stretch.endS;
+      expect(out[i], `${t}`).toBeCloseTo(1 - (inside ? 0.25 + plain(t - stretch.startS) : 0), 9);
+    });
+  });
+
+  it.each([0.1, 0.5, 2])("takes the mean over blocks of %d s off, those cut by start or end too", (blockS) => {
+    const timesS = Float64Array.from({ length: 40 }, (_, i) => 0.23 * i);
+    const out = new Float64Array(40);
+    subtractStretch(out, timesS, blockS, stretch);
+    timesS.forEach((t, i) => {
+      expect(out[i], `${t}`).toBeCloseTo(-meanAround(t, blockS), 3);
+    });
+  });
+
+  it("takes a stretch shorter than a block, and one within a single block, by its part of it", () => {
+    const short = { ...stretch, startS: 1, endS: 1.2, terms: [] };
+    const out = new Float64Array(3);
+    subtractStretch(out, Float64Array.of(0, 1, 2), 1, short);
+    expect(Array.from(out)).toEqual([0, expect.closeTo(-0.05, 12), 0]);
+  });
+
+  it("of a swift term leaves nothing behind once it is gone", () => {
+    const swift = { ...stretch, constant: 0, terms: [{ rate: 5000, angular: 0, inPhase: 1, quadrature: 0 }] };
+    const out = new Float64Array(60);
+    subtractStretch(
+      out,
+      Float64Array.from({ length: 60 }, (_, i) => 0.1 * i),
+      0.2,
+      swift,
+    );
+    // Its whole integral is 1 / rate, in the blocks that hold the start.
+    expect(Math.min(...out)).toBeGreaterThan(-1 / 5000 / 0.2 - 1e-9);
+    expect(out.every((v) => Number.isFinite(v))).toBe(true);
+    expect(out[25]).toBeCloseTo(0, 12);
+  });
+
+  it("leaves readings before and after alone", () => {
+    const out = new Float64Array(2).fill(3);
+    subtractStretch(out, Float64Array.of(0, 100), 0, stretch);
+    expect(Array.from(out)).toEqual([3, 3]);
+  });
+});
+
+describe("swingTerms()", () => {
+  it("solve the needle's equation: y'' / w^2 + 2 z y' / w + y = 1 + inrush exp(-t / tau), from rest", () => {
+    const needle = { periodS: 0.15, dampingRatio: 0.6 };
+    const [tauS, inrush] = [3, 0.4];
+    const found = swingTerms(needle, tauS, inrush);
+    // Runge-Kutta of fourth order, 0.1 ms.
+    const w = 1 / needle.periodS;
+    const force = (t: number) => 1 + inrush * Math.exp(-t / tauS);
+    const slope = (t: number, y: number, v: number): [number, number] => [v, w * w * (force(t) - y) - 2 * 0.6 * w * v];
+    let [y, v] = [0, 0];
+    const h = 1e-3;
+    for (let k = 0; k < 3000; k++) {
+      const t = k * h;
+      if (k % 500 === 0) expect(1 + termsAt(found, t)).toBeCloseTo(y, 6);
+      const [a1, b1] = slope(t, y, v);
+      const [a2, b2] = slope(t + h / 2, y + (h / 2) * a1, v + (h / 2) * b1);
+      const [a3, b3] = slope(t + h / 2, y + (h / 2) * a2, v + (h / 2) * b2);
+      const [a4, b4] = slope(t + h, y + h * a3, v + h * b3);
+      y += (h / 6) * (a1 + 2 * a2 + 2 * a3 + a4);
+      v += (h / 6) * (b1 + 2 * b2 + 2 * b3 + b4);
+    }
+    expect(found[0]).toMatchObject({ rate: 1 / 3, angular: 0, quadrature: 0 });
+  });
+});

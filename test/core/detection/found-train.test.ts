@@ -1,0 +1,105 @@
+import { describe, expect, it } from "vitest";
+import { type KnownDips, takeOut } from "../../../src/core/detection/found-train.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { dipTemplate, type OnTime } from "../../../src/core/detection/switching-template.js";
+
+const noise = { whiteV: 0.01, colouredV: 1e-6, colouredTimeS: 1, walkVPerSqrtS: 1e-6, bendVPerS15: 1e-6 };
+const timesS = Float64Array.from({ length: 500 }, (_, i) => i * 0.4);
+const shape = { shiftS: 0, lagS: 0.3, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+const times = (...onsets: number[]): OnTime[] => onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + 5 }));
+
+/** A level with dips of the told depths, without noise of its own. */
+function designOf(dips: readonly (readonly [OnTime, number])[]): ReadingsDesign {
+  const valuesV = timesS.map(() => 24);
+  for (const [onTime, depthV] of dips) {
+    dipTemplate(timesS, 0, [onTime], shape).forEach((v, i) => {
+      valuesV[i]! += depthV * v;
+    });
+  }
+  return new ReadingsDesign({
+    timesS,
+    valuesV,
+    readingCounts: new Float64Array(timesS.length).fill(1),
+    blockS: 0,
+    outlierCount: 0,
+    readingScatterV: 0.01,
+    medianIntervalS: 0.4,
+  });
+}
+const none = (): KnownDips => ({ templates: [], onTimes: [] });
+/** Onsets of the members that are taken out when these were found. */
+function taken(dips: readonly (readonly [number, number])[], found: readonly OnTime[], known = none(), depthV = 0.2) {
+  const design = designOf(dips.map(([onsetS, each]) => [times(onsetS)[0]!, each] as const));
+  return takeOut(design, known, { onTimes: found }, depthV, noise, 0.3).map(({ onsetS }) => Math.round(onsetS));
+}
+
+describe("takeOut()", () => {
+  it("keeps the members that the readings show, and drops those that they do not", () => {
+    const three = [
+      [60, 0.2],
+      [70, 0.2],
+      [80, 0.2],
+    ] as const;
+    expect(taken(three, times(60, 70, 80))).toEqual([60, 70, 80]);
+    expect(taken(three.slice(0, 2), times(60, 70, 80))).toEqual([60, 70]);
+    // Four tenths of the deepest is the limit.
+    expect(taken([...three.slice(0, 2), [80, 0.09]], times(60, 70, 80))).toEqual([60, 70, 80]);
+    expect(taken([...three.slice(0, 2), [80, 0.07]], times(60, 70, 80))).toEqual([60, 70]);
+  });
+
+  it("adds a neighbour at the same rhythm that is beyond doubt, on either side", () => {
+    const four = [
+      [50, 0.2],
+      [60, 0.2],
+      [70, 0.2],
+      [80, 0.2],
+    ] as const;
+    expect(taken(four, times(60, 70))).toEqual([50, 60, 70, 80]);
+    // A lone dip's rhythm is twice its time on.
+    expect(taken(four, times(60))).toEqual([50, 60, 70]);
+  });
+
+  it("adds no neighbour that lies in dips that were found before, nor past the readings", () => {
+    const known = none();
+    const earlier = times(80);
+    known.onTimes.push(...earlier);
+    known.templates.push(dipTemplate(timesS, 0, earlier, shape));
+    const dips = [
+      [60, 0.2],
+      [70, 0.2],
+      [80, 0.2],
+    ] as const;
+    expect(taken(dips, times(60, 70), known)).toEqual([60, 70]);
+    expect(
+      taken(
+        [
+          [5, 0.2],
+          [15, 0.2],
+        ],
+        times(5, 15),
+      ),
+    ).toEqual([5, 15]);
+  });
+
+  it("keeps all members where none stands out", () => {
+    expect(taken([], times(60, 70), none(), 0.0001)).toEqual([60, 70]);
+  });
+
+  it("adds what takes the dips out, and what a wrong shape of theirs would leave, to the known ones", () => {
+    const known = none();
+    const design = designOf(times(60, 70).map((one) => [one, 0.2] as const));
+    const onTimes = takeOut(design, known, { onTimes: times(60, 70) }, 0.2, noise, 0.3);
+    expect(known.onTimes).toEqual(onTimes);
+    expect(known.templates).toHaveLength(3);
+    // With them nothing of the dips is left.
+    const joint = design.jointDepths(known.templates, noise)!;
+    const misfit = design.series.valuesV.reduce((most, v, i) => Math.max(most, Math.abs(v - joint.modelV[i]!)), 0);
+    expect(misfit).toBeLessThan(0.01);
+  });
+
+  it("takes the lag to be a typical one where the profile does not tell it", () => {
+    const design = designOf(times(60, 70).map((one) => [one, 0.2] as const));
+    const onTimes = takeOut(design, none(), { onTimes: times(60, 70) }, 0.2, noise, undefined);
+    expect(onTimes.map(({ onsetS }) => Math.round(onsetS))).toEqual([60, 70]);
+  });
+});

@@ -1,0 +1,197 @@
+import { describe, expect, it } from "vitest";
+import type { DetectedWindow } from "../../../src/core/detection/detect-in-windows.js";
+import { markClock } from "../../../src/core/detection/mark-clock.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { type SearchOptions, searchTrains } from "../../../src/core/detection/search.js";
+import { degreesOfFreedom, isShort, partOf } from "../../../src/core/detection/search-noise.js";
+import { unmarkedDips, warningsOf } from "../../../src/core/detection/unmarked-dips.js";
+import { normalQuantile } from "../../../src/core/statistics/distribution.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+
+const options = (changed: Partial<SearchOptions> = {}): SearchOptions => ({
+  falseAlarmRate: 0.01,
+  power: 0.9,
+  lagS: 0.3,
+  displayStepV: null,
+  cadence: null,
+  random: randomGenerator(1),
+  ...changed,
+});
+/** White noise of 20 mV, 2.5 readings a second, with dips of the told depth 5 s long from these times on. */
+function seriesOf(onsets: readonly number[], depthV: number, { endS = 80, seed = 2 } = {}) {
+  const random = randomGenerator(seed);
+  const timesS = Float64Array.from({ length: Math.round(endS * 2.5) }, (_, i) => i / 2.5);
+  const isOn = (t: number) => onsets.some((onsetS) => t > onsetS && t <= onsetS + 5);
+  return {
+    timesS,
+    valuesV: timesS.map((t) => 24 - (isOn(t) ? depthV : 0) + 0.02 * random.normal()),
+    readingCounts: new Float64Array(timesS.length).fill(1),
+    blockS: 0,
+    outlierCount: 0,
+    readingScatterV: 0.02,
+    medianIntervalS: 0.4,
+  };
+}
+
+describe("searchTrains()", () => {
+  const onsets = [30, 40, 50];
+  const found = searchTrains(seriesOf(onsets, 0.3), options());
+
+  it("finds a train of clear dips, its depth and times, and then has no best that is noise", () => {
+    expect(found.trains).toHaveLength(1);
+    const [train] = found.trains;
+    expect(train!.onTimes).toHaveLength(3);
+    train!.onTimes.forEach(({ onsetS, releaseS }, k) => {
+      expect(Math.abs(onsetS - onsets[k]!)).toBeLessThan(0.6);
+      expect(Math.abs(releaseS - onsets[k]! - 5)).toBeLessThan(0.6);
+    });
+    expect(Math.abs(train!.depthV - 0.3)).toBeLessThan(0.06);
+    expect(train!.pValue).toBeLessThan(1e-4);
+    expect(train!.score).toBeGreaterThan(8);
+    expect(found.best).toBeNull();
+  });
+
+  it("of noise alone has no train, and tells the best that it met", () => {
+    const none = searchTrains(seriesOf([], 0), options());
+    expect(none.trains).toEqual([]);
+    expect(none.best!.pValue).toBeGreaterThan(0.01);
+    expect(none.best!.depthV).toBeGreaterThan(0);
+  });
+
+  it("its limits lie apart by normal quantiles of their powers", () => {
+    for (const { criticalDepthV, minimumDetectableDepthV, surelyDetectableDepthV } of [
+      found,
+      searchTrains(seriesOf([], 0), options()),
+    ]) {
+      const uV = (minimumDetectableDepthV - criticalDepthV) / normalQuantile(0.9);
+      expect(uV).toBeGreaterThan(0.001);
+      expect((surelyDetectableDepthV - criticalDepthV) / uV).toBeCloseTo(normalQuantile(0.99), 9);
+      // The best of thousands of trains: between 3.5 and 8 standard uncertainties at 1 %, the noise being known from 200 readings.
+      expect(criticalDepthV / uV).toBeGreaterThan(3.5);
+      expect(criticalDepthV / uV).toBeLessThan(8);
+    }
+  });
+
+  it("a stated cadence finds fainter dips than none, for there are fewer trains to try", () => {
+    const series = seriesOf([], 0);
+    const cadence = { onS: 5, offS: 5, switchingCount: 3 };
+    const stated = searchTrains(series, options({ cadence }));
+    const open = searchTrains(series, options());
+    expect(stated.criticalDepthV).toBeLessThan(open.criticalDepthV);
+    expect(stated.best!.onTimes).toHaveLength(3);
+  });
+
+  it("a coarse display makes every limit larger: half a step may be all that shows", () => {
+    const series = seriesOf([], 0);
+    const plain = searchTrains(series, options());
+    const coarse = searchTrains(series, options({ displayStepV: 0.1 }));
+    // Half a step over the noise of 20 mV, or of a step over root twelve.
+    const growth = coarse.criticalDepthV / plain.criticalDepthV;
+    expect(growth).toBeGreaterThan(1.3);
+    expect(searchTrains(series, options({ displayStepV: 0.01 })).criticalDepthV).toBeCloseTo(plain.criticalDepthV, 2);
+  });
+
+  it("does not look again at dips that are known", () => {
+    const series = seriesOf(onsets, 0.3);
+    const template = series.timesS.map((t) => (onsets.some((onsetS) => t > onsetS && t <= onsetS + 5) ? -1 : 0));
+    const onTimes = onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + 5 }));
+    const again = searchTrains(series, options(), { templates: [template], onTimes });
+    expect(again.trains).toEqual([]);
+    for (const { onsetS, releaseS } of again.best!.onTimes)
+      expect(onTimes.some((one) => Math.abs(one.onsetS - onsetS) < 1 && Math.abs(one.releaseS - releaseS) < 1)).toBe(
+        false,
+      );
+  });
+});
+
+describe("search noise", () => {
+  it("partOf() is a stretch of the series, its factors with it", () => {
+    const series = { ...seriesOf([], 0), noiseFactors: Float64Array.from({ length: 200 }, (_, i) => i) };
+    const part = partOf(series, 10, 30);
+    expect(part.timesS).toEqual(series.timesS.slice(10, 30));
+    expect(part.valuesV).toEqual(series.valuesV.slice(10, 30));
+    expect(part.readingCounts).toHaveLength(20);
+    expect(Array.from(part.noiseFactors!.slice(0, 2))).toEqual([10, 11]);
+    expect(partOf(seriesOf([], 0), 0, 5).noiseFactors).toBeNull();
+  });
+
+  it("isShort() up to 160 s", () => {
+    const design = (endS: number) => new ReadingsDesign(seriesOf([], 0, { endS }));
+    expect(isShort(design(160.4))).toBe(true);
+    expect(isShort(design(161))).toBe(false);
+  });
+
+  it("degreesOfFreedom() grow with the recording, and are four at least", () => {
+    const of = (endS: number) => degreesOfFreedom(new ReadingsDesign(seriesOf([], 0, { endS })), []);
+    expect(of(40)).toBeGreaterThanOrEqual(4);
+    expect(of(150)).toBeGreaterThan(of(40));
+    expect(of(150)).toBeLessThan(2000);
+  });
+});
+
+describe("unmarkedDips()", () => {
+  const series = seriesOf([30, 40, 50], 0.3);
+  const recording = { timesS: series.timesS, voltagesV: series.valuesV };
+  const windows = [
+    { detection: { responses: [{ id: "a", refined: null }], design: { series } } },
+  ] as unknown as DetectedWindow[];
+  const { cadence: _, ...rest } = options();
+
+  it("finds dips that no mark accounts for where a marked load was silent, and warns of the first of each train", () => {
+    const found = unmarkedDips(recording, windows, () => true, rest);
+    expect(found.trains).toHaveLength(1);
+    expect(found.deepestV).toBe(found.trains[0]!.depthV);
+    const [warning] = warningsOf(found);
+    expect(warning).toEqual({ code: "dip-without-mark", onsetS: found.trains[0]!.onTimes[0]!.onsetS });
+  });
+
+  it("does not look where every load responded, or none was judged", () => {
+    expect(unmarkedDips(recording, windows, () => false, rest)).toEqual({ trains: [], deepestV: 0 });
+    expect(unmarkedDips(recording, [], () => true, rest)).toEqual({ trains: [], deepestV: 0 });
+    expect(warningsOf({ trains: [], deepestV: 0 })).toEqual([]);
+  });
+
+  it("takes the dips of the loads that responded for theirs", () => {
+    const shape = { shiftS: 0, lagS: 0.02, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+    const onTimes = [30, 40, 50].map((onsetS) => ({ onsetS, releaseS: onsetS + 5 }));
+    const known = [
+      {
+        detection: {
+          responses: [
+            { id: "a", refined: { shape, onTimes } },
+            { id: "b", refined: null },
+          ],
+          design: { series },
+        },
+      },
+    ] as unknown as DetectedWindow[];
+    expect(unmarkedDips(recording, known, (id) => id === "b", rest).trains).toEqual([]);
+  });
+});
+
+describe("markClock()", () => {
+  it("says that readings are too slow or too few", () => {
+    const marks = [
+      { timeS: 0, load: "a", action: "on" as const },
+      { timeS: 5, load: "a", action: "off" as const },
+    ];
+    const log = (count: number, intervalS: number) => {
+      const timesS = Float64Array.from({ length: count }, (_, i) => i * intervalS);
+      return { timesS, voltagesV: timesS.map((_, i) => 24 + 0.01 * ((i * 7) % 5)) };
+    };
+    expect(markClock(log(39, 1), marks, null)).toEqual({ known: false, why: "too-slow" });
+    expect(markClock(log(60, 1.1), marks, null)).toEqual({ known: false, why: "too-slow" });
+    expect(markClock(log(40, 1), marks, null)).toEqual({ known: false, why: "nothing-answers" });
+  });
+
+  it("finds the one setting at which the marks meet the dips", () => {
+    const { timesS, valuesV } = seriesOf([30, 43, 52], 0.3);
+    const marks = [5, 18, 27].flatMap((onS) => [
+      { timeS: onS, load: "a", action: "on" as const },
+      { timeS: onS + 5, load: "a", action: "off" as const },
+    ]);
+    const found = markClock({ timesS, voltagesV: valuesV }, marks, { meter: { lagS: 0.05 }, loads: [] });
+    expect(found).toMatchObject({ known: true });
+    expect(found.known && Math.abs(found.laterS - 25)).toBeLessThan(0.4);
+  });
+});

@@ -1,0 +1,52 @@
+import { describe, expect, it } from "vitest";
+import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
+
+describe("openBank()", () => {
+  const { rhythms, fewestSwitchings, mostSwitchings } = openBank(0.3);
+
+  it("holds on-times from 1.8 s to 20 s without a hole, each with off-times from about half to about twice", () => {
+    expect([fewestSwitchings, mostSwitchings]).toEqual([1, 6]);
+    const on = [...new Set(rhythms.map(({ onSteps }) => onSteps))].sort((a, b) => a - b);
+    expect(on[0]).toBe(6);
+    expect(on.at(-1)! * 0.3).toBeGreaterThan(18);
+    expect(on.at(-1)! * 0.3).toBeLessThanOrEqual(20.1);
+    on.slice(1).forEach((steps, k) => {
+      // Neighbours are a tenth apart, but for the grid.
+      expect(steps).toBeLessThanOrEqual(Math.ceil(1.1 * on[k]!));
+    });
+    for (const onSteps of on) {
+      const ratios = rhythms.filter((one) => one.onSteps === onSteps).map(({ offSteps }) => offSteps / onSteps);
+      expect(Math.min(...ratios)).toBeLessThan(0.7);
+      expect(Math.max(...ratios)).toBeGreaterThan(1.6);
+      expect(ratios).toContain(1);
+    }
+  });
+
+  it("holds no rhythm twice, and none of fewer than two steps", () => {
+    expect(new Set(rhythms.map(({ onSteps, offSteps }) => `${onSteps} ${offSteps}`)).size).toBe(rhythms.length);
+    for (const { onSteps, offSteps } of openBank(1.2).rhythms) {
+      expect(onSteps).toBeGreaterThanOrEqual(2);
+      expect(offSteps).toBeGreaterThanOrEqual(2);
+    }
+    expect(openBank(1.2).rhythms.some(({ onSteps }) => onSteps === 2)).toBe(true);
+    expect(openBank(1.2).rhythms.some(({ offSteps }) => offSteps === 2)).toBe(true);
+  });
+});
+
+describe("cadenceBank()", () => {
+  it("holds each time to within a tenth, by twentieths", () => {
+    const { rhythms } = cadenceBank({ onS: 6, offS: 8.1 }, 0.3);
+    expect([...new Set(rhythms.map(({ onSteps }) => onSteps))].sort((a, b) => a - b)).toEqual([18, 19, 20, 21, 22]);
+    // 24.3, 25.65, 27, 28.35, 29.7 steps.
+    expect([...new Set(rhythms.map(({ offSteps }) => offSteps))].sort((a, b) => a - b)).toEqual([24, 26, 27, 28, 30]);
+    expect(rhythms).toHaveLength(25);
+  });
+
+  it("takes a stated number of switchings and no other, else one to six", () => {
+    expect(cadenceBank({ onS: 6, offS: 9 }, 0.3)).toMatchObject({ fewestSwitchings: 1, mostSwitchings: 6 });
+    expect(cadenceBank({ onS: 6, offS: 9, switchingCount: 4 }, 0.3)).toMatchObject({
+      fewestSwitchings: 4,
+      mostSwitchings: 4,
+    });
+  });
+});

@@ -1,0 +1,137 @@
+import { describe, expect, it } from "vitest";
+import { measuredChange } from "../../../src/core/estimation/measured-current.js";
+import { settlingExcess } from "../../../src/core/estimation/settled-current.js";
+
+const timesS = Float64Array.from({ length: 1200 }, (_, i) => i / 20);
+const onTimes = [
+  { onsetS: 10, releaseS: 20 },
+  { onsetS: 40, releaseS: 50 },
+];
+const series = (amperes: (t: number) => number) => ({ timesS, currentsA: timesS.map(amperes) });
+const isOn = (t: number) => onTimes.some(({ onsetS, releaseS }) => t >= onsetS && t < releaseS);
+/** A regular unrest that neither drifts nor correlates with the on-times. */
+const unrest = (t: number) => 0.01 * ((Math.round(t * 20) * 7) % 5) - 0.02;
+
+describe("measuredChange()", () => {
+  it("is the mean change while on; an offset of the clamp cancels, and the sign is told apart", () => {
+    const found = measuredChange(
+      series((t) => -3 + (isOn(t) ? 6 : 0) + unrest(t)),
+      onTimes,
+    )!;
+    expect(found.value).toBeCloseTo(6, 2);
+    expect(found.sign).toBe(1);
+    const turned = measuredChange(
+      series((t) => 3 - (isOn(t) ? 6 : 0) + unrest(t)),
+      onTimes,
+    )!;
+    expect(turned.value).toBeCloseTo(6, 2);
+    expect(turned.sign).toBe(-1);
+    // The gain of the clamp alone is 1 %.
+    expect(found.u).toBeGreaterThan(0.06);
+    expect(found.u).toBeLessThan(0.07);
+  });
+
+  it("takes the on-time from four to nine tenths of it, against as long on either side less a tenth", () => {
+    const with1 = (fromS: number, toS: number) =>
+      measuredChange(
+        series((t) => (isOn(t) ? 6 : 0) + unrest(t) + (t >= fromS && t < toS ? 50 : 0)),
+        [onTimes[0]!],
+      )!.value;
+    for (const [fromS, toS] of [
+      [19, 21],
+      [9, 10],
+    ] as const)
+      expect(with1(fromS, toS), `${fromS}`).toBeCloseTo(6, 1);
+    for (const [fromS, toS] of [
+      [14.05, 14.5],
+      [18.5, 18.95],
+      [8.5, 8.95],
+      [21.05, 21.5],
+      [0.05, 0.5],
+      [29.5, 29.95],
+    ] as const)
+      expect(Math.abs(with1(fromS, toS) - 6), `${fromS}`).toBeGreaterThan(0.5);
+  });
+
+  it("keeps clear of the neighbouring on-times", () => {
+    const near = [
+      { onsetS: 10, releaseS: 20 },
+      { onsetS: 24, releaseS: 34 },
+    ];
+    const on = (t: number) => near.some(({ onsetS, releaseS }) => t >= onsetS && t < releaseS);
+    expect(
+      measuredChange(
+        series((t) => (on(t) ? 6 : 0) + unrest(t)),
+        near,
+      )!.value,
+    ).toBeCloseTo(6, 1);
+  });
+
+  it("counts switchings that differ: their scatter over root n", () => {
+    const found = measuredChange(
+      series((t) => (isOn(t) ? (t < 30 ? 5 : 7) : 0) + unrest(t)),
+      onTimes,
+    )!;
+    expect(found.value).toBeCloseTo(6, 2);
+    // Half the difference is 1: sqrt(2 / 1 / 2).
+    expect(found.u).toBeCloseTo(Math.hypot(1, 0.06), 2);
+  });
+
+  it("is nothing with fewer than two readings within or beside", () => {
+    const few = { timesS: Float64Array.of(5, 8, 15, 25), currentsA: Float64Array.of(1, 1, 7, 1) };
+    expect(measuredChange(few, [onTimes[0]!])).toBeNull();
+    const enough = { timesS: Float64Array.of(5, 15, 17, 25), currentsA: Float64Array.of(1, 7, 7, 1) };
+    expect(measuredChange(enough, [onTimes[0]!])!.value).toBeCloseTo(6, 9);
+    const beside = { timesS: Float64Array.of(5, 15, 17, 35), currentsA: Float64Array.of(1, 7, 7, 1) };
+    expect(measuredChange(beside, [onTimes[0]!])).toBeNull();
+    expect(
+      measuredChange(
+        series(() => 1),
+        [],
+      ),
+    ).toBeNull();
+  });
+});
+
+describe("settlingExcess()", () => {
+  const held = { from: 0.4, to: 0.9 };
+
+  it("is the mean of what still dies away within the part that is taken", () => {
+    const tauS = 3;
+    const found = settlingExcess(
+      series(
+        (t) =>
+          onTimes.reduce(
+            (sum, { onsetS, releaseS }) =>
+              sum + (t >= onsetS && t < releaseS ? 6 + 4 * Math.exp(-(t - onsetS) / tauS) : 0),
+            0,
+          ) + unrest(t),
+      ),
+      onTimes,
+      held,
+    )!;
+    // Mean of 4 exp(-t / 3) from 4 s to 9 s.
+    const mean = ((4 * tauS) / 5) * (Math.exp(-4 / tauS) - Math.exp(-9 / tauS));
+    expect(found.excessA).toHaveLength(2);
+    for (const excess of found.excessA) expect(excess).toBeCloseTo(mean, 1);
+    expect(found.uA).toBeGreaterThan(0);
+    expect(found.uA).toBeLessThan(0.05);
+  });
+
+  it("does not show in a load that draws the same throughout, nor from five readings", () => {
+    expect(
+      settlingExcess(
+        series((t) => (isOn(t) ? 6 : 0) + unrest(t)),
+        onTimes,
+        held,
+      ),
+    ).toBeNull();
+    const few = { timesS: Float64Array.of(11.5, 13, 15, 17, 18.5), currentsA: Float64Array.of(9, 8, 7, 6.5, 6.2) };
+    expect(settlingExcess(few, [onTimes[0]!], held)).toBeNull();
+  });
+
+  it("of a heater taken off leaves the settled current", () => {
+    const heater = series((t) => (isOn(t) ? 6 + 3 * Math.exp(-(t < 30 ? t - 10 : t - 40) / 4) : 0) + unrest(t));
+    expect(measuredChange(heater, onTimes)!.value).toBeCloseTo(6, 1);
+  });
+});

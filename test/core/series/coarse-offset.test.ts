@@ -1,0 +1,91 @@
+import { describe, expect, it } from "vitest";
+import { coarseOffsets } from "../../../src/core/series/coarse-offset.js";
+import type { EvenGrid } from "../../../src/core/series/even-grid.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+
+const grid = (values: readonly number[], startS = 0, mask: readonly number[] = values.map(() => 1)): EvenGrid => ({
+  startS,
+  stepS: 0.5,
+  values: Float64Array.from(values),
+  mask: Float64Array.from(mask),
+});
+/** A course that resembles itself at one shift only. */
+const random = randomGenerator(5);
+const course = Array.from({ length: 40 }, () => random.normal());
+
+/** The score at one shift by its definition. */
+function scoreAt(voltage: EvenGrid, current: EvenGrid, k: number): number {
+  let [product, energy, overlap] = [0, 0, 0];
+  current.values.forEach((a, t) => {
+    const i = t + k;
+    if (i < 0 || i >= voltage.values.length) return;
+    product += voltage.values[i]! * a;
+    energy += voltage.mask[i]! * a * a;
+    overlap += voltage.mask[i]! * current.mask[t]!;
+  });
+  const count = (one: EvenGrid) => one.mask.reduce((sum, v) => sum + v, 0);
+  const all = current.values.reduce((sum, a) => sum + a * a, 0);
+  if (overlap < 0.1 * Math.min(count(voltage), count(current)) - 1e-9 || energy < 0.2 * all) return 0;
+  return product / Math.sqrt(energy);
+}
+
+describe("coarseOffsets()", () => {
+  it("finds the shift at which the courses resemble each other, whichever sign the current has", () => {
+    for (const sign of [1, -1]) {
+      // The voltage's grid begins at 7 s, the current's at 3 s; six cells of the course come before the voltage.
+      const voltage = grid(
+        course.slice(6).map((v) => 0.1 * v),
+        7,
+      );
+      const current = grid(
+        course.map((v) => sign * v),
+        3,
+      );
+      const { best } = coarseOffsets(voltage, current, 3600)!;
+      // Cell 6 of the current, at 6 s, is cell 0 of the voltage, at 7 s.
+      expect(best.offsetS).toBeCloseTo(1, 9);
+      expect(Math.sign(best.scoreV)).toBe(sign);
+      const energy = course.slice(6).reduce((sum, v) => sum + v * v, 0);
+      expect(Math.abs(best.scoreV)).toBeCloseTo(0.1 * Math.sqrt(energy), 9);
+    }
+  });
+
+  it("gives best and best other shift as the definition does, over all shifts", () => {
+    const holes = course.map((_, i) => (i % 7 === 3 ? 0 : 1));
+    const voltage = grid([...course.map((v, i) => v * holes[i]!), ...course.slice(0, 20)], 0, [
+      ...holes,
+      ...new Array(20).fill(1),
+    ]);
+    const current = grid(course);
+    const { best, other } = coarseOffsets(voltage, current, 3600)!;
+    const shifts = Array.from({ length: 101 }, (_, i) => i - 41);
+    const scores = shifts.map((k) => scoreAt(voltage, current, k));
+    const at = (one: { offsetS: number }) => shifts.indexOf(Math.round(one.offsetS / 0.5));
+    expect(best.scoreV).toBeCloseTo(scores[at(best)]!, 9);
+    expect(other!.scoreV).toBeCloseTo(scores[at(other!)]!, 9);
+    const sizes = scores.map(Math.abs);
+    expect(Math.abs(best.scoreV)).toBeCloseTo(Math.max(...sizes), 9);
+    // What falls from the best down to half of it, with its sign, belongs to the best.
+    let [from, to] = [at(best), at(best)];
+    while (scores[from - 1]! / best.scoreV > 0.5) from -= 1;
+    while (scores[to + 1]! / best.scoreV > 0.5) to += 1;
+    expect(Math.abs(other!.scoreV)).toBeCloseTo(Math.max(...sizes.filter((_, i) => i < from || i > to)), 9);
+  });
+
+  it("looks no farther than it is told", () => {
+    const voltage = grid(course, 0);
+    const current = grid(course, -10);
+    expect(coarseOffsets(voltage, current, 10)!.best.offsetS).toBeCloseTo(10, 9);
+    expect(coarseOffsets(voltage, current, 9.9)!.best.offsetS).not.toBeCloseTo(10, 1);
+    expect(coarseOffsets(grid(course, 1000), current, 5)).toBeNull();
+  });
+
+  it("is nothing where one of them never changes", () => {
+    expect(coarseOffsets(grid(new Array(20).fill(0)), grid(course), 3600)).toBeNull();
+    expect(coarseOffsets(grid(course), grid(new Array(20).fill(0)), 3600)?.best.scoreV ?? 0).not.toBeGreaterThan(0);
+  });
+
+  it("has no other where the reach leaves one shift", () => {
+    expect(coarseOffsets(grid(course), grid(course), 0.1)!.other).toBeNull();
+  });
+});
