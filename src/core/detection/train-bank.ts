@@ -1,5 +1,5 @@
 import { logarithm } from "../statistics/portable-exponential.js";
-import { squared } from "../statistics/portable-power.js";
+import { power, squared } from "../statistics/portable-power.js";
 
 /** A rhythm of switching in steps of the grid: on, off, on ... */
 export interface Rhythm {
@@ -21,10 +21,10 @@ export interface TrainBank {
 /** On-times of hand switching that are searched, seconds, and how far the off-time may differ. Common practice, no source. */
 const SHORTEST_ON_S = 1.8;
 const LONGEST_ON_S = 20;
-const SHORTEST_OFF_RATIO = 0.55;
-const LONGEST_OFF_RATIO = 1.8;
 /** Spacing of both: three switchings at half of it off lose about 0.1 dB. */
 const RATIO = 1.045;
+/** So many spacings may the off-time be shorter or longer than the on-time: 0.56 to 1.77 times. */
+const OFF_REACH = 13;
 
 /** What is usual: three to five switchings, some six seconds on and about as long off. Common practice, no source. */
 const USUAL_ON_S = 6;
@@ -41,7 +41,8 @@ export function openBank(stepS: number): TrainBank {
   const seen = new Set<string>();
   const rhythms: Rhythm[] = [];
   for (let onS = SHORTEST_ON_S; onS <= LONGEST_ON_S; onS *= RATIO) {
-    for (let ratio = SHORTEST_OFF_RATIO; ratio <= LONGEST_OFF_RATIO; ratio *= RATIO) {
+    for (let k = -OFF_REACH; k <= OFF_REACH; k++) {
+      const ratio = power(RATIO, k);
       const rarity = oddness(onS / USUAL_ON_S, ON_SPREAD) + oddness(ratio, OFF_SPREAD);
       add(rhythms, seen, { onSteps: Math.round(onS / stepS), offSteps: Math.round((onS * ratio) / stepS), rarity });
     }

@@ -37,9 +37,9 @@ export function rankOf(score: number, rarity: number): number {
   return score > 0 ? Math.sqrt(Math.max(0, score * score - 2 * rarity)) : score;
 }
 
-/** The inverse of {@link rankOf} for positive ranks. */
+/** The inverse of {@link rankOf}, but at a rank of 0, which many scores have. */
 export function scoreAtRank(rank: number, rarity: number): number {
-  return Math.sqrt(rank * rank + 2 * rarity);
+  return rank > 0 ? Math.sqrt(rank * rank + 2 * rarity) : rank;
 }
 
 /** Coefficients of a train's edges: fall at each onset, rise at each release. */

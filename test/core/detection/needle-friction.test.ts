@@ -6,15 +6,14 @@ import { randomGenerator } from "../../../src/core/statistics/random.js";
 const FRICTION_V = 0.04;
 
 /** A needle that moves only when pulled by more than its friction, read with 3 mV of noise; three switchings. */
-function read(seed: number, depthV: number) {
+function read(seed: number, depthV: number, frictionV = FRICTION_V) {
   const random = randomGenerator(seed);
-  let needle = 25 + FRICTION_V * (2 * random.uniform() - 1);
+  let needle = 25 + frictionV * (2 * random.uniform() - 1);
   const timesS = Float64Array.from({ length: 600 }, (_, i) => i / 10);
   const on = [10, 24, 38];
   const voltagesV = timesS.map((t) => {
     const bus = 25 - 0.0005 * t - (on.some((onset) => t >= onset && t < onset + 6) ? depthV : 0);
-    if (needle > bus + FRICTION_V) needle = bus + FRICTION_V;
-    if (needle < bus - FRICTION_V) needle = bus - FRICTION_V;
+    needle = Math.max(bus - frictionV, Math.min(bus + frictionV, needle));
     return needle + 0.003 * random.normal();
   });
   const marks = on.flatMap((onset) => [
@@ -54,7 +53,8 @@ describe("a needle that sticks", () => {
       expect(untold.loads[0]!.verdict, `seed ${seed}`).toBe("undecided");
       expect(untold.assumptions).toContainEqual({ code: "friction-untold" });
     }
-    const { recording, marks } = read(1, 0);
+    // A free needle, which follows the battery as it discharges.
+    const { recording, marks } = read(1, 0, 0);
     const filmed = { ...recording, readingUncertaintiesV: recording.timesS.map(() => 0.003) };
     const answerFor = (frictionV?: number) => analyze(filmed, { marks, profile: profile(frictionV) }).loads[0]!;
     expect(answerFor().because).toBe("friction-untold");

@@ -11,7 +11,7 @@ describe("openBank()", () => {
     expect(on.at(-1)! * 0.3).toBeGreaterThan(18);
     expect(on.at(-1)! * 0.3).toBeLessThanOrEqual(20.1);
     on.slice(1).forEach((steps, k) => {
-      // Neighbours are a tenth apart, but for the grid.
+      // Neighbours are a tenth apart at most, but for the grid.
       expect(steps).toBeLessThanOrEqual(Math.ceil(1.1 * on[k]!));
     });
     for (const onSteps of on) {
@@ -34,12 +34,21 @@ describe("openBank()", () => {
 });
 
 describe("cadenceBank()", () => {
-  it("holds each time to within a tenth, by twentieths", () => {
+  it("holds each time to within a tenth, every step of the grid", () => {
     const { rhythms } = cadenceBank({ onS: 6, offS: 8.1 }, 0.3);
     expect([...new Set(rhythms.map(({ onSteps }) => onSteps))].sort((a, b) => a - b)).toEqual([18, 19, 20, 21, 22]);
-    // 24.3, 25.65, 27, 28.35, 29.7 steps.
-    expect([...new Set(rhythms.map(({ offSteps }) => offSteps))].sort((a, b) => a - b)).toEqual([24, 26, 27, 28, 30]);
-    expect(rhythms).toHaveLength(25);
+    // 24.3 to 29.7 steps.
+    expect([...new Set(rhythms.map(({ offSteps }) => offSteps))].sort((a, b) => a - b)).toEqual([
+      24, 25, 26, 27, 28, 29, 30,
+    ]);
+    expect(rhythms).toHaveLength(35);
+  });
+
+  it("takes eleven times of each where the grid is finer than that", () => {
+    const { rhythms } = cadenceBank({ onS: 30, offS: 6 }, 0.3);
+    const on = [...new Set(rhythms.map(({ onSteps }) => onSteps))].sort((a, b) => a - b);
+    expect([on[0], on.at(-1), on.length]).toEqual([90, 110, 11]);
+    expect(on).toContain(100);
   });
 
   it("takes a stated number of switchings and no other, else one to six", () => {

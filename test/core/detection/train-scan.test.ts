@@ -35,12 +35,13 @@ const random = randomGenerator(8);
 const noisy = (count: number) => Float64Array.from({ length: count }, () => 2 * random.normal());
 const bank: TrainBank = {
   rhythms: [
-    { onSteps: 4, offSteps: 5 },
-    { onSteps: 6, offSteps: 3 },
-    { onSteps: 9, offSteps: 9 },
+    { onSteps: 4, offSteps: 5, rarity: 0 },
+    { onSteps: 6, offSteps: 3, rarity: 0 },
+    { onSteps: 9, offSteps: 9, rarity: 0 },
   ],
   fewestSwitchings: 1,
   mostSwitchings: 4,
+  countRarities: [0, 0, 0, 0, 0],
 };
 
 /** Every train of the bank by plain loops: score by its own edges and their covariance. */
@@ -124,7 +125,31 @@ describe("trains of a short recording", () => {
     expect(found.train).toEqual({ rhythm, switchingCount, first });
     expect(found.score).toBeCloseTo(best.score, 9);
     expect(found.uDepthV).toBeCloseTo(1 / Math.sqrt(best.energy), 12);
-    expect(found.trainCount).toBe(all.length);
+    expect([...found.trainCounts]).toEqual([[0, all.length]]);
+  });
+
+  it("scanTrains() weighs each train by how usual it is, and counts them by it", () => {
+    const rarities = [0, 2, 5];
+    const weighed: TrainBank = {
+      ...bank,
+      rhythms: bank.rhythms.map((rhythm, k) => ({ ...rhythm, rarity: rarities[k]! })),
+      countRarities: [1, 0, 0, 3],
+    };
+    const rarityOf = ({ rhythm, switchingCount }: (typeof all)[number]) =>
+      rarities[bank.rhythms.indexOf(rhythm)]! + weighed.countRarities[switchingCount - 1]!;
+    const found = scanTrains(field, weighed)!;
+    const weight = (one: (typeof all)[number]) => one.score ** 2 / 2 - rarityOf(one);
+    const best = all.filter(({ score }) => score > 0).reduce((a, b) => (weight(b) > weight(a) ? b : a));
+    expect([found.train.first, found.train.switchingCount, found.rarity]).toEqual([
+      best.first,
+      best.switchingCount,
+      rarityOf(best),
+    ]);
+    expect(found.score).toBeCloseTo(best.score, 9);
+    for (const [rarity, count] of found.trainCounts) {
+      expect(count).toBe(all.filter((one) => rarityOf(one) === rarity).length);
+    }
+    expect([...found.trainCounts.values()].reduce((a, b) => a + b)).toBe(all.length);
   });
 
   it("scanTrains() is nothing where no train has room", () => {
@@ -193,7 +218,7 @@ describe("scanProbability()", () => {
   });
   const trainCount = everyTrain(field).length;
   const of = (dof = Number.POSITIVE_INFINITY) =>
-    scanProbability(field, bank, trainCount, { dof, random: randomGenerator(3) });
+    scanProbability(field, bank, new Map([[0, trainCount]]), { dof, random: randomGenerator(3) });
 
   it("is the share of drawn noise whose best train reaches the score, within the accuracy of its draws", () => {
     // Drawn products with the covariance 4 x 0.6^|i - j|: an autoregressive series.
@@ -227,8 +252,8 @@ describe("scanProbability()", () => {
     expect(pValue(-5)).toBeLessThanOrEqual(1);
   });
 
-  it("criticalScore() is the score that noise reaches with that chance", () => {
-    const { pValue, criticalScore } = of();
-    for (const rate of [0.05, 0.01, 0.001]) expect(pValue(criticalScore(rate)) / rate).toBeCloseTo(1, 6);
+  it("criticalRank() is the rank that noise reaches with that chance", () => {
+    const { pValue, criticalRank } = of();
+    for (const rate of [0.05, 0.01, 0.001]) expect(pValue(criticalRank(rate)) / rate).toBeCloseTo(1, 6);
   });
 });

@@ -40,6 +40,7 @@ const context: AnswerContext = {
   source: SOURCE,
   lowestResistanceOhm: 0.02,
   sourceRegulated: false,
+  sourceNotShown: false,
   frozen: false,
   atEnd: false,
   frictionUntold: false,

@@ -17,6 +17,7 @@ const contextOf = (changed: Partial<AnswerContext> = {}): AnswerContext => ({
   source: SOURCE,
   lowestResistanceOhm: 0.02,
   sourceRegulated: false,
+  sourceNotShown: false,
   frozen: false,
   atEnd: false,
   frictionUntold: false,
