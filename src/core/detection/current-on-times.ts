@@ -14,6 +14,8 @@ export interface CurrentOnTime extends OnTime {
 /** Shortest and longest on-time that counts as a switching of a load rather than a state of the bus. */
 const SHORTEST_S = 0.5;
 const LONGEST_S = 300;
+/** What an edge may take before the level counts as reached. */
+const SETTLED_S = 0.5;
 
 /**
  * On-times of loads in a measured current of either sign: a rise and the fall that undoes most of it.
@@ -57,7 +59,10 @@ function pairEdges(current: CurrentSeries, edges: readonly Edge[], sign: 1 | -1)
       const durationS = edges[next].timeS - edge.timeS;
       if (durationS > LONGEST_S) break;
       if (sign * edges[next].changeA > 0 || closed.has(next) || durationS < SHORTEST_S) continue;
-      const settledA = levelBetween(current, edge.timeS + 0.5 * durationS, edges[next].timeS - 0.08 * durationS);
+      // Another load that came and went meanwhile is not this one's current.
+      const quietS = next > k + 1 ? edges[next - 1].timeS + SETTLED_S : edge.timeS;
+      const endS = edges[next].timeS - 0.08 * durationS;
+      const settledA = levelBetween(current, Math.max(edge.timeS + 0.5 * durationS, Math.min(quietS, endS)), endS);
       const changeA = settledA - edge.beforeA;
       const backA = levelAfter(current, edges[next].timeS);
       if (sign * changeA < 0.2 * Math.abs(edge.changeA)) continue;

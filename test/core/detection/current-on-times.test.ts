@@ -57,6 +57,20 @@ describe("currentOnTimes()", () => {
     }
   });
 
+  it("sizes a load without another one that came and went within its on-time", () => {
+    const outer = recorded({ onTimes: [[10, 40]], sizeA: 5 });
+    const inner = recorded({ onTimes: [[20, 30]], sizeA: 8, baseA: 0 }, 2);
+    const currentsA = outer.current!.currentsA.map((a, i) => a + inner.current!.currentsA[i]!);
+    const voltagesV = outer.voltagesV.map((v, i) => v + inner.voltagesV[i]! - 24.2);
+    const found = currentOnTimes({ ...outer, voltagesV, current: { timesS: outer.timesS, currentsA } }).onTimes;
+    expect(found.map(({ onsetS, releaseS }) => [Math.round(onsetS), Math.round(releaseS)])).toEqual([
+      [10, 40],
+      [20, 30],
+    ]);
+    expect(Math.abs(found[0]!.changeA - 5)).toBeLessThan(0.05);
+    expect(Math.abs(found[1]!.changeA - 8)).toBeLessThan(0.05);
+  });
+
   it("counts no charging where the current only falls back between two switchings, and counts a real one", () => {
     expect(currentOnTimes(recorded({ onTimes })).chargingCount).toBe(0);
     const plain = recorded({ onTimes });
