@@ -2,7 +2,7 @@ import type { MeterProfile } from "../../core/index.js";
 import type { Dial } from "./dial.js";
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
 import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
-import type { FrameSource, LumaFrame } from "./frame.js";
+import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { lineSegments } from "./line-segments.js";
 import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
 import { fittedPivot } from "./pivot-fit.js";
@@ -65,6 +65,9 @@ const INSTRUCTIONS: Readonly<Record<DialDoubt, string>> = {
     "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
 };
 
+/** How far from the pivot frames are registered, in radii of the scale, and a little more. */
+const FACE_REACH = 1.55;
+
 /** Finds pivot, needle and scale in a still, or says in one sentence what a person has to point out. */
 export async function findDial(
   source: FrameSource,
@@ -72,7 +75,7 @@ export async function findDial(
   signal?: AbortSignal,
 ): Promise<DialFound | DialQuestion> {
   if (hints.dial !== undefined) {
-    const still = await stillAt(source, hints.dial.still.timeS, signal);
+    const still = await stillAt(source, hints.dial.still.timeS, aroundDial(source, hints.dial), signal);
     return still === null ? question("no-frame", null) : inStill(source, still, hints);
   }
   let first: DialQuestion | null = null;
@@ -84,6 +87,23 @@ export async function findDial(
     if (found.code === "no-scale" || ++tried >= 4) break;
   }
   return first ?? question("no-frame", null);
+}
+
+/** Where the dial's face and its print must lie by a person's pivot and marks; null where no pivot was pointed out. */
+function aroundDial(source: FrameSource, dial: Dial): PixelArea | null {
+  if (dial.pivot === undefined) return null;
+  const pivot = codedPlace(source, dial.pivot);
+  const radii = dial.marks
+    .map((mark) => codedPlace(source, mark))
+    .map(({ x, y }) => Math.hypot(x - pivot.x, y - pivot.y));
+  const reach = FACE_REACH * Math.max(...radii);
+  const [left, top] = [Math.max(0, Math.floor(pivot.x - reach)), Math.max(0, Math.floor(pivot.y - reach))];
+  return {
+    x: left,
+    y: top,
+    width: Math.min(source.width, Math.ceil(pivot.x + reach)) - left,
+    height: Math.min(source.height, Math.ceil(pivot.y + reach)) - top,
+  };
 }
 
 function rank(code: DialDoubt): number {
