@@ -1,11 +1,12 @@
 import type { MeterProfile } from "../../core/index.js";
 import type { Dial } from "./dial.js";
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
-import { scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
-import type { FrameSource, LumaFrame } from "./frame.js";
-import { type LineSegment, lineSegments } from "./line-segments.js";
+import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
+import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
+import { lineSegments } from "./line-segments.js";
 import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
-import { convergence, type PivotCandidate, pivotCandidates } from "./pivot-search.js";
+import { fittedPivot } from "./pivot-fit.js";
+import { type PivotCandidate, pivotCandidates } from "./pivot-search.js";
 import type { ScaleCurve } from "./scale-curve.js";
 import type { SnappedMark } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
@@ -25,6 +26,8 @@ export interface DialFound {
   /** The still with the noise of its neighbours averaged out; what frames are registered to. */
   readonly reference: GrayPlane;
   readonly pivot: Place;
+  /** Standard uncertainty of the pivot along the needle, pixels. */
+  readonly uPivotAlongPx: number;
   /** Radius of the scale and of the free face inside the strokes, pixels. */
   readonly scaleRadiusPx: number;
   readonly innerRadiusPx: number;
@@ -62,6 +65,9 @@ const INSTRUCTIONS: Readonly<Record<DialDoubt, string>> = {
     "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
 };
 
+/** How far from the pivot frames are registered, in radii of the scale, and a little more. */
+const FACE_REACH = 1.55;
+
 /** Finds pivot, needle and scale in a still, or says in one sentence what a person has to point out. */
 export async function findDial(
   source: FrameSource,
@@ -69,7 +75,7 @@ export async function findDial(
   signal?: AbortSignal,
 ): Promise<DialFound | DialQuestion> {
   if (hints.dial !== undefined) {
-    const still = await stillAt(source, hints.dial.still.timeS, signal);
+    const still = await stillAt(source, hints.dial.still.timeS, aroundDial(source, hints.dial), signal);
     return still === null ? question("no-frame", null) : inStill(source, still, hints);
   }
   let first: DialQuestion | null = null;
@@ -81,6 +87,23 @@ export async function findDial(
     if (found.code === "no-scale" || ++tried >= 4) break;
   }
   return first ?? question("no-frame", null);
+}
+
+/** Where the dial's face and its print must lie by a person's pivot and marks; null where no pivot was pointed out. */
+function aroundDial(source: FrameSource, dial: Dial): PixelArea | null {
+  if (dial.pivot === undefined) return null;
+  const pivot = codedPlace(source, dial.pivot);
+  const radii = dial.marks
+    .map((mark) => codedPlace(source, mark))
+    .map(({ x, y }) => Math.hypot(x - pivot.x, y - pivot.y));
+  const reach = FACE_REACH * Math.max(...radii);
+  const [left, top] = [Math.max(0, Math.floor(pivot.x - reach)), Math.max(0, Math.floor(pivot.y - reach))];
+  return {
+    x: left,
+    y: top,
+    width: Math.min(source.width, Math.ceil(pivot.x + reach)) - left,
+    height: Math.min(source.height, Math.ceil(pivot.y + reach)) - top,
+  };
 }
 
 function rank(code: DialDoubt): number {
@@ -112,10 +135,9 @@ interface FaceFound {
 
 function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound | DialQuestion {
   const plane = still.mean;
-  const segments = lineSegments(plane);
   const marks = (hints.dial?.marks ?? []).map((mark) => ({ ...codedPlace(source, mark), volts: mark.volts }));
   const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
-  const candidates = pivots(plane, segments, marks, clicked);
+  const candidates = pivots(plane, marks, clicked);
   if (candidates.length === 0) return question("no-dial", still.frame);
   const face = bestFace(plane, candidates, marks.length > 0 && clicked !== null);
   if (face === null || "doubt" in face)
@@ -123,18 +145,25 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
       pivot: candidates[0]!,
       scaleRadiusPx: candidates[0]!.ringPx,
     });
-  const { needle, pivot } = face.measured;
-  const known = { pivot, needle, scaleRadiusPx: face.scaleRadiusPx };
-  const scale =
+  const scaleAt = ({ pivot, needle }: MeasuredNeedle) =>
     marks.length > 0
       ? scaleFromMarks(plane, pivot, needle.angleRad, marks)
       : scaleFromProfile(plane, pivot, face, hints.meter);
-  if (scale === null) return question(marks.length > 0 ? "marks-off-dial" : "no-scale", still.frame, known);
+  const first = scaleAt(face.measured);
+  if (first === null)
+    return question(marks.length > 0 ? "marks-off-dial" : "no-scale", still.frame, {
+      ...face.measured,
+      scaleRadiusPx: face.scaleRadiusPx,
+    });
+  const { measured, scale, uPivotAlongPx } = settled(plane, face, first, clicked, scaleAt);
   return {
     kind: "found",
     still: still.frame,
     reference: plane,
-    ...known,
+    pivot: measured.pivot,
+    uPivotAlongPx,
+    needle: measured.needle,
+    scaleRadiusPx: face.scaleRadiusPx,
     innerRadiusPx: face.innerRadiusPx,
     marks: scale.marks,
     curve: scale.curve,
@@ -143,23 +172,39 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
   };
 }
 
-/** Places that may be the pivot: where strokes converge, near the click or equally far from the marks if there are any. */
-function pivots(
+/** Pivot, needle and scale, each measured again from the others until the pivot stays. */
+function settled(
   plane: GrayPlane,
-  segments: readonly LineSegment[],
-  marks: readonly Place[],
+  face: FaceFound,
+  start: DialScale,
   clicked: Place | null,
-): PivotCandidate[] {
+  scaleAt: (measured: MeasuredNeedle) => DialScale | null,
+): { measured: MeasuredNeedle; scale: DialScale; uPivotAlongPx: number } {
+  let { measured } = face;
+  let scale = start;
+  const pointedOut = clicked ?? measured.pivot;
+  for (let round = 0; ; round++) {
+    const { pivot, needle } = measured;
+    const fitted = fittedPivot(plane, pivot, needle.angleRad, pointedOut, scale.strokes);
+    const uPivotAlongPx = fitted.uAlongPx;
+    const apartPx = Math.hypot(fitted.x - pivot.x, fitted.y - pivot.y);
+    if (round === 4 || apartPx < 0.1) return { measured, scale, uPivotAlongPx };
+    const again = measureNeedle(plane, fitted, { ...needle, strength: 1 }, face.innerRadiusPx);
+    const scaleAgain = again === null ? null : scaleAt(again);
+    if (again === null || scaleAgain === null) return { measured, scale, uPivotAlongPx };
+    measured = again;
+    scale = scaleAgain;
+  }
+}
+
+/** Places that may be the pivot: the click, or where strokes converge, equally far from the marks if there are any. */
+function pivots(plane: GrayPlane, marks: readonly Place[], clicked: Place | null): PivotCandidate[] {
   if (clicked !== null) {
     const radius =
       marks.reduce((sum, mark) => sum + Math.hypot(mark.x - clicked.x, mark.y - clicked.y), 0) / marks.length;
-    const refined = convergence(segments, clicked, 1.04 * radius) ?? convergence(segments, clicked, 0.96 * radius);
-    const trusted =
-      refined !== null && refined.uPx < 2.5 && Math.hypot(refined.x - clicked.x, refined.y - clicked.y) < 9;
-    if (trusted) return [{ ...refined, ringPx: radius, innerPx: 0.97 * radius }];
     return [{ ...clicked, ringPx: radius, innerPx: 0.95 * radius, strokeCount: 0, uPx: 3, strokes: [] }];
   }
-  const found = pivotCandidates(segments, plane);
+  const found = pivotCandidates(lineSegments(plane), plane);
   if (marks.length === 0) return found.filter((candidate) => candidate.strokeCount >= 10);
   return found.flatMap((candidate) => {
     const radii = marks.map((mark) => Math.hypot(mark.x - candidate.x, mark.y - candidate.y));

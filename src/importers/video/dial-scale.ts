@@ -1,5 +1,6 @@
 import type { MeterProfile } from "../../core/index.js";
 import { type Place, turnBetween } from "./dial-geometry.js";
+import type { SeenStroke } from "./pivot-fit.js";
 import { type ScaleCurve, type ScaleKnot, scaleCurve } from "./scale-curve.js";
 import { type ScaleStroke, type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
@@ -8,6 +9,8 @@ import type { GrayPlane } from "./smooth-sampling.js";
 export interface DialScale {
   readonly marks: readonly SnappedMark[];
   readonly curve: ScaleCurve;
+  /** Printed strokes that it was laid through. */
+  readonly strokes: readonly SeenStroke[];
 }
 
 /** The scale through a person's marks, each moved onto its printed stroke; null when they are in no order. */
@@ -27,7 +30,12 @@ export function scaleFromMarks(
     volts: mark.volts,
   }));
   const between = band === null ? [] : strokesBetween(plane, pivot, sorted, angles, band);
-  return { marks, curve: scaleCurve([...knots, ...between]) };
+  const strokes = [...sorted.filter((mark) => mark.snapped), ...between].map(({ angleRad, radiusPx }) => ({
+    angleRad,
+    radiusPx,
+    tone: band!(radiusPx).tone,
+  }));
+  return { marks, curve: scaleCurve([...knots, ...between]), strokes };
 }
 
 /** Angles unwrapped so that they only rise or only fall with the volts, within one turn; null when that cannot be. */
@@ -61,15 +69,16 @@ function strokesBetween(
   marks: readonly SnappedMark[],
   angles: readonly number[],
   bandAt: (radiusPx: number) => StrokeBand,
-): ScaleKnot[] {
+): (ScaleKnot & { readonly radiusPx: number })[] {
   return marks.slice(1).flatMap((mark, index) => {
     const before = marks[index]!;
     if (!mark.snapped || !before.snapped) return [];
     const [from, to] = [angles[index]!, angles[index + 1]!];
     const [low, high] = [Math.min(from, to), Math.max(from, to)];
     const margin = 5 / mark.radiusPx;
-    const band = (angle: number) =>
-      bandAt(before.radiusPx + ((angle - from) / (to - from)) * (mark.radiusPx - before.radiusPx));
+    const radiusAt = (angle: number) =>
+      before.radiusPx + ((angle - from) / (to - from)) * (mark.radiusPx - before.radiusPx);
+    const band = (angle: number) => bandAt(radiusAt(angle));
     const strokes = onlyStrong(scaleStrokes(plane, pivot, band, low + margin, high - margin));
     const ordered = from < to ? strokes : [...strokes].reverse();
     const stops = [from, ...ordered.map((stroke) => stroke.angleRad), to];
@@ -77,6 +86,7 @@ function strokesBetween(
     if (ordered.length === 0 || !isDivision(division) || !isRegular(stops)) return [];
     return ordered.map((stroke, at) => ({
       angleRad: stroke.angleRad,
+      radiusPx: radiusAt(stroke.angleRad),
       uAngleRad: Math.max(stroke.uAngleRad, 0.12 / mark.radiusPx),
       volts: before.volts + ((at + 1) / (stops.length - 1)) * (mark.volts - before.volts),
     }));
@@ -139,6 +149,7 @@ export function scaleFromProfile(
       return {
         marks,
         curve: scaleCurve(knots.map((knot) => ({ ...knot, uAngleRad: Math.max(knot.uAngleRad, 0.12 / radiusPx) }))),
+        strokes: knots.map(({ angleRad }) => ({ angleRad, radiusPx, tone })),
       };
     }
   }

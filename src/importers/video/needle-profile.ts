@@ -96,7 +96,7 @@ function flattenBand(
   return contrast;
 }
 
-/** The place of the needle's axis in each band as the middle between its two edges at half contrast, in columns. */
+/** The place of the needle's axis in each band as the middle between its two edges, in columns. */
 export function axisColumns(profile: NeedleProfile): Float64Array {
   const { bandCount, stepCount, centreIndex, values } = profile;
   return Float64Array.from({ length: bandCount }, (_, band) => {
@@ -105,7 +105,8 @@ export function axisColumns(profile: NeedleProfile): Float64Array {
     let peak = 0;
     for (let index = Math.max(0, centreIndex - 4); index <= Math.min(stepCount - 1, centreIndex + 4); index++)
       peak = Math.max(peak, sign * row[index]!);
-    const half = 0.55 * peak;
+    // Above half: beside a dark needle its shadow reaches nearly so far.
+    const half = 0.72 * peak;
     let left = centreIndex;
     while (left > 0 && sign * row[left]! > half) left--;
     let right = centreIndex;

@@ -235,9 +235,10 @@ function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly nu
   const uKnot = Math.sqrt(near.reduce((sum, knot) => sum + knot.uAngleRad ** 2, 0)) / near.length;
   const places = near.map((knot) => knot.angleRad);
   const span = Math.max(...places) - Math.min(...places);
-  // Doubt about the pivot along the needle changes the angle's scale between the needle and the marks, and a click of three
-  // pixels' doubt is not always mended by the strokes.
-  const uPivot = 3 / dial.scaleRadiusPx;
+  // Along the needle a pivot off by a pixel moves the angle of a needle read at radius r by 1 / r of its turn and the marks'
+  // by 1 / radius of the scale.
+  const { innerPx, outerPx } = dial.needle;
+  const uPivot = dial.uPivotAlongPx * (Math.log(outerPx / innerPx) / (outerPx - innerPx) - 1 / dial.scaleRadiusPx);
   return {
     offsetUncertaintyV: slope * Math.hypot(uKnot, uAxisRad, 0.25 / dial.scaleRadiusPx),
     gainUncertainty: Math.hypot((2 * uKnot) / Math.max(span, 0.02), uPivot, UNEXPLAINED_GAIN[dial.scaleFrom]),

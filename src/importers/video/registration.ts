@@ -83,11 +83,19 @@ export function registerFrame(
     if (moved! < 0.05) break;
   }
   let last = Number.POSITIVE_INFINITY;
+  let share = 1;
   for (let step = 0; step < steps.fine; step++) {
     const isWide = step < WIDE_STEPS && last > WIDE_PX;
     const limit = isWide ? 3 * OUTLIER_LIMIT : OUTLIER_LIMIT;
-    const moved = gaussNewtonStep(template, fine, state, { size: WHOLE, limit, keepsMatrix: last < KEEP_MATRIX_PX });
+    const moved = gaussNewtonStep(template, fine, state, {
+      size: WHOLE,
+      limit,
+      share,
+      keepsMatrix: last < KEEP_MATRIX_PX,
+    });
     if (isLost(moved)) return null;
+    // Small steps that do not shrink go to and fro about the place, since weights change with them: half of one ends there.
+    if (last < KEEP_MATRIX_PX && moved! > 0.8 * last) share = 0.5;
     last = moved!;
     if (!isWide && last < STILL_PX) break;
   }
@@ -111,8 +119,15 @@ function gaussNewtonStep(
   {
     size,
     limit,
+    share = 1,
     keepsMatrix = false,
-  }: { readonly size: typeof AFFINE | typeof WHOLE; readonly limit: number; readonly keepsMatrix?: boolean },
+  }: {
+    readonly size: typeof AFFINE | typeof WHOLE;
+    readonly limit: number;
+    /** How much of the step is taken. */
+    readonly share?: number;
+    readonly keepsMatrix?: boolean;
+  },
 ): number | null {
   const { points, area } = level;
   const { centreX, centreY, lengthPx } = template;
@@ -179,7 +194,14 @@ function gaussNewtonStep(
   if (used < 40) return null;
   if (size === WHOLE) holdBend(sums, state, lengthPx);
   state.residual = (1.25 * absolute) / used;
-  if (keepsMatrix) return moveBy(state, product(keptInverse, sums.right), lengthPx);
+  if (keepsMatrix) {
+    const step = product(keptInverse, sums.right);
+    return moveBy(
+      state,
+      step.map((part) => share * part),
+      lengthPx,
+    );
+  }
   const solved = solveEquations(sums);
   if (solved === null) return null;
   keptInverse = solved.inverse;

@@ -17,8 +17,9 @@ export interface ScaleCurve {
 }
 
 /**
- * The curve through the knots: the lowest polynomial that passes them within their doubt and is monotone, else monotone
- * cubic pieces (Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17, 238).
+ * The curve through the knots: the lowest polynomial that passes them within their doubt and is monotone, or a higher one
+ * where many knots agree with it much better; else monotone cubic pieces (Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17,
+ * 238).
  *
  * @throws {RangeError} for fewer than two knots or two at one angle.
  */
@@ -29,16 +30,15 @@ export function scaleCurve(knots: readonly ScaleKnot[]): ScaleCurve {
   const half = (sorted.at(-1)!.angleRad - sorted[0]!.angleRad) / 2;
   if (!(half > 1e-6)) throw new RangeError("Cannot lay a scale: two marks stand at one angle");
   const inTurn = (angle: number) => angle - 2 * Math.PI * Math.round((angle - middle) / (2 * Math.PI));
-  const highest = Math.min(5, sorted.length - 1);
-  for (let degree = 1; degree <= highest; degree++) {
-    const fit = polynomial(sorted, middle, half, degree);
-    if (fit !== null && (fit.excess < 1.6 || degree === sorted.length - 1) && isMonotone(fit.slope))
-      return {
-        knots: sorted,
-        kind: degree === 1 ? "line" : "polynomial",
-        voltsAt: (angle) => fit.value((inTurn(angle) - middle) / half),
-        slopeAt: (angle) => fit.slope((inTurn(angle) - middle) / half) / half,
-      };
+  const best = bestPolynomial(sorted, middle, half);
+  if (best !== null) {
+    const { degree, value, slope } = best;
+    return {
+      knots: sorted,
+      kind: degree === 1 ? "line" : "polynomial",
+      voltsAt: (angle) => value((inTurn(angle) - middle) / half),
+      slopeAt: (angle) => slope((inTurn(angle) - middle) / half) / half,
+    };
   }
   const pieces = monotonePieces(sorted);
   return {
@@ -47,6 +47,26 @@ export function scaleCurve(knots: readonly ScaleKnot[]): ScaleCurve {
     voltsAt: (angle) => pieces(inTurn(angle)).value,
     slopeAt: (angle) => pieces(inTurn(angle)).slope,
   };
+}
+
+/** Degrees of freedom from which the knots' own scatter tells whether a higher degree is worth it. */
+const ENOUGH_FREEDOM = 6;
+/** Scatter of the knots below this share of their doubt is taken for luck. */
+const LEAST_SCATTER = 0.1;
+
+function bestPolynomial(knots: readonly ScaleKnot[], middle: number, half: number) {
+  let best: (NonNullable<ReturnType<typeof polynomial>> & { degree: number; information: number }) | null = null;
+  const n = knots.length;
+  for (let degree = 1; degree <= Math.min(5, n - 1); degree++) {
+    const fit = polynomial(knots, middle, half, degree);
+    if (fit === null || !isMonotone(fit.slope)) continue;
+    // Bayesian information criterion (Schwarz 1978, Ann. Stat. 6, 461) with the scatter estimated.
+    const information = n * Math.log(fit.chiSquare / n + LEAST_SCATTER ** 2) + (degree + 1) * Math.log(n);
+    const within = fit.excess < 1.6 || degree === n - 1;
+    const better = best !== null && n - degree - 1 >= ENOUGH_FREEDOM && information < best.information - 2;
+    if ((best === null && within) || better) best = { ...fit, degree, information };
+  }
+  return best;
 }
 
 function polynomial(knots: readonly ScaleKnot[], middle: number, half: number, degree: number) {
@@ -66,7 +86,7 @@ function polynomial(knots: readonly ScaleKnot[], middle: number, half: number, d
     (sum, knot) => sum + ((knot.volts - value((knot.angleRad - middle) / half)) / u(knot)) ** 2,
     0,
   );
-  return { value, slope, excess: freedom > 0 ? Math.sqrt(chiSquare / freedom) : Number.POSITIVE_INFINITY };
+  return { value, slope, chiSquare, excess: freedom > 0 ? Math.sqrt(chiSquare / freedom) : Number.POSITIVE_INFINITY };
 }
 
 function isMonotone(slope: (x: number) => number): boolean {

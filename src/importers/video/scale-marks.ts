@@ -100,7 +100,8 @@ const CLICK_U_PX = 1;
 
 /**
  * Moves each click to the nearest printed stroke beside it, outside or inside the scale line, whichever shows strokes at
- * most of the clicks. A click without a stroke keeps its place and its doubt of a pixel.
+ * most of the clicks. A click without a stroke keeps its place, with a doubt of a pixel where no
+ * strokes are seen at all.
  */
 export function snapMarks(
   plane: GrayPlane,
@@ -135,12 +136,14 @@ export function snapMarks(
   }
   const seen = best.found.filter((stroke) => stroke !== null);
   const typical = seen.map((stroke) => stroke.contrast).sort((a, b) => a - b)[seen.length >> 1] ?? 0;
+  // On a scale whose strokes are seen, a click beside all of them is likely a wrong one.
+  const uClickPx = best.band === null ? CLICK_U_PX : CLICK_REACH_PX;
   return {
     band: best.band,
     marks: polar.map((mark, index) => {
       const stroke = best.found[index] ?? null;
       if (stroke === null || stroke.contrast < 0.25 * typical)
-        return { ...mark, uAngleRad: CLICK_U_PX / mark.radiusPx, snapped: false };
+        return { ...mark, uAngleRad: uClickPx / mark.radiusPx, snapped: false };
       return {
         ...mark,
         x: pivot.x + mark.radiusPx * Math.cos(stroke.angleRad),

@@ -15,8 +15,55 @@ export interface FramePlanes {
 
 /** The planes of a frame or of a crop; `reused` are those of a frame of the same size that is done with. */
 export function framePlanes(full: GrayPlane, reused?: FramePlanes): FramePlanes {
-  const half = blockMeans(full, reused?.half.values);
-  return { full, half, quarter: blockMeans(half, reused?.quarter.values) };
+  const { values, stride } = full;
+  const half = emptyPlane(full.width >> 1, full.height >> 1, reused?.half);
+  const quarter = emptyPlane(half.width >> 1, half.height >> 1, reused?.quarter);
+  if (values instanceof Uint8Array && values.byteOffset % 4 === 0 && stride % 4 === 0 && full.width % 4 === 0) {
+    const rows = 4 * quarter.height;
+    byteMeans(new Uint32Array(values.buffer, values.byteOffset, values.byteLength >> 2), stride >> 2, half, quarter);
+    if (half.height > rows / 2) blockMeans(full, half, rows / 2);
+  } else {
+    blockMeans(full, half, 0);
+    blockMeans(half, quarter, 0);
+  }
+  return { full, half, quarter };
+}
+
+interface MeanPlane extends GrayPlane {
+  readonly values: Float32Array;
+}
+
+function emptyPlane(width: number, height: number, reused: GrayPlane | undefined): MeanPlane {
+  const kept = reused?.values;
+  const values =
+    kept instanceof Float32Array && kept.length === width * height ? kept : new Float32Array(width * height);
+  return { width, height, stride: width, values };
+}
+
+/** Both planes of means at once, four pixels a word, in whole rows of the coarser: a quarter of the time of one by one. */
+function byteMeans(words: Uint32Array, line: number, half: MeanPlane, quarter: MeanPlane): void {
+  const [halves, quarters] = [half.values, quarter.values];
+  for (let row = 0; row < quarter.height; row++) {
+    let at = 4 * row * line;
+    let upper = 2 * row * half.width;
+    let lower = upper + half.width;
+    for (let out = row * quarter.width; out < (row + 1) * quarter.width; out++, at++, upper += 2, lower += 2) {
+      const first = words[at]!;
+      const second = words[at + line]!;
+      const third = words[at + 2 * line]!;
+      const fourth = words[at + 3 * line]!;
+      // Two sums of 16 bits in one word.
+      const above =
+        (first & 0x00ff00ff) + ((first >>> 8) & 0x00ff00ff) + (second & 0x00ff00ff) + ((second >>> 8) & 0x00ff00ff);
+      const below =
+        (third & 0x00ff00ff) + ((third >>> 8) & 0x00ff00ff) + (fourth & 0x00ff00ff) + ((fourth >>> 8) & 0x00ff00ff);
+      halves[upper] = (above & 0xffff) * 0.25;
+      halves[upper + 1] = (above >>> 16) * 0.25;
+      halves[lower] = (below & 0xffff) * 0.25;
+      halves[lower + 1] = (below >>> 16) * 0.25;
+      quarters[out] = ((above & 0xffff) + (above >>> 16) + (below & 0xffff) + (below >>> 16)) * 0.0625;
+    }
+  }
 }
 
 /**
@@ -53,36 +100,13 @@ export function sampleSmooth(plane: GrayPlane, x: number, y: number): number {
   return sum / 36;
 }
 
-/** Means of blocks of 2 x 2 pixels. */
-function blockMeans(plane: GrayPlane, reused?: GrayPlane["values"]): GrayPlane {
-  const width = plane.width >> 1;
-  const height = plane.height >> 1;
-  const means =
-    reused instanceof Float32Array && reused.length === width * height ? reused : new Float32Array(width * height);
-  const { values, stride } = plane;
-  if (values instanceof Uint8Array && values.byteOffset % 4 === 0 && stride % 4 === 0 && width % 2 === 0) {
-    // Four pixels at a time, two sums of 16 bits in one word: a third of the time of one by one.
-    const words = new Uint32Array(values.buffer, values.byteOffset, values.byteLength >> 2);
-    const line = stride >> 2;
-    for (let row = 0; row < height; row++) {
-      let at = 2 * row * line;
-      const end = (row + 1) * width;
-      for (let out = row * width; out < end; out += 2, at++) {
-        const upper = words[at]!;
-        const lower = words[at + line]!;
-        const pairs =
-          (upper & 0x00ff00ff) + ((upper >>> 8) & 0x00ff00ff) + (lower & 0x00ff00ff) + ((lower >>> 8) & 0x00ff00ff);
-        means[out] = (pairs & 0xffff) * 0.25;
-        means[out + 1] = (pairs >>> 16) * 0.25;
-      }
-    }
-    return { width, height, stride: width, values: means };
-  }
-  for (let row = 0; row < height; row++) {
+/** Means of blocks of 2 x 2 pixels, from a row of the means on. */
+function blockMeans({ values, stride }: GrayPlane, into: MeanPlane, firstRow: number): void {
+  const { width, height, values: means } = into;
+  for (let row = firstRow; row < height; row++) {
     let at = 2 * row * stride;
     const end = (row + 1) * width;
     for (let out = row * width; out < end; out++, at += 2)
       means[out] = (values[at]! + values[at + 1]! + values[at + stride]! + values[at + stride + 1]!) * 0.25;
   }
-  return { width, height, stride: width, values: means };
 }

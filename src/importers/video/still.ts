@@ -1,4 +1,4 @@
-import type { FrameSource, LumaFrame } from "./frame.js";
+import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { isRegistered } from "./frame-follower.js";
 import { type Registration, registerFrame } from "./registration.js";
 import { registrationTemplate } from "./registration-template.js";
@@ -14,15 +14,23 @@ export interface Still {
 
 /** Frames before and after the still that are averaged. */
 const NEIGHBOUR_COUNT = 5;
-/** In which they lie, at 10 frames per second or more. */
+/** In which they lie, at 10 frames per second or more, where the clip does not tell its rate. */
 const NEIGHBOURS_S = 0.5;
 
-/** The still nearest a time; null where the clip has no frame. */
-export async function stillAt(source: FrameSource, timeS: number, signal?: AbortSignal): Promise<Still | null> {
+/** The still nearest a time, averaged in one area or all over; null where the clip has no frame. */
+export async function stillAt(
+  source: FrameSource,
+  timeS: number,
+  area: PixelArea | null,
+  signal?: AbortSignal,
+): Promise<Still | null> {
   let window: LumaFrame[] = [];
   let nearest = -1;
   let after = 0;
-  for await (const frame of source.frames(null, signal, timeS - NEIGHBOURS_S)) {
+  const { frameCount, durationS } = source;
+  const usualS = frameCount === null || durationS === null ? NEIGHBOURS_S : durationS / frameCount;
+  const beforeS = Math.min(NEIGHBOURS_S, (NEIGHBOUR_COUNT + 1) * usualS);
+  for await (const frame of source.frames(null, signal, timeS - beforeS)) {
     const copy = copied(frame);
     window.push(copy);
     const best = window[nearest];
@@ -33,7 +41,7 @@ export async function stillAt(source: FrameSource, timeS: number, signal?: Abort
     } else if (++after >= NEIGHBOUR_COUNT) break;
   }
   if (nearest < 0) return null;
-  return { frame: window[nearest]!, mean: meanOf(window, nearest) };
+  return { frame: window[nearest]!, mean: meanOf(window, nearest, area) };
 }
 
 /** Stills spread over the clip, each the sharpest of a second: call `next` until it says null. */
@@ -54,7 +62,7 @@ export async function* stills(source: FrameSource, everyS: number, signal?: Abor
 function sharpest(window: readonly LumaFrame[]): Still {
   const sharpness = window.map(sharpnessOf);
   const index = sharpness.indexOf(Math.max(...sharpness));
-  return { frame: window[index]!, mean: meanOf(window, index) };
+  return { frame: window[index]!, mean: meanOf(window, index, null) };
 }
 
 function sharpnessOf(frame: LumaFrame): number {
@@ -70,13 +78,20 @@ function copied(frame: LumaFrame): LumaFrame {
   return { ...frame, luma: frame.luma.slice() };
 }
 
-function meanOf(window: readonly LumaFrame[], index: number): GrayPlane {
+function meanOf(window: readonly LumaFrame[], index: number, wanted: PixelArea | null): GrayPlane {
   const still = window[index]!;
   const { width, height } = still;
-  const centre = { x: width / 2, y: height / 2, lengthPx: Math.min(width, height) / 2 };
-  const area = { x: 0, y: 0, width, height };
+  const whole = { x: 0, y: 0, width, height };
+  const area = wanted ?? whole;
+  const centre = {
+    x: area.x + area.width / 2,
+    y: area.y + area.height / 2,
+    lengthPx: Math.min(area.width, area.height) / 2,
+  };
   const own = framePlanes({ ...still, values: still.luma });
-  const template = registrationTemplate(own, centre, () => true);
+  const isInside = (x: number, y: number) =>
+    x >= area.x && y >= area.y && x < area.x + area.width && y < area.y + area.height;
+  const template = registrationTemplate(own, centre, isInside, 1000);
   const start: Registration = {
     warp: unmoved(centre.x, centre.y),
     gain: 1,
@@ -86,42 +101,48 @@ function meanOf(window: readonly LumaFrame[], index: number): GrayPlane {
     match: 1,
     agreeing: 1,
   };
-  const sums = Float32Array.from(
-    { length: width * height },
-    (_, at) => still.luma[Math.floor(at / width) * still.stride + (at % width)]!,
-  );
+  const sums = new Float32Array(width * height);
+  for (let row = 0; row < height; row++)
+    sums.set(still.luma.subarray(row * still.stride, row * still.stride + width), row * width);
   const counts = new Uint8Array(width * height).fill(1);
   window.forEach((frame, other) => {
     if (other === index || Math.abs(other - index) > NEIGHBOUR_COUNT) return;
     const planes = framePlanes({ ...frame, values: frame.luma });
-    const registration = registerFrame(template, { planes, area }, start);
-    if (isRegistered(registration)) addWarped(frame, registration, sums, counts);
+    const registration = registerFrame(template, { planes, area: whole }, start);
+    if (isRegistered(registration)) addWarped(frame, registration, area, sums, counts);
   });
-  return { width, height, stride: width, values: sums.map((sum, at) => sum / counts[at]!) };
+  for (let at = 0; at < sums.length; at++) if (counts[at] !== 1) sums[at]! /= counts[at]!;
+  return { width, height, stride: width, values: sums };
 }
 
-function addWarped(frame: LumaFrame, registration: Registration, sums: Float32Array, counts: Uint8Array): void {
+function addWarped(
+  frame: LumaFrame,
+  { warp, gain, offset }: Registration,
+  area: PixelArea,
+  sums: Float32Array,
+  counts: Uint8Array,
+): void {
   const { width, height, stride, luma } = frame;
-  const { warp, gain, offset } = registration;
-  for (let row = 0; row < height; row++) {
+  const perGain = 1 / gain;
+  for (let row = area.y; row < area.y + area.height; row++) {
     const { x: startX, y: startY } = warped(warp, warp.centreX, row);
     const { x: nextX, y: nextY } = warped(warp, warp.centreX + 1, row);
     const [alongX, alongY] = [nextX - startX - warp.e, nextY - startY];
-    for (let column = 0; column < width; column++) {
+    for (let column = area.x; column < area.x + area.width; column++) {
       const dx = column - warp.centreX;
       const x = startX + (alongX + warp.e * dx) * dx;
       const y = startY + alongY * dx;
-      const left = Math.floor(x);
-      const top = Math.floor(y);
-      if (left < 0 || top < 0 || left >= width - 1 || top >= height - 1) continue;
+      if (!(x >= 0 && y >= 0 && x < width - 1 && y < height - 1)) continue;
+      const left = x | 0;
+      const top = y | 0;
       const fx = x - left;
       const fy = y - top;
       const at = top * stride + left;
-      const value =
-        (luma[at]! * (1 - fx) + luma[at + 1]! * fx) * (1 - fy) +
-        (luma[at + stride]! * (1 - fx) + luma[at + stride + 1]! * fx) * fy;
-      sums[row * width + column]! += (value - offset) / gain;
-      counts[row * width + column]! += 1;
+      const upper = luma[at]! + fx * (luma[at + 1]! - luma[at]!);
+      const lower = luma[at + stride]! + fx * (luma[at + stride + 1]! - luma[at + stride]!);
+      const to = row * width + column;
+      sums[to]! += (upper + fy * (lower - upper) - offset) * perGain;
+      counts[to]!++;
     }
   }
 }

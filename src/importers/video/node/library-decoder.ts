@@ -17,7 +17,7 @@ const DISPLAY_MATRIX = 5 as AVPacketSideDataType;
 const QUIET = -8 as AVLogLevel;
 const BACKWARD = 1 as AVSeekFlag;
 /** Frames may be stored this much before or after the moment they are shown. */
-const REORDERED_S = 0.5;
+const REORDERED_S = 0.15;
 const NO_STAMP = -(2n ** 63n);
 /** A frame whose data the decoder knows to be damaged. */
 const CORRUPT_FLAG = 1;
