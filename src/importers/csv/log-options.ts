@@ -1,5 +1,8 @@
 import { z } from "zod";
 
+/** Longest time between two readings of a log, seconds: a day. */
+export const LONGEST_INTERVAL_S = 86_400;
+
 /** A column pointed out by its header name or by its number, counted from 1. */
 const column = z.union([z.string().min(1), z.number().int().positive()]);
 
@@ -30,7 +33,7 @@ export const LogOptionsSchema = z.strictObject({
   /** `UTC`, a fixed offset such as `+02:00`, or a zone name such as `Europe/Paris`, of stamps that carry none. */
   zone: z.string().min(1).optional(),
   /** Seconds between readings, for a log without a usable time column. */
-  intervalS: z.number().positive().optional(),
+  intervalS: z.number().positive().max(LONGEST_INTERVAL_S).optional(),
   /** Seconds from the last reading of one file to the first of the next, where elapsed times start anew. */
   fileGapS: z.number().positive().optional(),
   /** Further words that stand for "no reading". */
@@ -87,7 +90,12 @@ export const LOG_OPTION_FLAGS: readonly LogOptionFlag[] = [
   },
   { key: "dateOrder", flag: "--date-order ORDER", kind: "text", help: "day-first, month-first or year-first" },
   { key: "zone", flag: "--zone ZONE", kind: "text", help: "UTC, +02:00 or a name such as Europe/Paris" },
-  { key: "intervalS", flag: "--interval SECONDS", kind: "number", help: "time between readings without a time column" },
+  {
+    key: "intervalS",
+    flag: "--interval SECONDS",
+    kind: "number",
+    help: "time between readings without a time column, at most 86400",
+  },
   {
     key: "fileGapS",
     flag: "--file-gap SECONDS",

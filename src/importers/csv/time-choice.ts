@@ -4,7 +4,7 @@ import { isAside, roleScore } from "./column-name.js";
 import type { ColumnSurvey } from "./column-survey.js";
 import { isDigitClock } from "./digit-clock.js";
 import type { LogFinding, TimeReason } from "./log-notes.js";
-import type { LogOptions } from "./log-options.js";
+import { LONGEST_INTERVAL_S, type LogOptions } from "./log-options.js";
 import { hasDays } from "./timestamp.js";
 import { type LogUnit, unitBySymbol } from "./unit.js";
 
@@ -74,8 +74,13 @@ function withoutTimeColumn(
   return { form: "interval", intervalS };
 }
 
-/** `Sample interval: 100 ms` or `Sampling rate: 10 Hz` above the readings. */
+/** `Sample interval: 100 ms` or `Sampling rate: 10 Hz` above the readings, where it is an interval that a log can have. */
 function intervalFromContext(context: Readonly<Record<string, string>>): number | null {
+  const intervalS = statedIntervalS(context);
+  return intervalS !== null && intervalS > 0 && intervalS <= LONGEST_INTERVAL_S ? intervalS : null;
+}
+
+function statedIntervalS(context: Readonly<Record<string, string>>): number | null {
   for (const [key, value] of Object.entries(context)) {
     const number = /^([\d.]+)\s*(\S*)/.exec(value);
     const bracket = /[([]\s*([^)\]]+)\s*[)\]]/.exec(key)?.[1];

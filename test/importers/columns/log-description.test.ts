@@ -29,7 +29,7 @@ const settings = {
   timeFormat: fc.constantFrom("stamp", "clock", "elapsed", "epoch", "excel", "excel-1904"),
   dateOrder: fc.constantFrom("day-first", "month-first", "year-first"),
   zone: fc.constantFrom("UTC", "+02:00", "-09:30", "Europe/Paris"),
-  intervalS: positive,
+  intervalS: fc.double({ min: 1e-6, max: 86_400, noNaN: true }),
   fileGapS: positive,
   missing: fc.array(fc.string({ maxLength: 8 }), { maxLength: 4 }),
   currentSign: fc.constantFrom(1, -1),
