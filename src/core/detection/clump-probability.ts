@@ -39,7 +39,7 @@ export function scanProbability(
 ): ScanProbability {
   // Clumps grow slowly as the rank falls: two levels and a line between them are enough.
   const levels = [4, 5.5];
-  let logShares: readonly number[] | null = null;
+  let logShares = SHARES.get(field.covariance) ?? null;
   const share = (rank: number) => {
     // Far beyond doubt the size of the clump does not matter: the bound without it is given.
     if (rank > BEYOND_DOUBT) return 1;
@@ -52,6 +52,7 @@ export function scanProbability(
         return known;
       };
       logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, energiesOf, options.random)));
+      SHARES.set(field.covariance, logShares);
     }
     const t = Math.max(-1, Math.min(2, (rank - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
@@ -77,6 +78,9 @@ export function scanProbability(
     },
   };
 }
+
+/** What was drawn for a covariance: the rounds of one search of a long recording share theirs. */
+const SHARES = new WeakMap<EdgeField["covariance"], readonly number[]>();
 
 /** Mean of one over the number of trains above the level, given that a train picked at random is. */
 function meanShare(

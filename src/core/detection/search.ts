@@ -3,6 +3,7 @@ import type { WorkingSeries } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
+import { scanTrains } from "./best-train.js";
 import { scanProbability } from "./clump-probability.js";
 import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
@@ -10,7 +11,7 @@ import { ReadingsDesign } from "./readings-design.js";
 import { degreesOfFreedom, isShort, type SearchNoise, searchNoise } from "./search-noise.js";
 import { dipTemplate, type OnTime } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
-import { rankOf, type ScanResult, scanTrains, trainEnergy, trainSteps } from "./train-scan.js";
+import { rankOf, type ScanResult, trainEnergy, trainSteps } from "./train-scan.js";
 
 /** A train of dips that the search found, or the best one it met. */
 export interface FoundTrain {

@@ -86,7 +86,7 @@ function fillDips(field: EdgeField, onSteps: number, out: Float64Array): void {
 }
 
 /** All places of one rhythm and number of switchings: `count` first onsets from 0 on. */
-interface Family {
+export interface Family {
   readonly rhythm: Rhythm;
   readonly switchingCount: number;
   readonly count: number;
@@ -110,10 +110,17 @@ export function visitTrains(
   });
 }
 
-function visitFamilies(field: EdgeField, bank: TrainBank, visit: (family: Family) => void): void {
-  const { products, stepS, covariance } = field;
-  const points = products.length;
+/** Places of a train of this rhythm and number of switchings in the field; below 1 where it has none. */
+export function placesOf({ products, stepS, covariance }: EdgeField, rhythm: Rhythm, switchingCount: number): number {
+  const steps = trainSteps(rhythm, switchingCount);
   const longest = Math.min(Math.floor(LONGEST_TRAIN_S / stepS), covariance.size - 1);
+  if ((switchingCount > 1 && steps > longest) || steps >= covariance.size) return 0;
+  return products.length - steps;
+}
+
+export function visitFamilies(field: EdgeField, bank: TrainBank, visit: (family: Family) => void): void {
+  const { products, covariance } = field;
+  const points = products.length;
   const dips = new Float64Array(points);
   const sums = new Float64Array(points);
   const energies = new Float64Array(points);
@@ -123,9 +130,8 @@ function visitFamilies(field: EdgeField, bank: TrainBank, visit: (family: Family
     fillDips(field, rhythm.onSteps, dips);
     sums.fill(0);
     for (let switchingCount = 1; switchingCount <= bank.mostSwitchings; switchingCount++) {
-      const steps = trainSteps(rhythm, switchingCount);
-      const count = points - steps;
-      if (count < 1 || (switchingCount > 1 && steps > longest) || steps >= covariance.size) break;
+      const count = placesOf(field, rhythm, switchingCount);
+      if (count < 1) break;
       const onset = (switchingCount - 1) * period;
       for (let first = 0; first < count; first++) sums[first] += dips[first + onset];
       const even = fill(switchingCount, count);
@@ -204,96 +210,4 @@ function exactEnergies(field: EdgeField, { onSteps, offSteps }: Rhythm, out: Flo
     }
     return false;
   };
-}
-
-/** How many of the best rhythms of each number of switchings are held against their own scatter. */
-const KEPT = 5;
-
-type Candidate = Omit<ScanResult, "trainCounts">;
-
-const rankOfCandidate = ({ score, rarity }: Candidate) => rankOf(score, rarity);
-
-/**
- * The train that stands out most.
- *
- * On long recordings each of the best rhythms is held against its own scatter over the recording (median absolute
- * deviation), so that noise which the model does not know costs power and not false alarms.
- */
-export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
-  const kept = new Map<number, Candidate[]>();
-  const trainCounts = new Map<number, number>();
-  visitFamilies(field, bank, (family) => {
-    const { rhythm, switchingCount, count } = family;
-    const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1];
-    trainCounts.set(rarity, (trainCounts.get(rarity) ?? 0) + count);
-    const { first, score, energy } = bestOf(family);
-    const own = kept.get(switchingCount) ?? [];
-    own.push({ train: { rhythm, switchingCount, first }, score, rarity, uDepthV: 1 / Math.sqrt(energy) });
-    own.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a));
-    own.length = Math.min(own.length, KEPT);
-    kept.set(switchingCount, own);
-  });
-  const candidates = [...kept.values()].flat();
-  const scaled = field.covariance.everywhere ? candidates : candidates.map((one) => againstOwnScatter(field, one));
-  const winner = scaled.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a))[0];
-  return winner === undefined ? null : { ...winner, trainCounts };
-}
-
-function bestOf({ sums, energies, even, count }: Family) {
-  let first = 0;
-  let score = Number.NEGATIVE_INFINITY;
-  if (even) {
-    let most = sums[0];
-    for (let k = 1; k < count; k++) {
-      if (sums[k] > most) {
-        most = sums[k];
-        first = k;
-      }
-    }
-    score = energies[0] > 0 ? most / Math.sqrt(energies[0]) : 0;
-  } else {
-    for (let k = 0; k < count; k++) {
-      const own = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-      if (own > score) {
-        score = own;
-        first = k;
-      }
-    }
-  }
-  return { first, score, energy: energies[first] };
-}
-
-/** Fewest trains side by side that make the scatter known well enough to lower it. */
-const ENOUGH_TRAINS = 40;
-
-/** Scores looked at for their scatter: neighbours on the grid are all but the same. */
-const MOST_MAGNITUDES = 2500;
-
-function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
-  const { rhythm, switchingCount } = candidate.train;
-  const single: TrainBank = {
-    rhythms: [rhythm],
-    fewestSwitchings: switchingCount,
-    mostSwitchings: switchingCount,
-    countRarities: new Array<number>(switchingCount).fill(0),
-  };
-  let scatter = 1;
-  visitFamilies(field, single, (family) => {
-    const magnitudes = magnitudesOf(family).sort();
-    const measured = 1.4826 * magnitudes[magnitudes.length >> 1];
-    const sideBySide = family.count / trainSteps(rhythm, switchingCount);
-    scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
-  });
-  return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter };
-}
-
-function magnitudesOf({ sums, energies, count }: Family): Float64Array {
-  const stride = Math.max(1, Math.floor(count / MOST_MAGNITUDES));
-  const out = new Float64Array(Math.ceil(count / stride));
-  let used = 0;
-  for (let k = 0; k < count; k += stride) {
-    const score = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-    if (Number.isFinite(score)) out[used++] = Math.abs(score);
-  }
-  return out.subarray(0, used);
 }

@@ -1,11 +1,12 @@
 import { describe, expect, it } from "vitest";
+import { scanTrains } from "../../../src/core/detection/best-train.js";
 import { scanProbability } from "../../../src/core/detection/clump-probability.js";
 import { edgeField } from "../../../src/core/detection/edge-field.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { searchTrains } from "../../../src/core/detection/search.js";
 import { searchSeries } from "../../../src/core/detection/search-series.js";
 import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
-import { rankOf, scanTrains, scoreAtRank } from "../../../src/core/detection/train-scan.js";
+import { rankOf, scoreAtRank } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { fallOf, noiseKinds, noisySeries } from "./noise-kinds.js";
 

@@ -1,9 +1,9 @@
 import { describe, expect, it } from "vitest";
+import { scanTrains } from "../../../src/core/detection/best-train.js";
 import { scanProbability } from "../../../src/core/detection/clump-probability.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
 import type { TrainBank } from "../../../src/core/detection/train-bank.js";
 import {
-  scanTrains,
   trainEdges,
   trainEnergies,
   trainEnergy,

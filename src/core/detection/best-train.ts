@@ -1,0 +1,147 @@
+import type { EdgeField } from "./edge-field.js";
+import type { Rhythm, TrainBank } from "./train-bank.js";
+import {
+  type Family,
+  placesOf,
+  rankOf,
+  type ScanResult,
+  type TrainCounts,
+  trainSteps,
+  visitFamilies,
+} from "./train-scan.js";
+
+/** How many of the best rhythms of each number of switchings are held against their own scatter. */
+const KEPT = 5;
+
+type Candidate = Omit<ScanResult, "trainCounts">;
+
+const rankOfCandidate = ({ score, rarity }: Candidate) => rankOf(score, rarity);
+
+/**
+ * The train that stands out most.
+ *
+ * On long recordings each of the best rhythms is held against its own scatter over the recording (median absolute
+ * deviation), so that noise which the model does not know costs power and not false alarms.
+ */
+export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
+  const kept = new Map<number, Candidate[]>();
+  if (field.covariance.everywhere) keepBest(field, bank, bank.rhythms, kept);
+  else {
+    keepBest(field, bank, bank.rhythms.filter(isCoarse), kept);
+    const leaders = [...kept.values()].flatMap((own) => own.slice(0, LEADERS)).map(({ train }) => train.rhythm);
+    const beside = (one: Rhythm) => leaders.some((leader) => isBeside(one, leader));
+    keepBest(
+      field,
+      bank,
+      bank.rhythms.filter((one) => !isCoarse(one) && beside(one)),
+      kept,
+    );
+  }
+  const candidates = [...kept.values()].flat();
+  const scaled = field.covariance.everywhere ? candidates : candidates.map((one) => againstOwnScatter(field, one));
+  const winner = scaled.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a))[0];
+  return winner === undefined ? null : { ...winner, trainCounts: countTrains(field, bank) };
+}
+
+/** Every second time of the longer ones: the rest of a long recording's rhythms are tried beside the best of these. */
+function isCoarse({ onSteps, offSteps }: Rhythm): boolean {
+  const isKept = (steps: number) => steps < FEW_STEPS || steps % 2 === 0;
+  return isKept(onSteps) && isKept(offSteps);
+}
+
+const FEW_STEPS = 14;
+/** Best rhythms of each number of switchings whose neighbours are tried. */
+const LEADERS = 3;
+
+function isBeside(a: Rhythm, b: Rhythm): boolean {
+  const isNear = (one: number, other: number) => Math.abs(one - other) <= Math.max(1, 0.06 * other);
+  return isNear(a.onSteps, b.onSteps) && isNear(a.offSteps, b.offSteps);
+}
+
+/** How many trains the whole bank has in this field, by rarity. */
+function countTrains(field: EdgeField, bank: TrainBank): TrainCounts {
+  const counts = new Map<number, number>();
+  for (const rhythm of bank.rhythms) {
+    for (let switchingCount = 1; switchingCount <= bank.mostSwitchings; switchingCount++) {
+      const count = placesOf(field, rhythm, switchingCount);
+      if (count < 1) break;
+      if (switchingCount < bank.fewestSwitchings) continue;
+      const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1];
+      counts.set(rarity, (counts.get(rarity) ?? 0) + count);
+    }
+  }
+  return counts;
+}
+
+/** Adds the best trains of these rhythms to the best ones of each number of switchings. */
+function keepBest(field: EdgeField, bank: TrainBank, rhythms: readonly Rhythm[], kept: Map<number, Candidate[]>): void {
+  visitFamilies(field, { ...bank, rhythms }, (family) => {
+    const { rhythm, switchingCount } = family;
+    const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1];
+    const { first, score, energy } = bestOf(family);
+    const own = kept.get(switchingCount) ?? [];
+    own.push({ train: { rhythm, switchingCount, first }, score, rarity, uDepthV: 1 / Math.sqrt(energy) });
+    own.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a));
+    own.length = Math.min(own.length, KEPT);
+    kept.set(switchingCount, own);
+  });
+}
+
+function bestOf({ sums, energies, even, count }: Family) {
+  let first = 0;
+  let score = Number.NEGATIVE_INFINITY;
+  if (even) {
+    let most = sums[0];
+    for (let k = 1; k < count; k++) {
+      if (sums[k] > most) {
+        most = sums[k];
+        first = k;
+      }
+    }
+    score = energies[0] > 0 ? most / Math.sqrt(energies[0]) : 0;
+  } else {
+    for (let k = 0; k < count; k++) {
+      const own = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+      if (own > score) {
+        score = own;
+        first = k;
+      }
+    }
+  }
+  return { first, score, energy: energies[first] };
+}
+
+/** Fewest trains side by side that make the scatter known well enough to lower it. */
+const ENOUGH_TRAINS = 40;
+
+/** Scores looked at for their scatter: neighbours on the grid are all but the same. */
+const MOST_MAGNITUDES = 2500;
+
+function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
+  const { rhythm, switchingCount } = candidate.train;
+  const single: TrainBank = {
+    rhythms: [rhythm],
+    fewestSwitchings: switchingCount,
+    mostSwitchings: switchingCount,
+    countRarities: new Array<number>(switchingCount).fill(0),
+  };
+  let scatter = 1;
+  visitFamilies(field, single, (family) => {
+    const magnitudes = magnitudesOf(family).sort();
+    const measured = 1.4826 * magnitudes[magnitudes.length >> 1];
+    const sideBySide = family.count / trainSteps(rhythm, switchingCount);
+    scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
+  });
+  return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter };
+}
+
+function magnitudesOf({ sums, energies, count }: Family): Float64Array {
+  const stride = Math.max(1, Math.floor(count / MOST_MAGNITUDES));
+  const out = new Float64Array(Math.ceil(count / stride));
+  let used = 0;
+  for (let k = 0; k < count; k += stride) {
+    const score = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+    if (Number.isFinite(score)) out[used++] = Math.abs(score);
+  }
+  return out.subarray(0, used);
+}
