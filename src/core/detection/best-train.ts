@@ -25,25 +25,17 @@ const rankOfCandidate = ({ score, rarity }: Candidate) => rankOf(score, rarity);
  */
 export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
   const kept = new Map<number, Candidate[]>();
-  if (field.covariance.everywhere) keepBest(field, bank, bank.rhythms, kept);
-  else {
-    keepBest(field, bank, bank.rhythms.filter(isCoarse), kept);
-    const leaders = [...kept.values()].flatMap((own) => own.slice(0, LEADERS)).map(({ train }) => train.rhythm);
-    const beside = (one: Rhythm) => leaders.some((leader) => isBeside(one, leader));
-    keepBest(
-      field,
-      bank,
-      bank.rhythms.filter((one) => !isCoarse(one) && beside(one)),
-      kept,
-    );
-  }
+  keepBest(field, bank, bank.rhythms.filter(isCoarse), kept);
+  const leaders = [...kept.values()].flatMap((own) => own.slice(0, LEADERS)).map(({ train }) => train.rhythm);
+  const isLikely = (one: Rhythm) => !isCoarse(one) && leaders.some((leader) => isBeside(one, leader));
+  keepBest(field, bank, bank.rhythms.filter(isLikely), kept);
   const candidates = [...kept.values()].flat();
   const scaled = field.covariance.everywhere ? candidates : candidates.map((one) => againstOwnScatter(field, one));
   const winner = scaled.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a))[0];
   return winner === undefined ? null : { ...winner, trainCounts: countTrains(field, bank) };
 }
 
-/** Every second time of the longer ones: the rest of a long recording's rhythms are tried beside the best of these. */
+/** Every second time of the longer ones: the other rhythms are tried beside the best of these. */
 function isCoarse({ onSteps, offSteps }: Rhythm): boolean {
   const isKept = (steps: number) => steps < FEW_STEPS || steps % 2 === 0;
   return isKept(onSteps) && isKept(offSteps);
