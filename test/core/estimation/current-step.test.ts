@@ -97,6 +97,12 @@ describe("currentSteps()", () => {
       expect(steps(...level(-20, 1 + more), 0, 0, 0, ...level(6, 20)), `${more} before`).toEqual([[more + 0.5, 20]]);
       expect(steps(...level(0, 3 + more), 6, 6, 6, 26, ...level(6, 20)), `${more} before`).toEqual([]);
     }
+    // 2.5 times 6.7 A are 16.7 A.
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 20))).toEqual([[19.5, 20]]);
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(47, 20))).toEqual([
+      [19.5, 20],
+      [22.5, 17],
+    ]);
     // Fewer than four readings before or after show no slope.
     expect(steps(...level(0, 3), ...level(2, 20))).toEqual([[2.5, 2]]);
     expect(steps(...level(0, 20), ...level(2, 3))).toEqual([[19.5, 2]]);
