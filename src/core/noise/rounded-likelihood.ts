@@ -109,7 +109,8 @@ function cutNormal(from: number, to: number): void {
   const high = mirrored ? -from : to;
   if (high < -FAR) {
     cut.logMass = -0.5 * high * high - LOG_ROOT_2PI - logarithm(-high);
-    cut.mean = mirrored ? -high : high;
+    const mean = high + 1 / high;
+    cut.mean = mirrored ? -mean : mean;
     cut.variance = 1 / (high * high);
     return;
   }

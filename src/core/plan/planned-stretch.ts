@@ -20,7 +20,7 @@ export function plannedStretch(readings: PlannedReadings, onTimes: readonly OnTi
   const startS = onTimes[0].onsetS - QUIET_S;
   const endS = onTimes[onTimes.length - 1].releaseS + QUIET_S;
   const { intervalS } = readings;
-  const count = Math.max(2, Math.floor((endS - startS) / intervalS) + 1);
+  const count = Math.floor((endS - startS) / intervalS) + 1;
   const rawS = Float64Array.from({ length: Math.min(count, MOST_RAW) }, (_, k) => startS + k * intervalS);
   const blockS = analysisWindows(rawS, [{ onTimes }])[0]?.blockS ?? 0;
   // Coarser than the detector's own blocks: what is lost is below 0.1 dB, and planning is quick.

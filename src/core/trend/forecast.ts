@@ -59,6 +59,10 @@ export function limitForecast(request: ForecastRequest): LimitForecast {
   const readings = heldReadings(times, request.logReadings, logLimit);
   const profile = crossingProfile(times, readings, logLimit);
   const { best, flatSquares } = profile;
+  // The readings come down through the limit: no course leads up to it.
+  if (best.squares === Number.POSITIVE_INFINITY) {
+    return { known: false, reason: "no-rise", notBefore: null, moreFlights: null };
+  }
   const residuals = courseResiduals(times, readings, logLimit, best);
   const factor = correlationFactor(flightCorrelation(lagOneAutocorrelation(residuals), count / FITTED));
   // Flights that resemble each other count for fewer.

@@ -146,6 +146,21 @@ describe("currentOnTimes()", () => {
     expect(long(302)).toBe(0);
   });
 
+  it("takes the settled change from all readings of the later part, and from the next one where none stands in it", () => {
+    // 6.1 A and 5.9 A in turn: no reading is within 0.09 A of their mean.
+    const ripple = plain((t) => (between(t, 20, 30) ? 6 + 0.1 * (-1) ** Math.round(10 * t) : 0));
+    const [rippled] = currentOnTimes(ripple).onTimes;
+    expect(Math.abs(rippled!.changeA - 6)).toBeLessThan(0.02);
+    // No reading from half of it to a twentieth before its end.
+    const whole = plain((t) => (between(t, 20, 30) ? 6 : 0));
+    const kept = (series: Float64Array) => series.filter((_, i) => !between(whole.timesS[i]!, 24.5, 29.4));
+    const timesS = kept(whole.timesS);
+    const current = { timesS, currentsA: kept(whole.current.currentsA) };
+    const [load, ...others] = currentOnTimes({ timesS, voltagesV: kept(whole.voltagesV), current }).onTimes;
+    expect(others).toEqual([]);
+    expect(load!.changeA).toBeCloseTo(6, 1);
+  });
+
   it("takes changes of less than 2 % of the range for none", () => {
     const beside = (amperes: number) =>
       count((t) => (between(t, 10, 15) ? 100 : 0) + (between(t, 30, 35) ? amperes : 0));

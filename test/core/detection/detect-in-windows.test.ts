@@ -153,6 +153,25 @@ describe("detectInWindows()", () => {
     expect(found.assumptions[1]).toMatchObject({ outlierCount: 1 });
   });
 
+  it("says that digits were judged as intervals where they were, and with what noise", () => {
+    const shown = recording(110, onsets, { sigmaV: 0.03 });
+    const judged = (stepV: number) =>
+      detectInWindows(
+        { ...shown, voltagesV: shown.voltagesV.map((v) => stepV * Math.round(v / stepV)) },
+        switchingOf([switched("a", onsets)]),
+        { ...context, displayStepV: stepV, ownNoiseV: 0.03 },
+      );
+    const known = judged(0.1);
+    expect(known.assumptions.map(({ code }) => code)).toEqual(["interval-likelihood", "lag-from-profile"]);
+    const { whiteV, colouredV } = known.windows[0]!.detection.fit.noise;
+    expect(known.assumptions[0]).toMatchObject({
+      quantumV: 0.1,
+      sigmaV: expect.closeTo(Math.hypot(whiteV, colouredV), 12),
+    });
+    // Noise of three steps is judged as if there were none.
+    expect(judged(0.01).assumptions.map(({ code }) => code)).toEqual(["lag-from-profile"]);
+  });
+
   it("warns where the noise of a search swelled", () => {
     const swelled = detectInWindows(
       recording(110, onsets),

@@ -1,6 +1,8 @@
 import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
-import { type SingleDip, switchingsDisagree } from "../../../src/core/detection/single-dips.js";
+import type { MarkedDetection } from "../../../src/core/detection/marked-detection.js";
+import type { MarkedResponse } from "../../../src/core/detection/marked-response.js";
+import { oneHalfOnly, type SingleDip, switchingsDisagree } from "../../../src/core/detection/single-dips.js";
 
 const dip = (depthV: number, uDepthV = 0.01): SingleDip => ({
   load: "a",
@@ -47,5 +49,31 @@ describe("switchingsDisagree()", () => {
     }
     // At 0.1 % ten are expected at the most; 24 have a chance of 1e-4.
     expect(wrong).toBeLessThan(24);
+  });
+});
+
+describe("oneHalfOnly()", () => {
+  /** Whether halves of 1 mV and 100 mV count as different for given variances and covariance, in units of 1e-4 V2. */
+  const differ = (first: number, second: number, together: number) => {
+    const response = {
+      refined: null,
+      onTimes: [{ onsetS: 2, releaseS: 6 }],
+      shape: { shiftS: 0, lagS: 0, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 },
+    } as unknown as MarkedResponse;
+    const joint = {
+      depthsV: [0.001, 0.1],
+      covarianceV2: Float64Array.of(first, together, together, second).map((v) => 1e-4 * v),
+    };
+    const design = { series: { timesS: Float64Array.of(0, 1, 2, 3), blockS: 0 }, jointDepths: () => joint };
+    return oneHalfOnly({ design, fit: { noise: {} }, responses: [response] } as unknown as MarkedDetection, response);
+  };
+
+  it("asks of the two halves 3.3 times the uncertainty of their difference: variances less twice the covariance", () => {
+    // 99 mV over 3.3 are 30 mV: a variance of 9 units.
+    expect(differ(4, 4.9, 0)).toBe(true);
+    expect(differ(4, 5.1, 0)).toBe(false);
+    expect(differ(10, 10, 5.6)).toBe(true);
+    expect(differ(10, 10, 5.4)).toBe(false);
+    expect(differ(4, 4, -0.6)).toBe(false);
   });
 });

@@ -86,6 +86,28 @@ describe("currentSteps()", () => {
     expect(drifting!.deltaA).toBeCloseTo(step!.deltaA, 1);
   });
 
+  it("takes a change for none where the four readings before or after it slope by 0.4 of it, at the log's ends too", () => {
+    const steps = (...currentsA: number[]) =>
+      currentSteps({ timesS: Float64Array.from(currentsA, (_, k) => k), currentsA: Float64Array.from(currentsA) }).map(
+        ({ onsetS, deltaA }) => [onsetS, deltaA],
+      );
+    const level = (amperes: number, count: number) => new Array<number>(count).fill(amperes);
+    // 20 A over three intervals are 6.7 A each, more than 0.4 of 6 A.
+    for (const more of [0, 20]) {
+      expect(steps(...level(-20, 1 + more), 0, 0, 0, ...level(6, 20)), `${more} before`).toEqual([[more + 0.5, 20]]);
+      expect(steps(...level(0, 3 + more), 6, 6, 6, 26, ...level(6, 20)), `${more} before`).toEqual([]);
+    }
+    // 2.5 times 6.7 A are 16.7 A.
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 20))).toEqual([[19.5, 20]]);
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(47, 20))).toEqual([
+      [19.5, 20],
+      [22.5, 17],
+    ]);
+    // Fewer than four readings before or after show no slope.
+    expect(steps(...level(0, 3), ...level(2, 20))).toEqual([[2.5, 2]]);
+    expect(steps(...level(0, 20), ...level(2, 3))).toEqual([[19.5, 2]]);
+  });
+
   it("counts no change of less than 2 % of the range, or than is asked for", () => {
     const beside = (amperes: number, minimumStepA?: number) =>
       currentSteps(

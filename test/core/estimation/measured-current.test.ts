@@ -77,6 +77,17 @@ describe("measuredChange()", () => {
     expect(found.u).toBeCloseTo(Math.hypot(1, 0.06), 2);
   });
 
+  it("is as sure of nothing as two means are: sigma times the root of 1 / on + 1 / off", () => {
+    // Readings in turn 0, 0.2, 0: differences 0, 0.2, -0.2 with a median deviation of 0.2.
+    const current = series((t) => [0, 0.2, 0.2, 0][Math.round(t * 20) % 4]!);
+    const sigmaA = (1.4826022185056018 * 0.2) / Math.SQRT2;
+    // 1 s on is 10 readings between its four and nine tenths, and 18 on either side.
+    const found = measuredChange(current, [{ onsetS: 10, releaseS: 11 }])!;
+    // Both have as many readings of either kind: no change, of which the clamp's gain makes nothing.
+    expect(found.value).toBeCloseTo(0, 12);
+    expect(found.u).toBeCloseTo(sigmaA * Math.sqrt(1 / 10 + 1 / 36), 9);
+  });
+
   it("is nothing with fewer than two readings within or beside", () => {
     const few = { timesS: Float64Array.of(5, 8, 15, 25), currentsA: Float64Array.of(1, 1, 7, 1) };
     expect(measuredChange(few, [onTimes[0]!])).toBeNull();

@@ -50,6 +50,16 @@ describe("settlingExcess()", () => {
     });
   });
 
+  it("does not hang on the unit of the current", () => {
+    const amperes = clamp(0.5, 1.5, 1);
+    const smaller = { ...amperes, currentsA: amperes.currentsA.map((a) => a / 1024) };
+    const [plain, scaled] = [amperes, smaller].map((one) => settlingExcess(one, ON_TIMES, { from: 0.4, to: 0.9 })!);
+    expect(scaled!.uA).toBeCloseTo(plain!.uA / 1024, 12);
+    scaled!.excessA.forEach((excess, k) => {
+      expect(excess).toBeCloseTo(plain!.excessA[k]! / 1024, 12);
+    });
+  });
+
   it("is seen in at most 2 of 1,000 currents that do not settle, and in none too short to tell", () => {
     let seen = 0;
     for (let seed = 1; seed <= 1000; seed++)

@@ -115,6 +115,26 @@ describe("resistanceAtSteps()", () => {
     expect(answer.known && Math.abs(answer.resistanceOhm - truthOhm(atS))).toBeLessThan(0.001);
   });
 
+  it("takes a positive current for a discharge where the steps contradict each other or tell nothing", () => {
+    const timesS = Float64Array.from({ length: 400 }, (_, k) => k / 10);
+    const currentsA = timesS.map((t) => (t < 10 ? -5 : t < 20 ? 5 : t < 30 ? -5 : 5));
+    const current = { timesS, currentsA };
+    const steps = currentSteps(current);
+    const noise = { sigma: 1e-3, correlationS: 0 };
+    const answersOf = (voltagesV: Float64Array) =>
+      resistanceAtSteps({ timesS, voltagesV, current }, steps, { atS: [1], noise });
+    // 0.2 V down with a rise of 10 A, up with the second rise: 20 mOhm, and the same against it.
+    const opposed = answersOf(timesS.map((t) => (t < 10 ? 24 : t < 20 ? 23.8 : t < 30 ? 23.8 : 24)));
+    const ohms = [opposed[0]!, opposed[2]!].map(({ answers }) => {
+      const { answer } = answers.find(({ first }) => !first)!;
+      return answer.known ? answer.resistanceOhm : answer.reason;
+    });
+    expect(ohms).toEqual([expect.closeTo(0.02, 6), expect.closeTo(-0.02, 6)]);
+    const silent = answersOf(timesS.map(() => 24));
+    // Each step begins or ends at 5 A the other way.
+    expect(silent.map(({ charging }) => charging)).toEqual([true, true, true]);
+  });
+
   it("leaves out stated times after the load has gone off again", () => {
     const recording = battery({ rateHz: 10, sigmaV: 0.002, seed: 10 });
     const [on] = resistanceAtSteps(recording, currentSteps(recording.current!), { atS: [1, 60] });

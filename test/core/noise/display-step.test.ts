@@ -23,6 +23,16 @@ describe("displayStepV()", () => {
     expect(displayStepV(readings(3000, 0.05, rounded(1e-6)))).toBeNull();
   });
 
+  it("finds a step of 1 mV at 24 V: only what the readings span counts", () => {
+    expect(displayStepV(Float64Array.of(24, 24.001, 24.002, 24.001, 24.004))).toBeCloseTo(0.001, 9);
+  });
+
+  it("takes readings that span more than 30,000 times their least difference for no display's", () => {
+    expect(displayStepV(Float64Array.of(0, 1, 30_000))).toBeCloseTo(1, 9);
+    expect(displayStepV(Float64Array.of(0, 1, 30_001))).toBeNull();
+    expect(displayStepV(Float64Array.of(-1, 0, 30_000))).toBeNull();
+  });
+
   it("finds the step of an analogue converter behind a divider, written with four decimals", () => {
     const stepV = 33 / 4096;
     const written = (v: number) => Number(rounded(stepV)(v).toFixed(4));

@@ -71,6 +71,43 @@ describe("roundedLogLikelihood()", () => {
     expect(Math.abs(found - expected)).toBeLessThan(1e-3 * Math.max(1, Math.abs(expected)));
   });
 
+  it.each([1, -1])("of a reading far off its level is what numerical moments of the cut distribution give", (sign) => {
+    const [n, sd] = [4, 0.01];
+    const shown = [0, 8, 8, 7].map((digit) => sign * digit);
+    const noise = { whiteV: sd, colouredV: 1e-6, colouredTimeS: 1, walkVPerSqrtS: 1e-6, bendVPerS15: 1e-6 };
+    const readings = {
+      sampled: { timesS: Float64Array.from({ length: n }, (_, i) => 1e-3 * i), readingCounts: none(n).fill(1) },
+      shownV: Float64Array.from(shown),
+      stepV: 1,
+      othersV: none(n),
+    };
+    // The same filter for a level alone, of prior 2 V; integrals by the midpoint rule about the nearer bound.
+    let [level, variance, expected] = [0, 4, 0];
+    for (const digit of shown) {
+      const total = variance + sd * sd;
+      const low = (digit - 0.5 - level) / Math.sqrt(total);
+      const high = (digit + 0.5 - level) / Math.sqrt(total);
+      const peak = Math.max(low, Math.min(high, 0));
+      const sums = [0, 0, 0];
+      const count = 100_000;
+      for (let k = 0; k < count; k++) {
+        const z = low + ((k + 0.5) / count) * (high - low);
+        const density = Math.exp((peak * peak - z * z) / 2);
+        sums.forEach((_, power) => {
+          sums[power] += (density * (z - peak) ** power * (high - low)) / count;
+        });
+      }
+      const [mass, first, second] = sums as [number, number, number];
+      expected += Math.log(mass / Math.sqrt(2 * Math.PI)) - (peak * peak) / 2;
+      const mean = first / mass;
+      const gain = variance / total;
+      level += gain * Math.sqrt(total) * (peak + mean);
+      variance -= gain * variance * (1 - (second / mass - mean * mean));
+    }
+    // The second reading lies 26 standard deviations off. Taken for exponential, its mass is off by 1 / 26^2.
+    expect(Math.abs(roundedLogLikelihood(readings, none(n), 0, noise) - expected)).toBeLessThan(0.02);
+  });
+
   it("takes what other loads add for known", () => {
     const noise = noises[4]![1];
     const n = timesS.length;

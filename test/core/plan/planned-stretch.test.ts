@@ -34,6 +34,11 @@ describe("plannedStretch()", () => {
     expect(timesS[0]).toBeCloseTo(10.1, 9);
   });
 
+  it("has no reading after the end of the quiet", () => {
+    // 78 s are 111.4 intervals of 0.7 s: 112 readings.
+    expect(plannedStretch(readings(0.7), onTimes).sampled.timesS).toHaveLength(112);
+  });
+
   it("has columns for level, slope, the readings and the templates, row by row", () => {
     const stretch = plannedStretch(readings(0.5), onTimes);
     const count = stretch.sampled.timesS.length;

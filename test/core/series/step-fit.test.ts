@@ -86,6 +86,17 @@ describe("residualNoise()", () => {
     expect(Math.abs(found.sigmaV / 0.02 - 1)).toBeLessThan(0.15);
   });
 
+  it("finds the correlation of eleven readings by hand", () => {
+    // Off their two levels by these: products of neighbours sum to -4, squares to 16.
+    const offV = [2, -2, 1, 0, -1, 1, 1, 1, -1, -1, -1];
+    const values = Float64Array.from(offV, (v, i) => v + (i >= 5 ? 20 : 0));
+    const step = { timesS: even(11, 1), values };
+    const slow = { voltageIntervalS: 1, currentIntervalS: 0.25 };
+    const found = residualNoise([{ currentS: 4.5, voltage: step, current: step }], slow, 0, 0.5);
+    // (-4 / 16 + 4 / 11) / (1 - 6 / 11).
+    expect(found.correlationV).toBeCloseTo(0.25, 9);
+  });
+
   it("takes no instrument to step more cleanly than a hundredth of its step", () => {
     const found = residualNoise(drawn(10, 0, 0), intervals, 3, 0.5);
     expect(found.sigmaV).toBeCloseTo(0.0012, 6);

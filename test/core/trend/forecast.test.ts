@@ -67,6 +67,18 @@ describe("limitForecast", () => {
     expect(known).toBeLessThanOrEqual(15);
   });
 
+  it("limitForecast() of flights that come down to the limit, or through it, foresees nothing", () => {
+    const falling = (perFlight: number) =>
+      limitForecast({
+        moments: days(30),
+        logReadings: days(30).map((_, index) => 1.1 - perFlight * index + 1e-3 * (-1) ** index),
+        logLimit: 0.5,
+      });
+    // A straight line would be at the limit after 60, 30 and 20 flights.
+    for (const perFlight of [0.01, 0.02, 0.03])
+      expect(falling(perFlight), `${perFlight}`).toMatchObject({ known: false, reason: "no-rise", moreFlights: null });
+  });
+
   it("limitForecast() of eight flights says that four more are needed", () => {
     expect(limitForecast({ moments: days(8), logReadings: new Array(8).fill(0), logLimit: 1 })).toEqual({
       known: false,
