@@ -85,7 +85,7 @@ function ones(word: number): number {
 }
 
 /** The point that the strokes near a ring around `start` point at, by reweighted least squares; null when few do. */
-export function convergence(segments: readonly LineSegment[], start: Place, ringPx: number): PivotCandidate | null {
+function convergence(segments: readonly LineSegment[], start: Place, ringPx: number): PivotCandidate | null {
   let pivot = start;
   let ring = ringPx;
   let kept: LineSegment[] = [];
