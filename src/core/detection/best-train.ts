@@ -25,15 +25,21 @@ const rankOfCandidate = ({ score, rarity }: Candidate) => rankOf(score, rarity);
  */
 export function scanTrains(field: EdgeField, bank: TrainBank): ScanResult | null {
   const kept = new Map<number, Candidate[]>();
-  keepBest(field, bank, bank.rhythms.filter(isCoarse), kept);
-  const leaders = [...kept.values()].flatMap((own) => own.slice(0, LEADERS)).map(({ train }) => train.rhythm);
-  const isLikely = (one: Rhythm) => !isCoarse(one) && leaders.some((leader) => isBeside(one, leader));
-  keepBest(field, bank, bank.rhythms.filter(isLikely), kept);
+  const first = bank.rhythms.length > FEW_RHYTHMS ? bank.rhythms.filter(isCoarse) : bank.rhythms;
+  keepBest(field, bank, first, kept);
+  if (first.length < bank.rhythms.length) {
+    const leaders = [...kept.values()].flatMap((own) => own.slice(0, LEADERS)).map(({ train }) => train.rhythm);
+    const isLikely = (one: Rhythm) => !isCoarse(one) && leaders.some((leader) => isBeside(one, leader));
+    keepBest(field, bank, bank.rhythms.filter(isLikely), kept);
+  }
   const candidates = [...kept.values()].flat();
   const scaled = field.covariance.everywhere ? candidates : candidates.map((one) => againstOwnScatter(field, one));
   const winner = scaled.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a))[0];
   return winner === undefined ? null : { ...winner, trainCounts: countTrains(field, bank) };
 }
+
+/** Up to so many rhythms, as about a stated cadence, all are tried at once. */
+const FEW_RHYTHMS = 200;
 
 /** Every second time of the longer ones: the other rhythms are tried beside the best of these. */
 function isCoarse({ onSteps, offSteps }: Rhythm): boolean {

@@ -12,7 +12,12 @@ export interface ScanProbability {
   pValue(rank: number): number;
   /** Rank that is reached with the given probability without any dip. */
   criticalRank(falseAlarmRate: number): number;
+  /** What the draws told; null as long as none were needed. Holds for every field of the same covariance and bank. */
+  clumps(): Clumps | null;
 }
+
+/** Logarithms of the mean of one over the size of a clump, at each level. */
+export type Clumps = readonly number[];
 
 /** Clumps differ by a factor of a thousand, and the few small ones make the mean: fewer draws put the rank 0.1 off. */
 const DRAWS = 200;
@@ -26,7 +31,8 @@ const BEYOND_DOUBT = 10;
  *
  * Overlapping trains exceed together. The sum of their single probabilities is divided by the mean size of such a clump,
  * drawn under the condition that one of them exceeds; nothing has to be assumed about the shape of the noise.
- * `dof` are the degrees of freedom with which the noise itself is known (infinite: normal tail).
+ * `dof` are the degrees of freedom with which the noise itself is known (infinite: normal tail); `clumps` those of an
+ * earlier scan with the same covariance.
  *
  * Source: Naiman & Priebe 2001, Journal of Computational and Graphical Statistics 10 (importance sampling for scan
  * statistics, from memory).
@@ -35,11 +41,11 @@ export function scanProbability(
   field: EdgeField,
   bank: TrainBank,
   trainCounts: TrainCounts,
-  options: { readonly dof: number; readonly random: RandomGenerator },
+  options: { readonly dof: number; readonly random: RandomGenerator; readonly clumps?: Clumps | null },
 ): ScanProbability {
   // Clumps grow slowly as the rank falls: two levels and a line between them are enough.
   const levels = [4, 5.5];
-  let logShares = SHARES.get(field.covariance) ?? null;
+  let logShares = options.clumps ?? null;
   const share = (rank: number) => {
     // Far beyond doubt the size of the clump does not matter: the bound without it is given.
     if (rank > BEYOND_DOUBT) return 1;
@@ -52,7 +58,6 @@ export function scanProbability(
         return known;
       };
       logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, energiesOf, options.random)));
-      SHARES.set(field.covariance, logShares);
     }
     const t = Math.max(-1, Math.min(2, (rank - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
@@ -66,6 +71,7 @@ export function scanProbability(
   };
   return {
     pValue,
+    clumps: () => logShares,
     criticalRank: (rate) => {
       let low = 1;
       let high = 12;
@@ -78,9 +84,6 @@ export function scanProbability(
     },
   };
 }
-
-/** What was drawn for a covariance: the rounds of one search of a long recording share theirs. */
-const SHARES = new WeakMap<EdgeField["covariance"], readonly number[]>();
 
 /** Mean of one over the number of trains above the level, given that a train picked at random is. */
 function meanShare(

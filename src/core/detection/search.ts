@@ -4,7 +4,7 @@ import { normalQuantile } from "../statistics/distribution.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanTrains } from "./best-train.js";
-import { scanProbability } from "./clump-probability.js";
+import { type Clumps, scanProbability } from "./clump-probability.js";
 import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
@@ -66,13 +66,12 @@ export function searchTrains(
   const known: KnownDips = { templates: [...before.templates], onTimes: [...before.onTimes] };
   let deepestV = 0;
   let noise = searchNoise(design, known.templates);
-  let covariance: EdgeCovariance | null = null;
+  let same: SameNoise = NOTHING_SAME;
   for (;;) {
-    const round = scanBeside(design, known, { noise, covariance }, lagS, options);
+    const round = scanBeside(design, known, { noise, ...same }, lagS, options);
     if (round === null) return nothingPossible(found, noise.noise);
     const { train, probability } = round;
     noise = round.noise;
-    if (!isShort(design)) covariance = round.field.covariance;
     const depthV = round.result.score * round.result.uDepthV;
     const significant =
       train.pValue <= options.falseAlarmRate && found.length < MOST_TRAINS && depthV > LEAST_SHARE * deepestV;
@@ -92,11 +91,13 @@ export function searchTrains(
       };
     }
     deepestV = Math.max(deepestV, depthV);
+    // A short recording's covariance changes with what is taken out.
+    if (!isShort(design)) same = { covariance: round.field.covariance, clumps: probability.clumps() };
     const onTimes = takeOut(design, known, train, depthV, noise.noise, options.lagS);
     found.push({ ...train, onTimes });
     if (restsOn(noise, onTimes)) {
       noise = searchNoise(design, known.templates);
-      covariance = null;
+      same = NOTHING_SAME;
     }
   }
 }
@@ -135,7 +136,11 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
   const result = { ...best, score: best.score / coarse, uDepthV: best.uDepthV * coarse };
   const template = templateOf(design, result, field.startS, field.stepS, lagS);
   const dof = short ? degreesOfFreedom(design, [...known.templates, template]) : Number.POSITIVE_INFINITY;
-  const probability = scanProbability(field, bank, result.trainCounts, { dof, random: options.random });
+  const probability = scanProbability(field, bank, result.trainCounts, {
+    dof,
+    random: options.random,
+    clumps: field.covariance === start.covariance ? start.clumps : null,
+  });
   return {
     noise,
     field,
@@ -150,10 +155,16 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
   };
 }
 
-interface ScanStart {
-  readonly noise: SearchNoise;
-  /** Covariance of an earlier field in the same noise. */
+/** What an earlier round in the same noise found out; null for what is not known yet. */
+interface SameNoise {
   readonly covariance: EdgeCovariance | null;
+  readonly clumps: Clumps | null;
+}
+
+const NOTHING_SAME: SameNoise = { covariance: null, clumps: null };
+
+interface ScanStart extends SameNoise {
+  readonly noise: SearchNoise;
 }
 
 function settledScan(

@@ -21,7 +21,7 @@ export interface TrainBank {
 /** On-times of hand switching that are searched, seconds, and how far the off-time may differ. Common practice, no source. */
 const SHORTEST_ON_S = 1.8;
 const LONGEST_ON_S = 20;
-/** Spacing of both: three switchings at half of it off lose about 0.1 dB. */
+/** Spacing of both. */
 const RATIO = 1.045;
 /** So many spacings may the off-time be shorter or longer than the on-time: 0.56 to 1.77 times. */
 const OFF_REACH = 13;

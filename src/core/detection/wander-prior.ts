@@ -12,7 +12,7 @@ import { dipTemplate } from "./switching-template.js";
 /** So many times a window must its recording be, for the rest to tell more of slow wander than the window itself. */
 const FEWEST_WINDOWS = 3;
 
-/** A recording may wander more or less about its switchings than elsewhere: by about this much, as a logarithm. */
+/** A recording may wander more or less about its switchings than elsewhere: by about this much, as a logarithm. Chosen, not measured. */
 const SD_LOG = 1;
 
 /**

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { scanTrains } from "../../../src/core/detection/best-train.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
-import { openBank } from "../../../src/core/detection/train-bank.js";
+import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
 import { rankOf, trainEnergy, trainSteps, visitTrains } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
@@ -63,6 +63,13 @@ describe("scanTrains() of a long recording", () => {
       const byModel = score * uDepthV * Math.sqrt(trainEnergy(field, train));
       expect(rankOf(byModel, rarity)).toBeGreaterThan(0.95 * best);
     }
+  });
+
+  it.each([29.6, 30.2, 30.5])("tries a stated cadence of %d s, whose times may all be odd on the grid", (onS) => {
+    const [onSteps, offSteps] = [Math.round(onS / STEP_S), 20];
+    const found = scanTrains(fieldOf(1, onSteps, offSteps, 5), cadenceBank({ onS, offS: 6 }, STEP_S));
+    expect(Math.abs(found!.train.rhythm.onSteps - onSteps)).toBeLessThanOrEqual(2);
+    expect(found!.score).toBeGreaterThan(5);
   });
 
   it("counts every train of the bank, tried or not", () => {
