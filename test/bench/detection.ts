@@ -13,6 +13,7 @@ import { isStandIn } from "./ours.js";
 import { performAll } from "./parallel.js";
 import { tellRatio } from "./ratio-line.js";
 import { type CellReport, reportCell } from "./report-cell.js";
+import { FIRST_SCAN_SEED } from "./scan-threshold.js";
 import type { MarkKind } from "./simulate.js";
 import type { Trial } from "./trial.js";
 import type { Task } from "./worker.js";
@@ -25,6 +26,7 @@ const { values } = parseArgs({
     records: { type: "string", default: "200" },
     "power-records": { type: "string" },
     "everyday-records": { type: "string" },
+    "scan-records": { type: "string", default: "1000" },
     power: { type: "string", default: "0.95" },
     "false-alarm-rate": { type: "string", default: "0.01" },
     seed: { type: "string", default: "1" },
@@ -39,6 +41,8 @@ const powerCount = Math.min(
   count("power-records", values["power-records"] ?? String(Math.min(recordCount, 300))),
 );
 const everydayCount = count("everyday-records", values["everyday-records"] ?? String(Math.min(recordCount, 300)));
+const scanCount = count("scan-records", values["scan-records"]);
+if (scanCount < 100) fail(`--scan-records needs 100 or more for a threshold, got "${values["scan-records"]}"`);
 const firstSeed = count("seed", values.seed);
 const falseAlarmRate = Number(values["false-alarm-rate"]);
 const power = Number(values.power);
@@ -139,9 +143,13 @@ async function benchCell(cell: CellName, knowledge: Knowledge, marks: MarkKind):
             },
           },
         ];
-  const results = await performAll([...everyday, ...trials], count("workers", values.workers), (done) => {
-    if (process.stderr.isTTY)
-      process.stderr.write(`\r${cell} ${knowledge} ${done}/${trials.length + everyday.length}  `);
+  const scans: Task[] =
+    knowledge === "marked" || powerCount === 0
+      ? []
+      : chunks(seeds(scanCount, FIRST_SCAN_SEED), 50).map((part) => ({ kind: "scan", plan: { cell, seeds: part } }));
+  const tasks = [...everyday, ...scans, ...trials];
+  const results = await performAll(tasks, count("workers", values.workers), (done) => {
+    if (process.stderr.isTTY) process.stderr.write(`\r${cell} ${knowledge} ${done}/${tasks.length}  `);
   });
   if (process.stderr.isTTY) process.stderr.write("\r\x1b[K");
   return reportCell({
@@ -150,13 +158,14 @@ async function benchCell(cell: CellName, knowledge: Knowledge, marks: MarkKind):
     marks,
     falseAlarmRate,
     power,
-    trials: results.slice(everyday.length).flat() as Trial[],
+    trials: results.slice(everyday.length + scans.length).flat() as Trial[],
+    scanMaxima: results.slice(everyday.length, everyday.length + scans.length).flat() as number[],
     everyday: (everyday.length === 0 ? [] : results[0]) as EverydayResult[],
   });
 }
 
-function seeds(length: number): number[] {
-  return Array.from({ length }, (_, k) => firstSeed + k);
+function seeds(length: number, first = firstSeed): number[] {
+  return Array.from({ length }, (_, k) => first + k);
 }
 
 function chunks<T>(items: readonly T[], size: number): T[][] {

@@ -13,6 +13,8 @@ export interface CellInput {
   readonly falseAlarmRate: number;
   readonly power: number;
   readonly trials: readonly Trial[];
+  /** Largest scores of the clairvoyant's scan on recordings of their own: they set its threshold. */
+  readonly scanMaxima: readonly number[];
   readonly everyday: readonly EverydayResult[];
 }
 
@@ -63,7 +65,7 @@ export interface CellReport extends CellInput {
 
 export function reportCell(input: CellInput): CellReport {
   const { trials, power, falseAlarmRate, knowledge } = input;
-  const threshold = knowledge === "marked" ? null : tailQuantile(maxima(trials), falseAlarmRate);
+  const threshold = input.scanMaxima.length === 0 ? null : tailQuantile(input.scanMaxima, falseAlarmRate);
   const reference = (trial: Trial) => clairvoyantFoundV(trial, threshold);
   const found = trials.filter((trial) => trial.foundV !== null);
   const detailed = trials.filter(({ estimates }) => estimates.length > 0);
@@ -145,10 +147,6 @@ function withoutLuck(drawn: readonly Estimated[], figure: (estimate: Estimated) 
 }
 
 const isCovered = ({ answer, trueV }: Estimated) => answer.low <= trueV && trueV <= answer.high;
-
-function maxima(trials: readonly Trial[]): number[] {
-  return trials.map(({ clairvoyant }) => clairvoyant.scanMaximum ?? 0);
-}
 
 function clairvoyantFoundV({ clairvoyant }: Trial, threshold: number | null): number {
   if (threshold === null || clairvoyant.scanFoundV === null) return Math.max(0, clairvoyant.knownFoundV);

@@ -1,6 +1,6 @@
 import { depthBoundV, onsetBoundsS, type ShapeDoubt, shapeFreeDepthBoundV } from "./bounds.js";
 import { CELLS, type CellName } from "./cells.js";
-import { clairvoyantScores, scanMaximum, smallestFoundV } from "./clairvoyant.js";
+import { clairvoyantScores, smallestFoundV } from "./clairvoyant.js";
 import { standardNormalQuantile } from "./distributions.js";
 import type { Knowledge } from "./everyday.js";
 import { learnerScore } from "./learner.js";
@@ -32,7 +32,6 @@ export interface Trial {
     /** Standard normal by construction: the luck of this recording's noise. */
     readonly score: number;
     readonly knownFoundV: number;
-    readonly scanMaximum: number | null;
     readonly scanFoundV: readonly number[] | null;
   };
   readonly empty: Answer;
@@ -88,7 +87,6 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
     clairvoyant: {
       score: scores.known.score,
       knownFoundV: smallestFoundV([scores.known], knownThreshold),
-      scanMaximum: scores.scan.length === 0 ? null : scanMaximum(scores),
       scanFoundV: scores.scan.length === 0 ? null : SCAN_THRESHOLDS.map((u) => smallestFoundV(scores.scan, u)),
     },
     empty: answerEmpty,

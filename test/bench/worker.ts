@@ -1,12 +1,16 @@
 import { type EverydayPlan, studyEveryday } from "./everyday-study.js";
+import { type ScanPlan, scanMaxima } from "./scan-threshold.js";
 import { runTrial, type TrialPlan } from "./trial.js";
 
 export type Task =
   | { readonly kind: "trials"; readonly plan: TrialPlan; readonly seeds: readonly number[] }
+  | { readonly kind: "scan"; readonly plan: ScanPlan }
   | { readonly kind: "everyday"; readonly plan: EverydayPlan };
 
 export function perform(task: Task): unknown {
-  return task.kind === "everyday" ? studyEveryday(task.plan) : task.seeds.map((seed) => runTrial(task.plan, seed));
+  if (task.kind === "everyday") return studyEveryday(task.plan);
+  if (task.kind === "scan") return scanMaxima(task.plan);
+  return task.seeds.map((seed) => runTrial(task.plan, seed));
 }
 
 // As a child of the bench: one task in, one result out.
