@@ -85,25 +85,18 @@ function keepBest(field: EdgeField, bank: TrainBank, rhythms: readonly Rhythm[],
   });
 }
 
-function bestOf({ sums, energies, even, count }: Family) {
+function bestOf({ sums, energies, even, count, largestAt }: Family) {
+  if (even) {
+    const score = energies[0] > 0 ? sums[largestAt] / Math.sqrt(energies[0]) : 0;
+    return { first: largestAt, score, energy: energies[0] };
+  }
   let first = 0;
   let score = Number.NEGATIVE_INFINITY;
-  if (even) {
-    let most = sums[0];
-    for (let k = 1; k < count; k++) {
-      if (sums[k] > most) {
-        most = sums[k];
-        first = k;
-      }
-    }
-    score = energies[0] > 0 ? most / Math.sqrt(energies[0]) : 0;
-  } else {
-    for (let k = 0; k < count; k++) {
-      const own = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-      if (own > score) {
-        score = own;
-        first = k;
-      }
+  for (let k = 0; k < count; k++) {
+    const own = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
+    if (own > score) {
+      score = own;
+      first = k;
     }
   }
   return { first, score, energy: energies[first] };

@@ -49,16 +49,7 @@ export function scanProbability(
   const share = (rank: number) => {
     // Far beyond doubt the size of the clump does not matter: the bound without it is given.
     if (rank > BEYOND_DOUBT) return 1;
-    if (logShares === null) {
-      const draw = sampler(field);
-      const energies = new Map<Rhythm, readonly Float64Array[]>();
-      const energiesOf = (rhythm: Rhythm) => {
-        const known = energies.get(rhythm) ?? trainEnergies(field, rhythm, bank.mostSwitchings);
-        energies.set(rhythm, known);
-        return known;
-      };
-      logShares = levels.map((level) => logarithm(meanShare(field, bank, level, draw, energiesOf, options.random)));
-    }
+    logShares ??= logMeanShares(field, bank, levels, options.random);
     const t = Math.max(-1, Math.min(2, (rank - levels[0]) / (levels[1] - levels[0])));
     return Math.min(1, exponential(logShares[0] + t * (logShares[1] - logShares[0])));
   };
@@ -85,39 +76,54 @@ export function scanProbability(
   };
 }
 
-/** Mean of one over the number of trains above the level, given that a train picked at random is. */
-function meanShare(
-  field: EdgeField,
-  bank: TrainBank,
-  level: number,
-  draw: Sampler,
-  energiesOf: (rhythm: Rhythm) => readonly Float64Array[],
-  random: RandomGenerator,
-): number {
+/**
+ * Logarithm of the mean of one over the number of trains above each level, given that a train picked at random is.
+ *
+ * The noise beside the picked train serves several of them, and its excess over the level is taken at even steps of its
+ * distribution.
+ */
+function logMeanShares(field: EdgeField, bank: TrainBank, levels: readonly number[], random: RandomGenerator): Clumps {
   const { matrix, size } = field.covariance;
+  const draw = sampler(field);
+  const neighbours = nearRhythms(field, bank);
+  const beside = new Float64Array(size);
+  const along = new Float64Array(size);
   const drawn = new Float64Array(size);
-  let sum = 0;
+  const sums = new Float64Array(levels.length);
   let count = 0;
   for (let k = 0; k < DRAWS; k++) {
+    if (k % SAME_NOISE === 0) draw(random, beside);
+    const excess = -logarithm((scattered(k) + random.uniform()) / DRAWS);
     const picked = pickTrain(field, bank, random);
     if (picked === null) continue;
-    draw(random, drawn);
     const { at, sign } = trainEdges(picked);
     const energy = energyAt(matrix, size, at, sign);
     if (!(energy > 0)) continue;
+    along.fill(0);
     let met = 0;
-    for (let i = 0; i < at.length; i++) met += sign[i] * drawn[at[i]];
-    const own = scoreAtRank(level, picked.rhythm.rarity + bank.countRarities[picked.switchingCount - 1]);
-    const wanted = (own - logarithm(random.uniform()) / own) * Math.sqrt(energy);
-    for (let i = 0; i < size; i++) {
-      let along = 0;
-      for (let e = 0; e < at.length; e++) along += sign[e] * matrix[i * size + at[e]];
-      drawn[i] += ((wanted - met) / energy) * along;
+    for (let e = 0; e < at.length; e++) {
+      const row = at[e] * size;
+      for (let i = 0; i < size; i++) along[i] += sign[e] * matrix[row + i];
+      met += sign[e] * beside[at[e]];
     }
-    sum += 1 / Math.max(1, exceeding(field, bank, drawn, picked, level, energiesOf));
+    const rarity = picked.rhythm.rarity + bank.countRarities[picked.switchingCount - 1];
+    for (let l = 0; l < levels.length; l++) {
+      const own = scoreAtRank(levels[l], rarity);
+      const pull = ((own + excess / own) * Math.sqrt(energy) - met) / energy;
+      for (let i = 0; i < size; i++) drawn[i] = beside[i] + pull * along[i];
+      sums[l] += 1 / Math.max(1, exceeding(field, bank, drawn, picked, levels[l], neighbours(picked.rhythm)));
+    }
     count += 1;
   }
-  return count === 0 ? 1 : sum / count;
+  return Array.from(sums, (sum) => (count === 0 ? 0 : logarithm(sum / count)));
+}
+
+/** So many trains are picked beside the same noise: drawing it costs as much as counting. */
+const SAME_NOISE = 4;
+
+/** Steps of the excess in an order in which neighbours are far apart: every whole number below `DRAWS` once. */
+function scattered(k: number): number {
+  return (k * 77) % DRAWS;
 }
 
 type Sampler = (random: RandomGenerator, out: Float64Array) => void;
@@ -177,6 +183,35 @@ function energyAt(matrix: Float64Array, size: number, at: Int32Array, sign: Int8
   return sum;
 }
 
+/** A rhythm and the energies of its trains. */
+interface NearRhythm {
+  readonly rhythm: Rhythm;
+  readonly energies: readonly Float64Array[];
+}
+
+/** Rhythms like a given one, the likest first, each list made once. */
+function nearRhythms(field: EdgeField, bank: TrainBank): (picked: Rhythm) => readonly NearRhythm[] {
+  const energies = new Map<Rhythm, NearRhythm>();
+  const lists = new Map<Rhythm, readonly NearRhythm[]>();
+  const withEnergies = (rhythm: Rhythm): NearRhythm => {
+    const known = energies.get(rhythm) ?? { rhythm, energies: trainEnergies(field, rhythm, bank.mostSwitchings) };
+    energies.set(rhythm, known);
+    return known;
+  };
+  return (picked) => {
+    const unlikeness = ({ onSteps, offSteps }: Rhythm) =>
+      Math.abs(onSteps - picked.onSteps) + Math.abs(offSteps - picked.offSteps);
+    const list =
+      lists.get(picked) ??
+      bank.rhythms
+        .filter(({ onSteps, offSteps }) => isNear(onSteps, picked.onSteps) && isNear(offSteps, picked.offSteps))
+        .sort((a, b) => unlikeness(a) - unlikeness(b))
+        .map(withEnergies);
+    lists.set(picked, list);
+    return list;
+  };
+}
+
 /** Trains above the level among those that overlap the picked one and are like it. */
 function exceeding(
   field: EdgeField,
@@ -184,7 +219,7 @@ function exceeding(
   drawn: Float64Array,
   picked: PlacedTrain,
   level: number,
-  energiesOf: (rhythm: Rhythm) => readonly Float64Array[],
+  near: readonly NearRhythm[],
 ): number {
   const period = picked.rhythm.onSteps + picked.rhythm.offSteps;
   const reach = Math.ceil(1.5 * period);
@@ -192,31 +227,51 @@ function exceeding(
   const from = Math.max(0, picked.first - reach);
   const sums = new Float64Array(2 * reach + 1);
   let found = 0;
-  for (const rhythm of bank.rhythms) {
+  for (const { rhythm, energies } of near) {
     const { onSteps, offSteps } = rhythm;
-    if (!isNear(onSteps, picked.rhythm.onSteps) || !isNear(offSteps, picked.rhythm.offSteps)) continue;
-    const energies = energiesOf(rhythm);
     sums.fill(0);
     for (let switchings = 1; switchings <= energies.length; switchings++) {
       const to = Math.min(size - trainSteps(rhythm, switchings) - 1, picked.first + reach);
       const onset = from + (switchings - 1) * (onSteps + offSteps);
       const count = to - from + 1;
-      for (let k = 0; k < count; k++) sums[k] += drawn[onset + k] - drawn[onset + onSteps + k];
-      if (switchings < bank.fewestSwitchings) continue;
       const own = scoreAtRank(level, rhythm.rarity + bank.countRarities[switchings - 1]);
-      found += above(sums, count, energies[switchings - 1], from, own);
+      const above = addDips(sums, count, drawn, onset, onset + onSteps, energies[switchings - 1], from, own);
+      if (switchings < bank.fewestSwitchings) continue;
+      found += above;
       if (found > LARGEST_CLUMP) return found;
     }
   }
   return found;
 }
 
-/** How many of the first sums exceed the level; the energies are one for all, or by place from `from` on. */
-function above(sums: Float64Array, count: number, energies: Float64Array, from: number, level: number): number {
-  const same = energies.length === 1 ? level * Math.sqrt(energies[0]) : null;
+/**
+ * Adds the dips between two edges to the first sums, and tells how many of these now exceed the level. The energies are
+ * one for all, or by place from `from` on.
+ */
+function addDips(
+  sums: Float64Array,
+  count: number,
+  drawn: Float64Array,
+  onset: number,
+  release: number,
+  energies: Float64Array,
+  from: number,
+  level: number,
+): number {
   let found = 0;
+  if (energies.length === 1) {
+    const limit = level * Math.sqrt(energies[0]);
+    for (let k = 0; k < count; k++) {
+      const sum = sums[k] + drawn[onset + k] - drawn[release + k];
+      sums[k] = sum;
+      if (sum > limit) found += 1;
+    }
+    return energies[0] > 0 ? found : 0;
+  }
   for (let k = 0; k < count; k++) {
-    if (sums[k] > 0 && sums[k] > (same ?? level * Math.sqrt(energies[from + k]))) found += 1;
+    const sum = sums[k] + drawn[onset + k] - drawn[release + k];
+    sums[k] = sum;
+    if (sum > 0 && sum > level * Math.sqrt(energies[from + k])) found += 1;
   }
   return found;
 }

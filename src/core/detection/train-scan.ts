@@ -90,6 +90,8 @@ export interface Family {
   readonly rhythm: Rhythm;
   readonly switchingCount: number;
   readonly count: number;
+  /** First onset of the largest sum. */
+  readonly largestAt: number;
   /** Sum of the products and energy at each first onset. */
   readonly sums: Float64Array;
   readonly energies: Float64Array;
@@ -132,14 +134,28 @@ export function visitFamilies(field: EdgeField, bank: TrainBank, visit: (family:
     for (let switchingCount = 1; switchingCount <= bank.mostSwitchings; switchingCount++) {
       const count = placesOf(field, rhythm, switchingCount);
       if (count < 1) break;
-      const onset = (switchingCount - 1) * period;
-      for (let first = 0; first < count; first++) sums[first] += dips[first + onset];
+      const largestAt = addDips(sums, dips, (switchingCount - 1) * period, count);
       const even = fill(switchingCount, count);
       if (switchingCount >= bank.fewestSwitchings) {
-        visit({ rhythm, switchingCount, count, sums, energies, even });
+        visit({ rhythm, switchingCount, count, largestAt, sums, energies, even });
       }
     }
   }
+}
+
+/** Adds the dips from `onset` on to the first sums, and tells where the largest of these now is. */
+function addDips(sums: Float64Array, dips: Float64Array, onset: number, count: number): number {
+  let largest = Number.NEGATIVE_INFINITY;
+  let at = 0;
+  for (let first = 0; first < count; first++) {
+    const sum = sums[first] + dips[first + onset];
+    sums[first] = sum;
+    if (sum > largest) {
+      largest = sum;
+      at = first;
+    }
+  }
+  return at;
 }
 
 /**

@@ -16,19 +16,29 @@ const SPREAD_STEPS = 1.5;
  * steps are as large as its noise.
  */
 export function meterEndV(voltagesV: Float64Array, stepV: number | null): number | null {
+  const n = voltagesV.length;
   let lowestV = Number.POSITIVE_INFINITY;
   let highestV = Number.NEGATIVE_INFINITY;
-  for (const v of voltagesV) {
-    if (v < lowestV) lowestV = v;
-    if (v > highestV) highestV = v;
+  let lowestCount = 0;
+  let highestCount = 0;
+  for (let i = 0; i < n; i++) {
+    const v = voltagesV[i];
+    if (v <= lowestV) {
+      lowestCount = v < lowestV ? 1 : lowestCount + 1;
+      lowestV = v;
+    }
+    if (v >= highestV) {
+      highestCount = v > highestV ? 1 : highestCount + 1;
+      highestV = v;
+    }
   }
   if (lowestV === highestV) return null;
-  return [highestV, lowestV].find((endV) => isEnd(voltagesV, endV, stepV ?? 0)) ?? null;
+  if (isEnd(voltagesV, highestV, highestCount, stepV ?? 0)) return highestV;
+  return isEnd(voltagesV, lowestV, lowestCount, stepV ?? 0) ? lowestV : null;
 }
 
-function isEnd(voltagesV: Float64Array, endV: number, stepV: number): boolean {
-  let there = 0;
-  for (const v of voltagesV) if (v === endV) there += 1;
+/** `there` readings are just `endV`. */
+function isEnd(voltagesV: Float64Array, endV: number, there: number, stepV: number): boolean {
   if (there < Math.max(FEWEST, LEAST_SHARE * voltagesV.length)) return false;
   // Dropouts written as nothing stand far off; noise comes up to the end of a range.
   const nearV = Math.max(NEAR_SHARE * Math.abs(endV), 2 * stepV);

@@ -150,23 +150,14 @@ function blockMeans(raw: RawReadings, limits: readonly LimitedStretch[], blockS:
   const { timesS, voltagesV, weights, range } = raw;
   const startS = timesS[range.start];
   const capacity = blockCapacity(timesS, range, blockS);
+  // Sums over the block, and its weight, until it is full: then its means.
   const times = new Float64Array(capacity);
   const values = new Float64Array(capacity);
   const counts = new Float64Array(capacity);
   let outlierCount = 0;
-  let used = 0;
-  let block = 0;
-  let blockEndS = startS + ALMOST * blockS;
-  let sumS = 0;
-  let sumV = 0;
-  let count = 0;
-  const finish = () => {
-    if (count === 0) return;
-    times[used] = sumS / count;
-    values[used] = sumV / count;
-    counts[used] = count;
-    used += 1;
-  };
+  let used = -1;
+  let block = -1;
+  let blockEndS = Number.NEGATIVE_INFINITY;
   for (const { start, end, limit } of limits) {
     for (let i = start; i < end; i++) {
       const v = voltagesV[i];
@@ -177,24 +168,24 @@ function blockMeans(raw: RawReadings, limits: readonly LimitedStretch[], blockS:
       const t = timesS[i];
       const own = t < blockEndS ? block : Math.floor((t - startS) / blockS);
       if (own !== block) {
-        finish();
-        sumS = 0;
-        sumV = 0;
-        count = 0;
+        used += 1;
         block = own;
         blockEndS = startS + (own + ALMOST) * blockS;
       }
       const weight = weights === null ? 1 : weights[i];
-      sumS += weight * t;
-      sumV += weight * v;
-      count += weight;
+      times[used] += weight * t;
+      values[used] += weight * v;
+      counts[used] += weight;
     }
   }
-  finish();
+  for (let k = 0; k <= used; k++) {
+    times[k] /= counts[k];
+    values[k] /= counts[k];
+  }
   return {
-    times: times.subarray(0, used),
-    values: values.subarray(0, used),
-    counts: counts.subarray(0, used),
+    times: times.subarray(0, used + 1),
+    values: values.subarray(0, used + 1),
+    counts: counts.subarray(0, used + 1),
     outlierCount,
   };
 }
