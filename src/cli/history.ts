@@ -1,6 +1,7 @@
 import { writeFile } from "node:fs/promises";
 import { join, resolve } from "node:path";
 import type { Command } from "commander";
+import { CHEMISTRIES } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
 import { dayAfter, momentAfter, withHistory } from "./history-store.js";
 import { readTextFile } from "./input-file.js";
@@ -200,8 +201,6 @@ interface InstallOptions extends StoreOption {
   readonly capacity?: number;
 }
 
-const CHEMISTRIES = ["lead-acid", "ni-cd", "li-ion"];
-
 function describeInstall(command: Command): void {
   command
     .argument("<battery>", "number of the battery")
@@ -222,7 +221,7 @@ function describeInstall(command: Command): void {
       if (aircraft === undefined) {
         throw new InputError({ problem: "the aircraft is not told", remedy: "give it after --aircraft" });
       }
-      if (options.chemistry !== undefined && !CHEMISTRIES.includes(options.chemistry)) {
+      if (options.chemistry !== undefined && !CHEMISTRIES.some((one) => one === options.chemistry)) {
         throw new InputError({
           problem: `--chemistry is '${options.chemistry}'`,
           remedy: `write ${CHEMISTRIES.join(", ")}`,

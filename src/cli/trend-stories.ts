@@ -1,6 +1,6 @@
 import {
   type BatteryTrendOptions,
-  type Chemistry,
+  CHEMISTRIES,
   compareConcern,
   type FleetScatter,
   type FlightReading,
@@ -101,8 +101,6 @@ export function fleetStories(history: History, wishes: TrendWishes, nowS: number
       a.battery.localeCompare(b.battery, "en"),
   );
 }
-
-const CHEMISTRIES: readonly Chemistry[] = ["lead-acid", "ni-cd", "li-ion"];
 
 function normalized(
   readings: readonly HistoryReading[],

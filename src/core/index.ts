@@ -56,7 +56,7 @@ export {
   switchingPattern,
 } from "./plan/switching-pattern.js";
 export { type BusItem, type ItemStanding, type Tick, type WholeBus, wholeBus } from "./plan/whole-bus.js";
-export type * from "./profile.js";
+export * from "./profile.js";
 export type { Quantity, Route, Uncertain, Unit } from "./quantity/quantity.js";
 export {
   type AlignmentDoubt,

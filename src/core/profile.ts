@@ -1,6 +1,8 @@
 import type { Uncertain } from "./quantity/quantity.js";
 
-export type Chemistry = "lead-acid" | "ni-cd" | "li-ion";
+/** Kinds of batteries whose behaviour busdip knows something about. */
+export const CHEMISTRIES = ["lead-acid", "ni-cd", "li-ion"] as const;
+export type Chemistry = (typeof CHEMISTRIES)[number];
 export type LoadKind = "heater" | "resistive" | "constant-power" | "constant-current";
 /** How a load shows that it has power: by the voltmeter's needle alone, or by itself. */
 export type ShownBy = "needle" | "seen" | "heard";

@@ -1,7 +1,8 @@
 import { createHash } from "node:crypto";
 import { parse } from "csv-parse/sync";
+import { CHEMISTRIES } from "../core/index.js";
 import { momentOf } from "./moment.js";
-import type { Estimated, EstimateEntry, RecordingEntry } from "./recording-entry.js";
+import type { BatteryEntry, Estimated, EstimateEntry, RecordingEntry } from "./recording-entry.js";
 import type { HistoryContent } from "./store.js";
 import { StoreError } from "./store-error.js";
 
@@ -21,6 +22,9 @@ const CURRENT_COLUMN = "current_A:";
 const PLAIN_COLUMNS = [
   "date",
   "battery",
+  "chemistry",
+  "cells",
+  "capacity_Ah",
   "aircraft",
   "bus",
   "after_s",
@@ -32,8 +36,10 @@ const PLAIN_COLUMNS = [
   "remark",
   "recording",
 ] as const;
+/** So many of them stand before the quantities. */
+const FIRST_COLUMNS = 11;
 
-/** One line per recording with its estimates; dips, verdicts and notes are left to the JSON export. */
+/** One line per recording with its estimates and its battery's plate; dips, verdicts and notes are left to the JSON export. */
 export function writeHistoryCsv(content: HistoryContent): string {
   const loads = [...new Set(content.recordings.flatMap((entry) => entry.estimates.map(loadOf)))].filter(
     (load) => load !== null,
@@ -48,11 +54,13 @@ export function writeHistoryCsv(content: HistoryContent): string {
     })),
   ];
   const head = [
-    ...PLAIN_COLUMNS.slice(0, 8),
+    ...PLAIN_COLUMNS.slice(0, FIRST_COLUMNS),
     ...columns.flatMap(({ name }) => [name, `u_${name}`]),
-    ...PLAIN_COLUMNS.slice(8),
+    ...PLAIN_COLUMNS.slice(FIRST_COLUMNS),
   ];
+  const plates = new Map(content.batteries.map((battery) => [battery.id, battery]));
   const lines = content.recordings.map((entry) => {
+    const plate = plates.get(entry.battery);
     const found = columns.map(({ quantity, load }) =>
       entry.estimates.find((estimate) => estimate.quantity === quantity && estimate.load === load),
     );
@@ -60,6 +68,9 @@ export function writeHistoryCsv(content: HistoryContent): string {
     return [
       new Date(1000 * entry.atS).toISOString(),
       entry.battery,
+      plate?.chemistry ?? null,
+      plate?.cells ?? null,
+      plate?.capacityAh ?? null,
       entry.aircraft,
       entry.bus,
       after,
@@ -125,13 +136,63 @@ export function readHistoryCsv(text: string, file: string): HistoryContent {
   for (const needed of ["date", "battery"]) {
     if (!(needed in first)) throw fault(1, `the column ${needed} is missing`, "add it to the header");
   }
-  const recordings = rows.map(({ record, info }) =>
-    entryOf(record, (problem, remedy) => fault(info.lines, problem, remedy)),
+  const plates = new Map<string, BatteryEntry>();
+  const recordings = rows.map(({ record, info }) => {
+    const own = (problem: string, remedy: string) => fault(info.lines, problem, remedy);
+    const entry = entryOf(record, own);
+    const plate = plateOf(record, entry.battery, own);
+    const before = plates.get(entry.battery);
+    plates.set(entry.battery, before === undefined ? plate : samePlate(before, plate, own));
+    return entry;
+  });
+  const told = [...plates.values()].filter(
+    ({ chemistry, cells, capacityAh }) => chemistry !== null || cells !== null || capacityAh !== null,
   );
-  return { batteries: [], installations: [], recordings };
+  return { batteries: told, installations: [], recordings };
 }
 
 type Fault = (problem: string, remedy: string) => StoreError;
+
+/** What a line says of its battery's plate. */
+function plateOf(record: Record<string, string>, id: string, fault: Fault): BatteryEntry {
+  const above = (name: string, least: number, isWhole: boolean) => {
+    const cell = record[name];
+    if (!cell) return null;
+    const value = Number(cell);
+    if (!(value >= least && value <= LARGEST_NUMBER) || (isWhole && !Number.isInteger(value))) {
+      throw fault(`${name} is '${cell}'`, isWhole ? "write a whole number from 1 on" : "write a number above zero");
+    }
+    return value;
+  };
+  const { chemistry } = record;
+  if (chemistry && !CHEMISTRIES.some((one) => one === chemistry)) {
+    throw fault(`chemistry is '${chemistry}'`, `write ${CHEMISTRIES.join(", ")} or nothing`);
+  }
+  return {
+    id,
+    chemistry: chemistry || null,
+    cells: above("cells", 1, true),
+    capacityAh: above("capacity_Ah", Number.MIN_VALUE, false),
+    retiredOn: null,
+    retiredBecause: null,
+  };
+}
+
+/** Two lines of one battery together: what either leaves open the other may tell. */
+function samePlate(before: BatteryEntry, after: BatteryEntry, fault: Fault): BatteryEntry {
+  const both = <T extends string | number>(name: string, first: T | null, second: T | null): T | null => {
+    if (first !== null && second !== null && first !== second) {
+      throw fault(`battery ${after.id} has ${name} ${second} here and ${first} above`, "write the same in both lines");
+    }
+    return first ?? second;
+  };
+  return {
+    ...after,
+    chemistry: both("chemistry", before.chemistry, after.chemistry),
+    cells: both("cells", before.cells, after.cells),
+    capacityAh: both("capacity_Ah", before.capacityAh, after.capacityAh),
+  };
+}
 
 function entryOf(record: Record<string, string>, fault: Fault): RecordingEntry {
   const plain = (name: string) => (record[name] ? record[name].replace(/^'(?=[=+@-])/, "") : null);

@@ -1,4 +1,5 @@
 import { useMemo, useRef, useState } from "preact/hooks";
+import { CHEMISTRIES } from "../core/index.js";
 import { FileChoice } from "./file-choice.js";
 import { ChoiceField, type FormPart, NumberField, ResistanceFields, TextField } from "./form-fields.js";
 import { LoadForm } from "./load-form.js";
@@ -137,7 +138,7 @@ function BusForm(part: FormPart) {
             {...part}
             path={["battery", "chemistry"]}
             label="Chemistry"
-            choices={["lead-acid", "ni-cd", "li-ion"]}
+            choices={[...CHEMISTRIES]}
             none="not known"
           />
           <NumberField {...part} path={["battery", "cells"]} label="Cells" />

@@ -45,7 +45,7 @@ export function assumptionText(assumption: Assumption, nameOf: NameOf = asWritte
     case "outliers-left-out":
       return `${count(assumption.outlierCount, "reading")} far from the neighbours ${assumption.outlierCount === 1 ? "was" : "were"} left out as outliers.`;
     case "friction-untold":
-      return "Nothing says how far friction may hold the needle back (friction_V of the meter), so depths are taken as shown: a needle that sticks shows dips too shallow, and no load can be said to give no response.";
+      return "Nothing says how far friction may hold the needle back (the friction of the needle, friction_V in the profile), so depths are taken as shown: a needle that sticks shows dips too shallow, and no load can be said to give no response.";
     case "display-step":
       return `The display moves in steps of ${formatPlain(assumption.quantumV, "V")}; that rounding is counted in the uncertainty.`;
     case "interval-likelihood":

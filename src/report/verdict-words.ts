@@ -204,7 +204,7 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "make sure that no ground supply, charger or generator is on the bus; then record it again together with a load known to work.";
     case "friction-untold":
       // Common practice, no source.
-      return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as friction_V of the meter (0 for none), and judge again.";
+      return "with a load just switched, tap the glass and note by how many volts the needle jumps; give that as the friction of the needle (friction_V in the profile; 0 for none), and judge again.";
     default:
       return `more switching alone will not settle it${more === null ? "" : ` (${more.toLocaleString("en")} would be needed)`}; use a steadier or finer meter, or measure its current.`;
   }

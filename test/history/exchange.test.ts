@@ -52,6 +52,27 @@ describe("history as CSV", () => {
     });
   });
 
+  it("readHistoryCsv() gives back the battery's plate, but for what became of it", () => {
+    const { retiredOn: _on, retiredBecause: _why, ...plate } = CONTENT.batteries[0];
+    const { batteries } = readHistoryCsv(writeHistoryCsv(CONTENT), "x.csv");
+    expect(batteries).toEqual([{ ...plate, retiredOn: null, retiredBecause: null }]);
+  });
+
+  it("readHistoryCsv() takes a plate told in one line of several, and refuses two that differ", () => {
+    const table = (first: string, second: string) =>
+      `date,battery,chemistry,cells,capacity_Ah,internal_mOhm,u_internal_mOhm\n2026-03-02,B-1,${first},9.5,0.5\n2026-03-05,B-1,${second},9.7,0.5\n`;
+    const read = (first: string, second: string) => readHistoryCsv(table(first, second), "x.csv").batteries;
+    expect(read("ni-cd,,", ",20,")).toMatchObject([{ id: "B-1", chemistry: "ni-cd", cells: 20, capacityAh: null }]);
+    expect(read(",,", ",,")).toEqual([]);
+    expect(() => read("ni-cd,,", "lead-acid,,")).toThrow(
+      "x.csv, line 3: battery B-1 has chemistry lead-acid here and ni-cd above; write the same in both lines; nothing was added",
+    );
+    expect(() => read("zinc,,", ",,")).toThrow("x.csv, line 2: chemistry is 'zinc'; write lead-acid, ni-cd, li-ion");
+    expect(() => read(",0,", ",,")).toThrow("x.csv, line 2: cells is '0'; write a whole number from 1 on");
+    expect(() => read(",12.5,", ",,")).toThrow("x.csv, line 2: cells is '12.5'");
+    expect(() => read(",,-44", ",,")).toThrow("x.csv, line 2: capacity_Ah is '-44'; write a number above zero");
+  });
+
   it("readHistoryCsv() of a table kept by hand gives each line a hash of its own, the same each time", () => {
     const table = "date,battery,internal_mOhm,u_internal_mOhm\n2026-03-02,B-1,9.5,0.5\n2026-03-05,B-1,9.7,0.5\n";
     const first = readHistoryCsv(table, "x.csv").recordings;

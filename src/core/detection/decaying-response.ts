@@ -20,14 +20,7 @@ export interface Stretch {
   readonly terms: readonly DecayingTerm[];
 }
 
-/** Value of the terms of a stretch `t` seconds after its start. */
-export function termsAt(terms: readonly DecayingTerm[], t: number): number {
-  return terms.reduce((sum, { rate, angular, inPhase, quadrature }) => {
-    return sum + exponential(-rate * t) * (inPhase * cosine(angular * t) + quadrature * sine(angular * t));
-  }, 0);
-}
-
-/** The same terms as seen from `t` seconds later. */
+/** Terms of a stretch as seen from `t` seconds after its start. */
 export function termsFrom(terms: readonly DecayingTerm[], t: number): DecayingTerm[] {
   return terms.map(({ rate, angular, inPhase, quadrature }) => {
     const left = exponential(-rate * t);

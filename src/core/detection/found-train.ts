@@ -60,8 +60,7 @@ export function takeOut(
       meter,
       timeUncertaintyS: 0.4,
     },
-    start,
-    depthV,
+    { shape: start, depthV },
   );
   const shapes = [
     refined.shape,

@@ -84,8 +84,7 @@ export function refineWork(
       meter: context.meter,
       timeUncertaintyS: Math.max(work.load.timeUncertaintyS, 0.02),
     },
-    work.refined?.shape ?? work.shape,
-    work.refined?.depthV ?? work.depthV,
+    work.refined ?? { shape: work.shape, depthV: work.depthV },
   );
   work.refined = refined;
   work.template = refined.template;

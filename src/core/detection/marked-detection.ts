@@ -1,3 +1,4 @@
+import { noiseFactors } from "../noise/noise-factors.js";
 import { posteriorNodes } from "../noise/posterior-nodes.js";
 import { fitNoise, type NoiseFit, type NoisePrior } from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
@@ -28,17 +29,39 @@ export interface MarkedDetection {
  */
 const SHAPE_SHOWS = 8;
 
+const MOST_ROUNDS = 8;
+const SETTLED = 1;
+
 /**
  * Judges loads whose switching times are marked.
  *
  * Noise and dips are told apart from the same readings: the noise by restricted likelihood beside the dips, each depth
  * by generalised least squares, averaged over the shapes of the bank and over the noise's own posterior.
+ *
+ * Where the scatter of the readings swells, the edges of clear dips may be what swells it: then the loads are judged in
+ * steady noise first, and what is left beside their dips says how the noise swells.
  */
 export function detectMarked(
   series: WorkingSeries,
   loads: readonly MarkedLoad[],
   context: MarkedContext,
 ): MarkedDetection {
+  if (series.noiseFactors == null) return judged(series, loads, context);
+  const steady = judged({ ...series, noiseFactors: null, noiseRatio: 1 }, loads, context);
+  const clear = steady.responses.filter(({ refined }) => refined !== null);
+  if (clear.length === 0) return judged(series, loads, context);
+  const { timesS, valuesV, readingCounts } = series;
+  const left = Float64Array.from(valuesV);
+  for (const { refined } of clear) {
+    for (let i = 0; i < left.length; i++) left[i] -= refined!.depthV * refined!.template[i];
+  }
+  const unsteady = noiseFactors(timesS, left, readingCounts);
+  if (unsteady === null) return steady;
+  return judged({ ...series, noiseFactors: unsteady.factors, noiseRatio: unsteady.ratio }, loads, context);
+}
+
+/** The same in noise that swells as the series says. */
+function judged(series: WorkingSeries, loads: readonly MarkedLoad[], context: MarkedContext): MarkedDetection {
   const design = new ReadingsDesign(series);
   const prior = windowPrior(design, context.wholeNoise ?? null);
   const works = loads.map((load) => startWork(series, load, context));
@@ -55,9 +78,16 @@ export function detectMarked(
     work.shapeShows = found.scores[likely] > SHAPE_SHOWS;
   }
   fit = fitNoise(design.explained(dips()), prior, fit.logs);
-  for (let round = 0; round < 2 && works.some((work) => work.shapeShows); round++) {
+  for (let round = 0; round < MOST_ROUNDS && works.some((work) => work.shapeShows); round++) {
+    const before = works.map((work) => ({ ...work }));
     for (const work of works) if (work.shapeShows) refineWork(design, works, work, fit, context);
-    fit = fitNoise(design.explained(dips()), prior, fit.logs);
+    const next = fitNoise(design.explained(dips()), prior, fit.logs);
+    // In noise grown small a fit may settle beside a switching: then the one before is better.
+    if (round > 0 && next.objective > fit.objective) works.forEach((work, k) => Object.assign(work, before[k]));
+    if (round > 0 && next.objective > fit.objective) break;
+    const gain = fit.objective - next.objective;
+    fit = next;
+    if (round > 0 && gain < SETTLED) break;
   }
 
   const nodes = posteriorNodes(design.explained(dips()), prior, fit);

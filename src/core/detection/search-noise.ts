@@ -78,7 +78,7 @@ export function noiseOfMinutes(design: ReadingsDesign): NoiseParameters {
 }
 
 /** All but no knowledge, as a standard deviation of the logarithm. */
-const OPEN = 6;
+const OPEN = 25;
 
 /** Stretches long enough show by themselves how little the level wanders: the prior must not hold it up. */
 function openToCalm({ meanLogs, sdLogs }: NoisePrior): NoisePrior {

@@ -17,8 +17,8 @@ export interface RefinementProblem {
   readonly kind: LoadKind | null;
   readonly meter: MeterProfile | undefined;
   readonly timeUncertaintyS: number;
-  /** Damping ratio of a needle that swings; it creeps when left out. */
-  readonly dampingRatio?: number;
+  /** Whether the needle swings, its damping ratio fitted too; it creeps when left out. */
+  readonly swings?: boolean;
 }
 
 /** Prior mean and standard deviation of a shape parameter; the first three positive ones are held as logarithms. */
@@ -27,15 +27,20 @@ export interface Prior {
   readonly sd: number;
 }
 
-/** Order of the shape parameters: ln lag, ln settle, ln polarisation time, inrush, polarisation, then the times. */
-export const SHAPE_COUNT = 5;
+/**
+ * How many shape parameters there are: ln lag, ln settle, ln polarisation time, inrush, polarisation and, of a needle that
+ * swings, its damping ratio. The times follow them.
+ */
+export function shapeCount({ swings }: Pick<RefinementProblem, "swings">): number {
+  return swings === true ? 6 : 5;
+}
 
 /** What is known of each parameter before the readings are seen; times in seconds off their marks. */
 export function shapePriors(problem: RefinementProblem): readonly Prior[] {
   const settles = problem.kind === null || problem.kind === "heater";
   const lagS = problem.meter?.lagS;
   // A needle that swings lags by twice its damping ratio over its natural angular frequency.
-  const swingShare = problem.dampingRatio === undefined ? 1 : 2 * problem.dampingRatio;
+  const swingShare = problem.swings === true ? 2 * USUAL_DAMPING : 1;
   return [
     lagS === undefined
       ? { mean: logarithm(0.35 / swingShare), sd: 0.7 }
@@ -44,6 +49,7 @@ export function shapePriors(problem: RefinementProblem): readonly Prior[] {
     { mean: logarithm(15), sd: 0.8 },
     settles ? { mean: 0.5, sd: 0.4 } : { mean: 0, sd: 0.02 },
     { mean: 0.3, sd: 0.15 },
+    ...(problem.swings === true ? [{ mean: USUAL_DAMPING, sd: 0.2 }] : []),
     ...problem.onTimes.flatMap(() => [
       { mean: 0, sd: problem.timeUncertaintyS },
       { mean: 0, sd: problem.timeUncertaintyS },
@@ -51,22 +57,38 @@ export function shapePriors(problem: RefinementProblem): readonly Prior[] {
   ];
 }
 
-/** Parameters of a shape, every switching moved by its shift. */
-export function startParameters(problem: RefinementProblem, start: DipShape): Float64Array {
-  const parameters = new Float64Array(SHAPE_COUNT + 2 * problem.onTimes.length);
+/** Damping ratio of an indicating instrument. Common practice, no source: 0.6 to 0.8. */
+const USUAL_DAMPING = 0.65;
+/** Bounds of the one that is fitted: at 1 a needle creeps. */
+const LEAST_DAMPING = 0.15;
+const MOST_DAMPING = 0.97;
+
+/** Parameters of a shape, every switching at its time in `onTimes`; left out, at its mark moved by the shape's shift. */
+export function startParameters(
+  problem: RefinementProblem,
+  start: DipShape,
+  onTimes?: readonly OnTime[],
+): Float64Array {
+  const first = shapeCount(problem);
+  const parameters = new Float64Array(first + 2 * problem.onTimes.length);
   parameters[0] = logarithm(Math.max(start.lagS, 0.02));
   parameters[1] = logarithm(start.settleS);
   parameters[2] = logarithm(start.polarizationS);
   parameters[3] = start.inrush;
   parameters[4] = start.polarization;
-  parameters.fill(start.shiftS, SHAPE_COUNT);
+  if (problem.swings === true) parameters[5] = start.dampingRatio ?? USUAL_DAMPING;
+  parameters.fill(start.shiftS, first);
+  onTimes?.forEach(({ onsetS, releaseS }, k) => {
+    parameters[first + 2 * k] = onsetS - problem.onTimes[k].onsetS;
+    parameters[first + 2 * k + 1] = releaseS - problem.onTimes[k].releaseS;
+  });
   return parameters;
 }
 
 /** Shape that the parameters stand for; its shift is 0, for it is in the times. */
-export function shapeOf(parameters: Float64Array, dampingRatio: number | undefined): DipShape {
+export function shapeOf(parameters: Float64Array, swings: boolean): DipShape {
   return {
-    ...(dampingRatio === undefined ? {} : { dampingRatio }),
+    ...(swings ? { dampingRatio: Math.min(MOST_DAMPING, Math.max(LEAST_DAMPING, parameters[5])) } : {}),
     shiftS: 0,
     lagS: exponential(parameters[0]),
     inrush: parameters[3],
@@ -78,9 +100,10 @@ export function shapeOf(parameters: Float64Array, dampingRatio: number | undefin
 
 /** Switching times in seconds that the parameters stand for; each release comes after its onset. */
 export function timesOf(problem: RefinementProblem, parameters: Float64Array): OnTime[] {
+  const first = shapeCount(problem);
   return problem.onTimes.map(({ onsetS, releaseS }, k) => {
-    const onset = onsetS + parameters[SHAPE_COUNT + 2 * k];
-    return { onsetS: onset, releaseS: Math.max(releaseS + parameters[SHAPE_COUNT + 2 * k + 1], onset + 1e-3) };
+    const onset = onsetS + parameters[first + 2 * k];
+    return { onsetS: onset, releaseS: Math.max(releaseS + parameters[first + 2 * k + 1], onset + 1e-3) };
   });
 }
 
@@ -98,6 +121,27 @@ export interface Linearized {
   readonly template: Float64Array;
 }
 
+/** Sum of squares at these parameters and this depth, the common columns fitted, with what the priors add. */
+export function costOf(
+  problem: RefinementProblem,
+  priors: readonly Prior[],
+  parameters: Float64Array,
+  depthV: number,
+): number {
+  const { sampled, blockS, columns, columnCount, noise } = problem;
+  const shape = shapeOf(parameters, problem.swings === true);
+  const template = dipTemplate(sampled.timesS, blockS, timesOf(problem, parameters), shape);
+  const left = Float64Array.from(columns);
+  const last = columnCount - 1;
+  for (let i = 0; i < template.length; i++) left[i * columnCount + last] -= depthV * template[i];
+  const { gram } = whitenedProducts(sampled, left, columnCount, noise);
+  return residualCost(gram, columnCount, last) + penaltyOf(priors, parameters);
+}
+
+function penaltyOf(priors: readonly Prior[], parameters: Float64Array): number {
+  return priors.reduce((sum, { mean, sd }, k) => sum + squared((parameters[k] - mean) / sd), 0);
+}
+
 /** Least squares in the common columns, the depth and small changes of every parameter. */
 export function linearized(
   problem: RefinementProblem,
@@ -107,7 +151,8 @@ export function linearized(
 ): Linearized {
   const { sampled, blockS, columns, columnCount } = problem;
   const n = sampled.timesS.length;
-  const shape = shapeOf(parameters, problem.dampingRatio);
+  const swings = problem.swings === true;
+  const shape = shapeOf(parameters, swings);
   const onTimes = timesOf(problem, parameters);
   const template = dipTemplate(sampled.timesS, blockS, onTimes, shape);
   const common = columnCount - 1;
@@ -125,7 +170,7 @@ export function linearized(
     const moved = Float64Array.from(parameters);
     moved[k] += h;
     // A switching time touches its own dip alone.
-    const dip = k < SHAPE_COUNT ? null : (k - SHAPE_COUNT) >> 1;
+    const dip = k < shapeCount(problem) ? null : (k - shapeCount(problem)) >> 1;
     if (dip !== null && dips[dip] === undefined) dips[dip] = dipTemplate(sampled.timesS, blockS, [onTimes[dip]], shape);
     const before = dip === null ? template : dips[dip];
     const movedTimes = timesOf(problem, moved);
@@ -133,7 +178,7 @@ export function linearized(
       sampled.timesS,
       blockS,
       dip === null ? movedTimes : [movedTimes[dip]],
-      shapeOf(moved, problem.dampingRatio),
+      shapeOf(moved, swings),
     );
     for (let i = 0; i < n; i++) design[i * width + common + 1 + k] = (depthV * (after[i] - before[i])) / h;
   }
@@ -145,14 +190,12 @@ export function linearized(
     for (let b = 0; b < explained; b++) normal[a * explained + b] = gram[a * width + b];
     right[a] = gram[a * width + explained];
   }
-  let penalty = 0;
+  const penalty = penaltyOf(priors, parameters);
   for (let k = 0; k < count; k++) {
     const at = common + 1 + k;
     const weight = 1 / squared(priors[k].sd);
-    const off = parameters[k] - priors[k].mean;
     normal[at * explained + at] += weight;
-    right[at] -= weight * off;
-    penalty += weight * off * off;
+    right[at] -= weight * (parameters[k] - priors[k].mean);
   }
   const costAt = residualCost(gram, width, common) + penalty;
   const factor = factorOf(normal, explained);

@@ -1,9 +1,11 @@
 import type { SampledTimes } from "../noise/whitening.js";
 import {
+  costOf,
   type Linearized,
   linearized,
+  type Prior,
   type RefinementProblem,
-  SHAPE_COUNT,
+  shapeCount,
   shapeOf,
   shapePriors,
   startParameters,
@@ -30,13 +32,21 @@ export interface RefinedDepth {
   readonly contradicted?: ProfileContradiction;
 }
 
+/** Where a fit starts: an earlier one, or a shape whose switchings stand at their marks. */
+export interface FitStart {
+  readonly shape: DipShape;
+  readonly depthV: number;
+  readonly onTimes?: readonly OnTime[];
+}
+
 /** The load's kind, the meter's lag, or both. */
 export type ProfileContradiction = "kind" | "lag" | "kind-and-lag";
 
-const ROUNDS = 8;
+const ROUNDS = 20;
 
 /**
- * Fits depth, lag, settling, polarisation and each switching time together, starting from a shape of the bank.
+ * Fits depth, lag, settling, polarisation and each switching time together, starting from a shape of the bank or from an
+ * earlier fit.
  *
  * The shape has weak prior knowledge (invented, typical values: lag about 0.35 s within a factor 2, settling 2.5 s,
  * polarisation 0.3 of the step over 15 s; a lag from the profile is held to 20 %); each switching time is the mark's
@@ -44,23 +54,33 @@ const ROUNDS = 8;
  * needle that swings takes the place of one that creeps where the readings clearly ask for it.
  * Gauss-Newton on the whitened readings; uncertainty from the curvature at the solution.
  */
-export function refineDepth(told: RefinementProblem, start: DipShape, startDepthV: number): RefinedDepth {
-  const { problem, creeping, contradicted } = unlessContradicted(told, fitted(told, start, startDepthV));
-  const refined = orSwinging(problem, creeping);
+export function refineDepth(told: RefinementProblem, start: FitStart): RefinedDepth {
+  const { problem, creeping, contradicted } = unlessContradicted(told, fitted(told, crept(start)));
+  const refined = orSwinging(problem, creeping, start);
   return contradicted === null ? refined : { ...refined, contradicted };
 }
 
-/** The needle that swings in place of one that creeps, where the readings clearly ask for it. */
-function orSwinging(problem: RefinementProblem, creeping: Fitted): RefinedDepth {
+/** The same start for a needle that creeps with the same lag. */
+function crept(start: FitStart): FitStart {
+  const { dampingRatio, lagS, ...rest } = start.shape;
+  return dampingRatio === undefined ? start : { ...start, shape: { ...rest, lagS: 2 * dampingRatio * lagS } };
+}
+
+/** The needle that swings in place of one that creeps, where the readings clearly ask for it or the fit started with it. */
+function orSwinging(problem: RefinementProblem, creeping: Fitted, start: FitStart): RefinedDepth {
+  const swung = start.shape.dampingRatio === undefined ? [] : [start];
   const intervalS = Math.max(problem.blockS, meanIntervalS(problem.sampled));
   const shows = creeping.refined.depthV > SWING_SHOWS * creeping.refined.uNoiseV;
   // A needle faster than the readings cannot be seen to swing.
-  if (!shows || intervalS > SWING_HIDDEN_S || creeping.refined.shape.lagS < intervalS) return creeping.refined;
-  if (swingPromise(problem, creeping) < SWING_PROMISES) return creeping.refined;
+  if (swung.length === 0) {
+    if (!shows || intervalS > SWING_HIDDEN_S || creeping.refined.shape.lagS < intervalS) return creeping.refined;
+    if (swingPromise(problem, creeping) < SWING_PROMISES) return creeping.refined;
+  }
+  const { refined } = creeping;
+  const starts = DAMPING_RATIOS.map((ratio): FitStart => ({ ...refined, shape: swungShape(refined.shape, ratio) }));
   let best = { ...creeping, cost: creeping.cost - SWING_EARNS };
-  for (const dampingRatio of DAMPING_RATIOS) {
-    const { refined } = creeping;
-    const own = fitted({ ...problem, dampingRatio }, swungShape(refined.shape, dampingRatio), refined.depthV);
+  for (const from of [...swung, ...starts]) {
+    const own = fitted({ ...problem, swings: true }, from);
     if (own.cost < best.cost) best = own;
   }
   return best.refined;
@@ -83,7 +103,7 @@ function unlessContradicted(told: RefinementProblem, asTold: Fitted): Unheld {
     others.push({ problem: { ...told, kind: null, meter: undefined }, contradicted: "kind-and-lag" });
   }
   for (const other of others) {
-    const creeping = fitted(other.problem, refined.shape, refined.depthV);
+    const creeping = fitted(other.problem, refined);
     if (creeping.cost < best.creeping.cost - CONTRADICTS) best = { ...other, creeping };
   }
   return best;
@@ -151,9 +171,58 @@ interface Fitted {
   readonly cost: number;
 }
 
-function fitted(problem: RefinementProblem, start: DipShape, startDepthV: number): Fitted {
+/** The least sum of squares to be reached from a start; a switching that is stuck beside its edge is put onto it. */
+function fitted(problem: RefinementProblem, start: FitStart): Fitted {
   const priors = shapePriors(problem);
-  let parameters = startParameters(problem, start);
+  let best = descended(problem, priors, startParameters(problem, start.shape, start.onTimes), start.depthV);
+  for (let jumps = 0; jumps < 2 * problem.onTimes.length; jumps++) {
+    const { depthV, uNoiseV } = best.refined;
+    if (!(depthV > EDGES_SHOW * uNoiseV)) break;
+    const jumped = betterPlaced(problem, priors, best);
+    if (jumped === null) break;
+    const next = descended(problem, priors, jumped, depthV);
+    if (next.cost >= best.cost) break;
+    best = next;
+  }
+  return best;
+}
+
+/** Depth, in standard uncertainties from noise, from which on each edge shows by itself where it is. */
+const EDGES_SHOW = 15;
+/** Least share of the sum of squares that comes of one stuck switching; dips of unequal depths leave less at each edge. */
+const STUCK_SHARE = 0.2;
+/** Places that are tried for each switching, in standard uncertainties of its mark. */
+const PLACES = [-3, -2.4, -1.8, -1.2, -0.6, 0, 0.6, 1.2, 1.8, 2.4, 3];
+
+/** The parameters with the one switching moved that betters the fit most by it; null where none clearly does. */
+function betterPlaced(
+  problem: RefinementProblem,
+  priors: readonly Prior[],
+  { parameters, refined, cost }: Fitted,
+): Float64Array | null {
+  let best: Float64Array | null = null;
+  let least = cost - Math.max(CONTRADICTS, STUCK_SHARE * cost);
+  for (let k = shapeCount(problem); k < parameters.length; k++) {
+    for (const place of PLACES) {
+      const moved = Float64Array.from(parameters);
+      moved[k] = place * priors[k].sd;
+      const own = costOf(problem, priors, moved, refined.depthV);
+      if (own >= least) continue;
+      least = own;
+      best = moved;
+    }
+  }
+  return best;
+}
+
+/** Gauss-Newton from these parameters to the nearest least sum of squares. */
+function descended(
+  problem: RefinementProblem,
+  priors: readonly Prior[],
+  from: Float64Array,
+  startDepthV: number,
+): Fitted {
+  let parameters = from;
   let depthV = startDepthV;
   let solution = linearized(problem, priors, parameters, depthV);
   let cost = solution.costAt;
@@ -189,12 +258,12 @@ function describe(problem: RefinementProblem, parameters: Float64Array, solution
   return {
     depthV: solution.depthV,
     uDepthV: Math.sqrt(at(0, 0)),
-    shape: shapeOf(parameters, problem.dampingRatio),
+    shape: shapeOf(parameters, problem.swings === true),
     uInrush: Math.sqrt(at(4, 4)),
     depthInrushCovarianceV: at(0, 4),
     onTimes: timesOf(problem, parameters),
     uTimesS: Float64Array.from({ length: 2 * problem.onTimes.length }, (_, k) => {
-      const row = 1 + SHAPE_COUNT + k;
+      const row = 1 + shapeCount(problem) + k;
       return Math.sqrt(at(row, row));
     }),
     template: solution.template,

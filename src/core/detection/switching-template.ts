@@ -1,6 +1,6 @@
 import { exponential } from "../statistics/portable-exponential.js";
-import { type DecayingTerm, subtractStretch, termsAt, termsFrom } from "./decaying-response.js";
-import { swingTerms } from "./swinging-needle.js";
+import { type DecayingTerm, subtractStretch, termsFrom } from "./decaying-response.js";
+import { creepTerms, type DecayingInput, swingTerms } from "./needle-response.js";
 
 /** One on-time of a load, seconds; `onsetS < releaseS`. */
 export interface OnTime {
@@ -11,8 +11,9 @@ export interface OnTime {
 /**
  * Shape of a dip of unit settled depth.
  *
- * While the load is on its current is `1 + inrush exp(-t / settleS)` of the settled one (a heater starts cold), the
- * battery adds `polarization (1 - exp(-t / polarizationS))`, and the meter follows with the time constant `lagS`, or swings.
+ * While the load is on its current is `1 + inrush exp(-t / settleS)` of the settled one (a heater starts cold). The
+ * battery falls by that and by its polarisation, one RC part of `polarization` times the ohmic resistance and time constant
+ * `polarizationS`, through which the same current runs; the meter follows both with the time constant `lagS`, or swings.
  * `shiftS` moves all the marks together.
  */
 export interface DipShape {
@@ -29,8 +30,8 @@ export interface DipShape {
 /**
  * Readings that a load of unit settled depth would make: minus 1 where it pulls the voltage down.
  *
- * Each reading is the mean over the `blockS` seconds around its time (0 for an instant). The current during the dip is
- * a sum of exponentials; the lag turns each into a difference of two, and past the release all of them decay.
+ * Each reading is the mean over the `blockS` seconds around its time (0 for an instant). Current, polarisation and meter
+ * are linear, so that each part of the dip is a sum of exponentials: exact at any time between readings.
  */
 export function dipTemplate(
   timesS: Float64Array,
@@ -50,52 +51,53 @@ function addDip(out: Float64Array, timesS: Float64Array, blockS: number, onTime:
   const startS = onTime.onsetS + shape.shiftS;
   const endS = onTime.releaseS + shape.shiftS;
   const onS = endS - startS;
-  const { polarization, polarizationS } = shape;
-  const decay = { rate: 1 / polarizationS, angular: 0, inPhase: -polarization, quadrature: 0 };
-  const needle = needleTerms(shape, shape.inrush);
-  subtractStretch(out, timesS, blockS, {
-    startS,
-    endS,
-    constant: 1 + polarization,
-    terms: polarization === 0 ? needle : [...needle, decay],
-  });
+  const on = responseTerms(shape, shape.inrush);
+  const constant = 1 + shape.polarization;
+  subtractStretch(out, timesS, blockS, { startS, endS, constant, terms: [on.settling, ...on.own] });
+  // What goes on from the onset, less what the release takes away: constants and settling cancel.
+  const gone = responseTerms(shape, shape.inrush * exponential(-onS / shape.settleS)).own;
+  const left = termsFrom(on.own, onS).map((term, k) => ({
+    ...term,
+    inPhase: term.inPhase - gone[k].inPhase,
+    quadrature: term.quadrature - gone[k].quadrature,
+  }));
   const calmS = shape.lagS / (shape.dampingRatio ?? 1);
-  const recoveryS = Math.max(calmS, polarization > 0 ? polarizationS : 0);
-  const left = { ...decay, inPhase: polarization * (1 - exponential(-onS / polarizationS)) };
-  subtractStretch(out, timesS, blockS, {
-    startS: endS,
-    endS: endS + OVER * recoveryS,
-    constant: 0,
-    terms: [...recoveryTerms(needle, onS, shape), left],
-  });
+  const recoveryS = Math.max(calmS, shape.polarization > 0 ? shape.polarizationS : 0);
+  subtractStretch(out, timesS, blockS, { startS: endS, endS: endS + OVER * recoveryS, constant: 0, terms: left });
 }
 
-/** Decaying terms of the meter's response to a current of `1 + inrush exp(-t / settleS)` from 0 on; the constant is 1. */
-function needleTerms({ lagS, settleS, dampingRatio }: DipShape, inrush: number): DecayingTerm[] {
-  if (dampingRatio !== undefined) return swingTerms({ periodS: lagS, dampingRatio }, settleS, inrush);
-  const settling = { rate: 1 / settleS, angular: 0, quadrature: 0 };
-  if (lagS <= 0) return [{ ...settling, inPhase: inrush }];
-  // As long as each other the two decays would be divided by nothing.
-  const ownS = Math.abs(settleS - lagS) < ALIKE * settleS ? (1 - ALIKE) * settleS : lagS;
-  const inPhase = inrush * (settleS / (settleS - ownS));
-  return [
-    { ...settling, inPhase },
-    { rate: 1 / ownS, angular: 0, inPhase: -1 - inPhase, quadrature: 0 },
-  ];
+/** Response to a current of `1 + inrush exp(-t / settleS)` from 0 on; its constant is 1 and the polarisation. */
+interface ResponseTerms {
+  /** Dies down with the current. */
+  readonly settling: DecayingTerm;
+  /** Die down by themselves: polarisation where there is any, and needle. */
+  readonly own: readonly DecayingTerm[];
 }
 
+function responseTerms(shape: DipShape, inrush: number): ResponseTerms {
+  const { lagS, dampingRatio, polarization, settleS } = shape;
+  const polarizationS = apart(shape.polarizationS, settleS);
+  const share = settleS / (settleS - polarizationS);
+  const settling = { rate: 1 / settleS, size: inrush * (1 + polarization * share) };
+  const polarizing = { rate: 1 / polarizationS, size: -polarization * (1 + inrush * share) };
+  const inputs: readonly DecayingInput[] = polarization === 0 ? [settling] : [settling, polarizing];
+  const constant = 1 + polarization;
+  const [first, ...own] =
+    dampingRatio === undefined
+      ? creepTerms(
+          inputs.reduce((ownS, { rate }) => apart(ownS, 1 / rate), lagS),
+          constant,
+          inputs,
+        )
+      : swingTerms({ periodS: lagS, dampingRatio }, constant, inputs);
+  return { settling: first, own };
+}
+
+/** Time constants nearer to each other than this share would be divided by nothing. */
 const ALIKE = 1e-5;
 
-/** What is left of the meter's own part after the release, `onS` seconds after the onset. */
-function recoveryTerms(needle: readonly DecayingTerm[], onS: number, shape: DipShape): DecayingTerm[] {
-  if (shape.dampingRatio === undefined) {
-    if (shape.lagS <= 0) return [];
-    return [{ rate: 1 / shape.lagS, angular: 0, inPhase: 1 + termsAt(needle, onS), quadrature: 0 }];
-  }
-  // What goes on from the onset less what the release took away: the constants and the settling cancel.
-  const gone = needleTerms(shape, shape.inrush * exponential(-onS / shape.settleS));
-  const [swing] = termsFrom(needle.slice(1), onS);
-  return [{ ...swing, inPhase: swing.inPhase - gone[1].inPhase, quadrature: swing.quadrature - gone[1].quadrature }];
+function apart(ownS: number, otherS: number): number {
+  return Math.abs(otherS - ownS) < ALIKE * otherS ? (1 - ALIKE) * otherS : ownS;
 }
 
 /** First index whose time is at or after `timeS`; the length when there is none. */

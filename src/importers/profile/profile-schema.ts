@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { CHEMISTRIES } from "../../core/index.js";
 
 /** Says what a field should hold, in words that follow "write" in the sentence for the person. */
 const field = (expected: string) => ({ error: expected });
@@ -45,7 +46,7 @@ const sentence = z
 const battery = z.strictObject(
   {
     id: label.optional(),
-    chemistry: z.enum(["lead-acid", "ni-cd", "li-ion"], field("lead-acid, ni-cd or li-ion")).optional(),
+    chemistry: z.enum(CHEMISTRIES, field("lead-acid, ni-cd or li-ion")).optional(),
     cells: z
       .int(field("a whole number of cells, 1 or above"))
       .min(1, field("a whole number of cells, 1 or above"))

@@ -1,8 +1,9 @@
 import { describe, expect, it } from "vitest";
 import {
+  costOf,
   linearized,
   type RefinementProblem,
-  SHAPE_COUNT,
+  shapeCount,
   shapeOf,
   shapePriors,
   startParameters,
@@ -54,8 +55,8 @@ function problemOf(
 describe("shapePriors()", () => {
   it("holds times by their uncertainty, and a lag of the profile to a fifth", () => {
     const priors = shapePriors(problemOf());
-    expect(priors).toHaveLength(SHAPE_COUNT + 4);
-    for (const prior of priors.slice(SHAPE_COUNT)) expect(prior).toEqual({ mean: 0, sd: 0.3 });
+    expect(priors).toHaveLength(5 + 4);
+    for (const prior of priors.slice(5)) expect(prior).toEqual({ mean: 0, sd: 0.3 });
     const [lag] = shapePriors(problemOf({ meter: { lagS: 0.5 } }));
     expect(lag!.mean).toBeCloseTo(Math.log(0.5), 12);
     expect(lag!.sd).toBe(0.2);
@@ -77,29 +78,40 @@ describe("shapePriors()", () => {
   });
 
   it("of a needle that swings is that of the same lag: twice its damping over its natural frequency", () => {
-    const [lag] = shapePriors(problemOf({ meter: { lagS: 0.5 }, dampingRatio: 0.7 }));
-    expect(lag!.mean).toBeCloseTo(Math.log(0.5 / 1.4), 12);
-    expect(shapePriors(problemOf({ dampingRatio: 0.7 }))[0]!.mean).toBeCloseTo(Math.log(0.35 / 1.4), 12);
+    const [lag] = shapePriors(problemOf({ meter: { lagS: 0.5 }, swings: true }));
+    expect(lag!.mean).toBeCloseTo(Math.log(0.5 / 1.3), 12);
+    expect(shapePriors(problemOf({ swings: true }))[0]!.mean).toBeCloseTo(Math.log(0.35 / 1.3), 12);
   });
 });
 
 describe("startParameters(), shapeOf() and timesOf()", () => {
   it("stand for the shape, its shift in every switching time", () => {
     const parameters = startParameters(problemOf(), { ...truth, shiftS: 0.1 });
-    const shape = shapeOf(parameters, undefined);
+    const shape = shapeOf(parameters, false);
     for (const key of Object.keys(truth) as (keyof typeof truth)[])
       expect(shape[key]!, key).toBeCloseTo(truth[key]!, 12);
     expect("dampingRatio" in shape).toBe(false);
-    expect(shapeOf(parameters, 0.6).dampingRatio).toBe(0.6);
+    const swinging = startParameters(problemOf({ swings: true }), { ...truth, dampingRatio: 0.6 });
+    expect(shapeOf(swinging, true).dampingRatio).toBe(0.6);
+    expect(swinging).toHaveLength(parameters.length + 1);
     expect(timesOf(problemOf(), parameters)).toEqual(
       onTimes.map(({ onsetS, releaseS }) => ({ onsetS: onsetS + 0.1, releaseS: releaseS + 0.1 })),
     );
-    expect(shapeOf(startParameters(problemOf(), { ...truth, lagS: 0 }), undefined).lagS).toBeCloseTo(0.02, 12);
+    expect(shapeOf(startParameters(problemOf(), { ...truth, lagS: 0 }), false).lagS).toBeCloseTo(0.02, 12);
+  });
+
+  it("start every switching at the time of an earlier fit", () => {
+    const earlier = onTimes.map(({ onsetS, releaseS }) => ({ onsetS: onsetS - 0.3, releaseS: releaseS + 0.2 }));
+    const found = timesOf(problemOf(), startParameters(problemOf(), { ...truth, shiftS: 0.1 }, earlier));
+    found.forEach(({ onsetS, releaseS }, k) => {
+      expect(onsetS).toBeCloseTo(earlier[k]!.onsetS, 12);
+      expect(releaseS).toBeCloseTo(earlier[k]!.releaseS, 12);
+    });
   });
 
   it("never put a release before its onset", () => {
     const parameters = startParameters(problemOf(), truth);
-    parameters[SHAPE_COUNT] = 9;
+    parameters[shapeCount(problemOf())] = 9;
     const [first] = timesOf(problemOf(), parameters);
     expect(first!.onsetS).toBe(17);
     expect(first!.releaseS).toBeGreaterThan(17);
@@ -114,14 +126,14 @@ describe("linearized()", () => {
   const found = linearized(problem, priors, parameters, 0.19);
   const y = Array.from(timesS, (_, i) => problem.columns[3 * i + 2]!);
   const covariance = denseCovariance(timesS, counts, noise);
-  const shape = shapeOf(parameters, undefined);
+  const shape = shapeOf(parameters, false);
   const template = dipTemplate(timesS, 0, onTimes, shape);
 
   it("is generalised least squares of depth and small changes with the priors as readings more: dense twin", () => {
     const slopes = Array.from({ length: parameters.length }, (_, k) => {
       const moved = Float64Array.from(parameters);
       moved[k]! += 0.02;
-      const after = dipTemplate(timesS, 0, timesOf(problem, moved), shapeOf(moved, undefined));
+      const after = dipTemplate(timesS, 0, timesOf(problem, moved), shapeOf(moved, false));
       return after.map((v, i) => (0.19 * (v - template[i]!)) / 0.02);
     });
     const n = timesS.length;
@@ -177,13 +189,23 @@ describe("linearized()", () => {
   });
 });
 
+describe("costOf()", () => {
+  it("is what linearized() starts from", () => {
+    const problem = problemOf({}, [0.1, -0.05, 0.08, 0], 0.2, 0.004);
+    const priors = shapePriors(problem);
+    const parameters = startParameters(problem, truth);
+    const { costAt } = linearized(problem, priors, parameters, 0.19);
+    expect(costOf(problem, priors, parameters, 0.19) / costAt).toBeCloseTo(1, 9);
+  });
+});
+
 describe("refineDepth() of dips without noise", () => {
   const start: DipShape = { shiftS: 0, lagS: 0.35, inrush: 0.5, settleS: 2.5, polarization: 0.3, polarizationS: 15 };
 
   it("finds the depth and each switching time where the dips are far stronger than the noise", () => {
     const movedS = [0.15, -0.2, 0.1, 0.25];
     const quiet = { ...noise, whiteV: 2e-3, colouredV: 1e-4, walkVPerSqrtS: 1e-4, bendVPerS15: 1e-6 };
-    const found = refineDepth(problemOf({ noise: quiet }, movedS), start, 0.15);
+    const found = refineDepth(problemOf({ noise: quiet }, movedS), { shape: start, depthV: 0.15 });
     expect(Math.abs(found.depthV - 0.2)).toBeLessThan(4 * found.uDepthV);
     expect(found.uDepthV).toBeLessThan(0.02);
     found.onTimes.forEach(({ onsetS, releaseS }, k) => {
@@ -200,7 +222,7 @@ describe("refineDepth() of dips without noise", () => {
 
   it("does not hold a load to a kind or a lag that the readings clearly contradict, and says which", () => {
     const told = (changed: Partial<RefinementProblem>, at = noise) =>
-      refineDepth(problemOf({ ...changed, noise: at }), start, 0.2).contradicted;
+      refineDepth(problemOf({ ...changed, noise: at }), { shape: start, depthV: 0.2 }).contradicted;
     const quiet = { ...noise, whiteV: 2e-3, colouredV: 1e-4, walkVPerSqrtS: 1e-4, bendVPerS15: 1e-6 };
     expect(told({ kind: "resistive" }, quiet)).toBe("kind");
     expect(told({ kind: "heater", meter: { lagS: 2 } }, quiet)).toBe("lag");

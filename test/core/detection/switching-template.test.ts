@@ -12,34 +12,14 @@ const onTimes: readonly OnTime[] = [
   { onsetS: 9.5, releaseS: 12.2 },
 ];
 
-/** A needle's own equation `y'' = (u - y) / period^2 - 2 damping y' / period`, by the explicit midpoint rule in steps of 1 ms. */
-function swung(timesS: Float64Array, shape: DipShape): Float64Array {
-  const h = 1e-3;
-  const { lagS: periodS, dampingRatio = 1 } = shape;
-  const currentAt = (t: number) =>
-    onTimes.reduce((sum, { onsetS, releaseS }) => {
-      const since = t - onsetS;
-      return since < 0 || t >= releaseS ? sum : sum + 1 + shape.inrush * Math.exp(-since / shape.settleS);
-    }, 0);
-  let place = 0;
-  let speed = 0;
-  let t = 0;
-  const pull = (at: number, y: number, v: number) =>
-    (currentAt(at) - y) / periodS ** 2 - (2 * dampingRatio * v) / periodS;
-  return timesS.map((until) => {
-    for (; t < until - 1e-9; t += h) {
-      const placeMiddle = place + (h / 2) * speed;
-      const speedMiddle = speed + (h / 2) * pull(t, place, speed);
-      place += h * speedMiddle;
-      speed += h * pull(t + h / 2, placeMiddle, speedMiddle);
-    }
-    return -place;
-  });
-}
-
-/** The meter's and the battery's differential equations by the explicit midpoint rule in steps of 1 ms. */
+/**
+ * The differential equations of battery and meter, `b' = (polarization i - b) / polarizationS` and a meter that is shown
+ * `i + b` and creeps, `y' = (u - y) / lagS`, or swings, `y'' = (u - y) / lagS^2 - 2 dampingRatio y' / lagS`; by the explicit midpoint
+ * rule in steps of 1 ms.
+ */
 function integrated(timesS: Float64Array, shape: DipShape): Float64Array {
   const h = 1e-3;
+  const { lagS, dampingRatio, polarization, polarizationS } = shape;
   const currentAt = (t: number) =>
     onTimes.reduce((sum, { onsetS, releaseS }) => {
       const since = t - onsetS - shape.shiftS;
@@ -47,21 +27,24 @@ function integrated(timesS: Float64Array, shape: DipShape): Float64Array {
         ? sum
         : sum + 1 + shape.inrush * Math.exp(-since / shape.settleS);
     }, 0);
-  const settledAt = (t: number) =>
-    onTimes.some(({ onsetS, releaseS }) => t >= onsetS + shape.shiftS && t < releaseS + shape.shiftS) ? 1 : 0;
-  let meter = 0;
-  let battery = 0;
+  const slopes = (t: number, [battery, place, speed]: readonly number[]): number[] => {
+    const shown = currentAt(t) + battery!;
+    const toBattery = (polarization * currentAt(t) - battery!) / polarizationS;
+    if (dampingRatio === undefined) return [toBattery, (shown - place!) / lagS, 0];
+    return [toBattery, speed!, (shown - place!) / lagS ** 2 - (2 * dampingRatio * speed!) / lagS];
+  };
+  let state: readonly number[] = [0, 0, 0];
   let t = 0;
   return timesS.map((until) => {
     for (; t < until - 1e-9; t += h) {
-      const middle = t + h / 2;
-      const batteryMiddle =
-        battery + (h / 2) * ((shape.polarization * settledAt(middle) - battery) / shape.polarizationS);
-      const meterMiddle = meter + (h / 2) * ((currentAt(middle) - meter) / shape.lagS);
-      battery += (h * (shape.polarization * settledAt(middle) - batteryMiddle)) / shape.polarizationS;
-      meter += (h * (currentAt(middle) - meterMiddle)) / shape.lagS;
+      const first = slopes(t, state);
+      const second = slopes(
+        t + h / 2,
+        state.map((value, k) => value + (h / 2) * first[k]!),
+      );
+      state = state.map((value, k) => value + h * second[k]!);
     }
-    return -meter - battery;
+    return -state[1]!;
   });
 }
 
@@ -72,9 +55,13 @@ describe("dipTemplate()", () => {
     ["a needle that swings", { lagS: 0.08, dampingRatio: 0.6 }],
     ["one that swings slowly", { lagS: 0.4, dampingRatio: 0.3 }],
     ["one that swings after a cold heater", { lagS: 0.15, dampingRatio: 0.65, inrush: 0.8, settleS: 1.4 }],
+    [
+      "the same on a battery that polarises",
+      { lagS: 0.15, dampingRatio: 0.65, inrush: 0.8, polarization: 0.4, polarizationS: 6 },
+    ],
   ] as const)("%s: solves the differential equation of the needle", (_name, changed) => {
     const shape = { ...plain, ...changed };
-    const expected = swung(timesS, shape);
+    const expected = integrated(timesS, shape);
     const found = dipTemplate(timesS, 0, onTimes, shape);
     for (let i = 0; i < timesS.length; i++)
       expect(Math.abs(found[i]! - expected[i]!), `t ${timesS[i]}`).toBeLessThan(0.03);
@@ -85,6 +72,9 @@ describe("dipTemplate()", () => {
     ["lag and inrush", { lagS: 0.3, inrush: 0.8, settleS: 1.4 }],
     ["lag as long as the settling", { lagS: 1.5, inrush: 0.8, settleS: 1.5 }],
     ["polarisation", { lagS: 0.2, polarization: 0.4, polarizationS: 8 }],
+    ["polarisation by a cold heater", { lagS: 0.2, inrush: 1, settleS: 3, polarization: 0.4, polarizationS: 8 }],
+    ["polarisation as slow as the settling", { lagS: 0.2, inrush: 1, settleS: 3, polarization: 0.4, polarizationS: 3 }],
+    ["polarisation as fast as a slow needle", { lagS: 2, inrush: 0.5, polarization: 0.4, polarizationS: 2 }],
     ["everything, marks moved", { lagS: 0.7, inrush: 0.5, polarization: 0.3, polarizationS: 5, shiftS: 0.217 }],
   ] as const)("%s: solves the differential equations of meter and battery", (_name, changed) => {
     const shape = { ...plain, ...changed };
