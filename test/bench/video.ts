@@ -1,12 +1,14 @@
 /**
  * How well and how fast the needle is read: `npm run bench:video -- --cells calm,shaky,dim,far,styles --clicks 2`.
  *
- * The first run of a cell makes its clip (about a minute of processor time), which is kept in `.bench/video`.
+ * `--cells gain,clicks`: offset and gain after ordinary clicks (`--clicks` draws on each dial), and what becomes of clicks
+ * that are off, turned, swapped or mistyped (every `--every`-th fault). The first run of a cell with a clip makes its clip (about a minute of processor time), which is kept in `.bench/video`.
  */
 import { parseArgs } from "node:util";
 import type { ConditionName } from "../../samples/footage/footage-plan.js";
 import { tellRatio } from "./ratio-line.js";
 import { readingBoundV } from "./video/bound.js";
+import { faultyClicks, ordinaryGain } from "./video/click-cells.js";
 import { benchClip } from "./video/clips.js";
 import { HELD_OUT, noClickTrial } from "./video/no-click-trial.js";
 import { type ReadingFigures, readingTrial } from "./video/reading-trial.js";
@@ -24,12 +26,19 @@ const { values } = parseArgs({
   options: {
     cells: { type: "string", default: "calm,shaky,dim,far,styles" },
     clicks: { type: "string", default: "2" },
+    every: { type: "string", default: "3" },
   },
 });
 for (const cell of values.cells.split(",")) {
   if (cell === "styles") await styles();
+  else if (cell === "gain")
+    await onEveryDial("offset and gain after ordinary clicks", ordinaryGain, Number(values.clicks));
+  else if (cell === "clicks") await onEveryDial("clicks, and what became of them", faultyClicks, Number(values.every));
   else if (cell in TARGETS) await reading(cell as ConditionName, Number(values.clicks));
-  else throw new Error(`no cell ${cell}: give some of ${[...Object.keys(TARGETS), "styles"].join(", ")}`);
+  else
+    throw new Error(
+      `no cell ${cell}: give some of ${[...Object.keys(TARGETS), "styles", "gain", "clicks"].join(", ")}`,
+    );
 }
 
 async function reading(cell: ConditionName, clicks: number): Promise<void> {
@@ -106,6 +115,18 @@ async function reading(cell: ConditionName, clicks: number): Promise<void> {
     });
     row("  ffmpeg -f null", rate(ffmpegS), "");
     row("  whole clip over ffmpeg", (ffmpegS / (first!.readS + first!.findS)).toFixed(2), "0.5");
+  }
+}
+
+/** A table of all dials without codec or shake, once for each radius. */
+async function onEveryDial(
+  what: string,
+  rows: (radiusPx: number, count: number) => AsyncIterable<[string, string]>,
+  count: number,
+): Promise<void> {
+  for (const radiusPx of [380, 170]) {
+    line(`${what} (radius ${radiusPx} px)`);
+    for await (const [name, figure] of rows(radiusPx, count)) row(name, figure, "");
   }
 }
 

@@ -4,6 +4,7 @@ import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
 import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { lineSegments } from "./line-segments.js";
+import type { MarksFault } from "./marks-check.js";
 import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
 import { fittedPivot } from "./pivot-fit.js";
 import { type PivotCandidate, pivotCandidates } from "./pivot-search.js";
@@ -39,7 +40,14 @@ export interface DialFound {
   readonly scaleFrom: "marks" | "profile";
 }
 
-export type DialDoubt = "no-frame" | "no-dial" | "no-needle" | "two-needles" | "no-scale" | "marks-off-dial";
+export type DialDoubt =
+  | "no-frame"
+  | "no-dial"
+  | "no-needle"
+  | "two-needles"
+  | "no-scale"
+  | "marks-off-dial"
+  | MarksFault["code"];
 
 /** What the reading needs from a person: one plain instruction, and whatever was found so far. */
 export interface DialQuestion {
@@ -52,7 +60,7 @@ export interface DialQuestion {
   readonly scaleRadiusPx: number | null;
 }
 
-const INSTRUCTIONS: Readonly<Record<DialDoubt, string>> = {
+const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, string>> = {
   "no-frame": "The clip holds no picture at the time wanted: give the time of a still inside the clip.",
   "no-dial": "No dial with a needle was found: mark the pivot and two or more scale marks on the still.",
   "no-needle":
@@ -64,6 +72,18 @@ const INSTRUCTIONS: Readonly<Record<DialDoubt, string>> = {
   "marks-off-dial":
     "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
 };
+
+/** What to say of marks that contradict the print. */
+function marksInstruction(fault: MarksFault): string {
+  switch (fault.code) {
+    case "mark-off-stroke":
+      return `The mark at ${fault.volts} V stands on no printed stroke: point out the marks again on this still, each on its stroke.`;
+    case "marks-uneven":
+      return `The strokes printed about the marks at ${fault.fromV} V and ${fault.toV} V do not count up evenly with the volts: point out the marks again on this still, each on its stroke with its volts.`;
+    case "marks-beside":
+      return "The marks stand beside their printed strokes, as if pointed out on another picture: point them out again on this still, on the scale's long strokes.";
+  }
+}
 
 /** How far from the pivot frames are registered, in radii of the scale, and a little more. */
 const FACE_REACH = 1.55;
@@ -107,18 +127,19 @@ function aroundDial(source: FrameSource, dial: Dial): PixelArea | null {
 }
 
 function rank(code: DialDoubt): number {
-  return ["no-frame", "no-dial", "no-needle", "two-needles", "marks-off-dial", "no-scale"].indexOf(code);
+  return ["no-frame", "no-dial", "no-needle", "two-needles", "no-scale"].indexOf(code);
 }
 
 function question(
-  code: DialDoubt,
+  fault: keyof typeof INSTRUCTIONS | MarksFault,
   still: LumaFrame | null,
   found: { pivot?: Place; needle?: NeedleLine; scaleRadiusPx?: number } = {},
 ): DialQuestion {
+  const isPlain = typeof fault === "string";
   return {
     kind: "question",
-    code,
-    instruction: INSTRUCTIONS[code],
+    code: isPlain ? fault : fault.code,
+    instruction: isPlain ? INSTRUCTIONS[fault] : marksInstruction(fault),
     still,
     pivot: found.pivot ?? null,
     needle: found.needle ?? null,
@@ -156,6 +177,8 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
       scaleRadiusPx: face.scaleRadiusPx,
     });
   const { measured, scale, uPivotAlongPx } = settled(plane, face, first, clicked, scaleAt);
+  const fault = scale.fault();
+  if (fault !== null) return question(fault, still.frame, { ...measured, scaleRadiusPx: face.scaleRadiusPx });
   return {
     kind: "found",
     still: still.frame,
@@ -219,9 +242,9 @@ function bestFace(
   plane: GrayPlane,
   candidates: readonly PivotCandidate[],
   pointedOut: boolean,
-): FaceFound | { doubt: DialDoubt } | null {
+): FaceFound | { doubt: "two-needles" | "no-needle" } | null {
   let best: (FaceFound & { merit: number }) | null = null;
-  let doubt: DialDoubt | null = null;
+  let doubt: "two-needles" | null = null;
   const most = Math.max(...candidates.map((candidate) => candidate.strokeCount));
   for (const candidate of candidates) {
     if (candidate.strokeCount < 0.4 * most) continue;

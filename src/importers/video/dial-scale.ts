@@ -1,9 +1,11 @@
 import type { MeterProfile } from "../../core/index.js";
 import { type Place, turnBetween } from "./dial-geometry.js";
+import { type MarksFault, marksFault } from "./marks-check.js";
 import type { SeenStroke } from "./pivot-fit.js";
-import { type ScaleCurve, type ScaleKnot, scaleCurve } from "./scale-curve.js";
-import { type ScaleStroke, type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
+import { type ScaleCurve, scaleCurve } from "./scale-curve.js";
+import { type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
+import { isDivision, longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
 
 /** A scale laid through marks or strokes. */
 export interface DialScale {
@@ -11,6 +13,8 @@ export interface DialScale {
   readonly curve: ScaleCurve;
   /** Printed strokes that it was laid through. */
   readonly strokes: readonly SeenStroke[];
+  /** Looks for a contradiction between the marks and the print. */
+  fault(): MarksFault | null;
 }
 
 /** The scale through a person's marks, each moved onto its printed stroke; null when they are in no order. */
@@ -24,18 +28,41 @@ export function scaleFromMarks(
   const sorted = [...marks].sort((first, second) => first.volts - second.volts);
   const angles = inOrder(sorted, needleRad);
   if (angles === null) return null;
-  const knots = sorted.map((mark, index) => ({
-    angleRad: angles[index]!,
-    uAngleRad: mark.uAngleRad,
-    volts: mark.volts,
-  }));
-  const between = band === null ? [] : strokesBetween(plane, pivot, sorted, angles, band);
-  const strokes = [...sorted.filter((mark) => mark.snapped), ...between].map(({ angleRad, radiusPx }) => ({
-    angleRad,
-    radiusPx,
-    tone: band!(radiusPx).tone,
-  }));
-  return { marks, curve: scaleCurve([...knots, ...between]), strokes };
+  const along = sorted.map((mark, index) => ({ ...mark, alongRad: angles[index]! }));
+  const tone = band?.(1).tone ?? null;
+  const counted = tone === null ? [] : strokeRuns(plane, pivot, along, tone);
+  const runs = withoutDoubtfulEnds(counted, needleRad);
+  const kept = runs.length === counted.length ? along : along.filter((mark) => marksOf(runs).has(mark.volts));
+  const snapped = kept.filter((mark) => mark.snapped);
+  const between = runs.flatMap((run) => run.knots);
+  const knots = kept.map(({ alongRad, uAngleRad, volts }) => ({ angleRad: alongRad, uAngleRad, volts }));
+  const strokes = [...snapped, ...between].map(({ angleRad, radiusPx }) => ({ angleRad, radiusPx, tone: tone! }));
+  return {
+    marks,
+    curve: scaleCurve([...knots, ...between]),
+    strokes,
+    fault: () => marksFault(plane, pivot, needleRad, along, runs, tone),
+  };
+}
+
+/**
+ * Runs at the ends of a scale may be too cramped to be counted: they are left out, with their outer marks, where the needle
+ * stands on other runs that count up evenly.
+ */
+function withoutDoubtfulEnds(runs: readonly StrokeRun[], needleRad: number): readonly StrokeRun[] {
+  const isClear = ({ verdict }: StrokeRun) => verdict === "even" || verdict === "bare";
+  const kept = runs.slice(runs.findIndex(isClear), runs.findLastIndex(isClear) + 1);
+  const isEven = kept.every(isClear) && kept.filter(({ verdict }) => verdict === "even").length >= 2;
+  return isEven && kept.some((run) => holds(run, needleRad)) ? kept : runs;
+}
+
+function holds({ from, to }: StrokeRun, angleRad: number): boolean {
+  const middle = (from.alongRad + to.alongRad) / 2;
+  return Math.abs(turnBetween(middle, angleRad)) <= Math.abs(to.alongRad - from.alongRad) / 2;
+}
+
+function marksOf(runs: readonly StrokeRun[]): Set<number> {
+  return new Set(runs.flatMap(({ from, to }) => [from.volts, to.volts]));
 }
 
 /** Angles unwrapped so that they only rise or only fall with the volts, within one turn; null when that cannot be. */
@@ -58,55 +85,6 @@ function inOrder(marks: readonly SnappedMark[], needleRad: number): number[] | n
     return turn <= sweep;
   });
   return (inside[0] ?? ways.sort((a, b) => a.sweep - b.sweep)[0]!).angles;
-}
-
-const DIVISIONS = [1, 2, 2.5, 5];
-
-/** Strokes between neighbouring marks, where they are so regular that each can only be one division. */
-function strokesBetween(
-  plane: GrayPlane,
-  pivot: Place,
-  marks: readonly SnappedMark[],
-  angles: readonly number[],
-  bandAt: (radiusPx: number) => StrokeBand,
-): (ScaleKnot & { readonly radiusPx: number })[] {
-  return marks.slice(1).flatMap((mark, index) => {
-    const before = marks[index]!;
-    if (!mark.snapped || !before.snapped) return [];
-    const [from, to] = [angles[index]!, angles[index + 1]!];
-    const [low, high] = [Math.min(from, to), Math.max(from, to)];
-    const margin = 5 / mark.radiusPx;
-    const radiusAt = (angle: number) =>
-      before.radiusPx + ((angle - from) / (to - from)) * (mark.radiusPx - before.radiusPx);
-    const band = (angle: number) => bandAt(radiusAt(angle));
-    const strokes = onlyStrong(scaleStrokes(plane, pivot, band, low + margin, high - margin));
-    const ordered = from < to ? strokes : [...strokes].reverse();
-    const stops = [from, ...ordered.map((stroke) => stroke.angleRad), to];
-    const division = Math.abs(mark.volts - before.volts) / (stops.length - 1);
-    if (ordered.length === 0 || !isDivision(division) || !isRegular(stops)) return [];
-    return ordered.map((stroke, at) => ({
-      angleRad: stroke.angleRad,
-      radiusPx: radiusAt(stroke.angleRad),
-      uAngleRad: Math.max(stroke.uAngleRad, 0.12 / mark.radiusPx),
-      volts: before.volts + ((at + 1) / (stops.length - 1)) * (mark.volts - before.volts),
-    }));
-  });
-}
-
-function onlyStrong(strokes: readonly ScaleStroke[]): ScaleStroke[] {
-  const typical = strokes.map((stroke) => stroke.contrast).sort((a, b) => b - a)[strokes.length >> 1] ?? 0;
-  return strokes.filter((stroke) => stroke.contrast > 0.4 * typical);
-}
-
-function isDivision(volts: number): boolean {
-  const size = volts / 10 ** Math.floor(Math.log10(volts) + 1e-9);
-  return DIVISIONS.some((division) => Math.abs(size - division) < 1e-6);
-}
-
-/** Each gap within a quarter of both of its neighbours. */
-function isRegular(stops: readonly number[]): boolean {
-  const gaps = stops.slice(1).map((stop, index) => Math.abs(stop - stops[index]!));
-  return gaps.every((gap, index) => index === 0 || Math.abs(Math.log(gap / gaps[index - 1]!)) < 0.22);
 }
 
 /**
@@ -150,27 +128,9 @@ export function scaleFromProfile(
         marks,
         curve: scaleCurve(knots.map((knot) => ({ ...knot, uAngleRad: Math.max(knot.uAngleRad, 0.12 / radiusPx) }))),
         strokes: knots.map(({ angleRad }) => ({ angleRad, radiusPx, tone })),
+        fault: () => null,
       };
     }
   }
   return null;
-}
-
-/** The longest run of strokes with regular gaps around the circle, angles unwrapped and rising. */
-function longestChain(strokes: readonly ScaleStroke[]): ScaleStroke[] {
-  const n = strokes.length;
-  let best: ScaleStroke[] = [];
-  for (let first = 0; first < n; first++) {
-    const chain = [strokes[first]!];
-    for (let step = 1; step < n; step++) {
-      const next = strokes[(first + step) % n]!;
-      const last = chain.at(-1)!;
-      const gap = (turnBetween(last.angleRad, next.angleRad) + 2 * Math.PI) % (2 * Math.PI);
-      const before = chain.length < 2 ? gap : last.angleRad - chain.at(-2)!.angleRad;
-      if (Math.abs(Math.log(gap / before)) > 0.22) break;
-      chain.push({ ...next, angleRad: last.angleRad + gap });
-    }
-    if (chain.length > best.length) best = chain;
-  }
-  return best;
 }

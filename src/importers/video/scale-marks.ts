@@ -7,6 +7,10 @@ export interface ScaleStroke {
   readonly uAngleRad: number;
   /** Contrast against its surroundings, gray levels, positive. */
   readonly contrast: number;
+  /** Gray level at half of its height. */
+  readonly halfLevel: number;
+  /** Width at half of its height. */
+  readonly widthRad: number;
 }
 
 /** Radii over which strokes are looked at, and their tone. */
@@ -45,10 +49,10 @@ export function scaleStrokes(
     }
     profile[index] = (sign * sum) / rings;
   }
-  return strokesIn(profile, fromRad, stepRad);
+  return strokesIn(profile, fromRad, stepRad, sign);
 }
 
-function strokesIn(profile: Float64Array, fromRad: number, stepRad: number): ScaleStroke[] {
+function strokesIn(profile: Float64Array, fromRad: number, stepRad: number, sign: -1 | 1): ScaleStroke[] {
   const found: ScaleStroke[] = [];
   const wide = Math.round(9 / STEP_PX);
   for (let index = 2; index < profile.length - 2; index++) {
@@ -62,10 +66,16 @@ function strokesIn(profile: Float64Array, fromRad: number, stepRad: number): Sca
     const from = crossing(profile, index, -1, half);
     const to = crossing(profile, index, 1, half);
     if (from === null || to === null) continue;
+    const angleRad = fromRad + ((from + to) / 2) * stepRad;
+    // A flat top has several highest places.
+    const last = found.at(-1);
+    if (last !== undefined && angleRad - last.angleRad < 3 * stepRad) continue;
     found.push({
-      angleRad: fromRad + ((from + to) / 2) * stepRad,
+      angleRad,
+      widthRad: (to - from) * stepRad,
       uAngleRad: stepRad * (0.15 + 1 / contrast),
       contrast,
+      halfLevel: sign * half,
     });
   }
   return found;
@@ -95,13 +105,13 @@ export interface SnappedMark extends Place {
 }
 
 /** How far off a click may lie, pixels. */
-const CLICK_REACH_PX = 4.5;
-const CLICK_U_PX = 1;
+export const CLICK_REACH_PX = 4.5;
+/** Half of a stroke's height lies at least this share of its contrast beyond the paper, or it is a gap between strokes. */
+const BEYOND_PAPER = 0.1;
 
 /**
  * Moves each click to the nearest printed stroke beside it, outside or inside the scale line, whichever shows strokes at
- * most of the clicks. A click without a stroke keeps its place, with a doubt of a pixel where no
- * strokes are seen at all.
+ * most of the clicks. A click without a stroke keeps its place, with a doubt as large as it may lie off.
  */
 export function snapMarks(
   plane: GrayPlane,
@@ -136,14 +146,12 @@ export function snapMarks(
   }
   const seen = best.found.filter((stroke) => stroke !== null);
   const typical = seen.map((stroke) => stroke.contrast).sort((a, b) => a - b)[seen.length >> 1] ?? 0;
-  // On a scale whose strokes are seen, a click beside all of them is likely a wrong one.
-  const uClickPx = best.band === null ? CLICK_U_PX : CLICK_REACH_PX;
   return {
     band: best.band,
     marks: polar.map((mark, index) => {
       const stroke = best.found[index] ?? null;
       if (stroke === null || stroke.contrast < 0.25 * typical)
-        return { ...mark, uAngleRad: uClickPx / mark.radiusPx, snapped: false };
+        return { ...mark, uAngleRad: CLICK_REACH_PX / mark.radiusPx, snapped: false };
       return {
         ...mark,
         x: pivot.x + mark.radiusPx * Math.cos(stroke.angleRad),
@@ -162,8 +170,11 @@ function nearestStroke(
   mark: { angleRad: number; radiusPx: number },
   band: StrokeBand,
 ): ScaleStroke | null {
+  const paper = paperLevel(plane, pivot, mark, band);
   const reach = (CLICK_REACH_PX + 6) / mark.radiusPx;
-  const strokes = scaleStrokes(plane, pivot, () => band, mark.angleRad - reach, mark.angleRad + reach);
+  const sign = band.tone === "dark" ? -1 : 1;
+  const isPrint = ({ halfLevel, contrast }: ScaleStroke) => sign * (halfLevel - paper) > BEYOND_PAPER * contrast;
+  const strokes = scaleStrokes(plane, pivot, () => band, mark.angleRad - reach, mark.angleRad + reach).filter(isPrint);
   const strongest = Math.max(0, ...strokes.map((stroke) => stroke.contrast));
   const near = strokes.filter(
     (stroke) =>
@@ -171,4 +182,21 @@ function nearestStroke(
   );
   near.sort((a, b) => Math.abs(a.angleRad - mark.angleRad) - Math.abs(b.angleRad - mark.angleRad));
   return near[0] ?? null;
+}
+
+/** Gray level of the ring near a mark, most of which is paper: what shows between strokes is no stroke of the other tone. */
+function paperLevel(plane: GrayPlane, pivot: Place, mark: { angleRad: number }, band: StrokeBand): number {
+  const levels: number[] = [];
+  const middlePx = (band.fromPx + band.toPx) / 2;
+  for (let turn = -0.25; turn < 0.25; turn += 1 / middlePx) {
+    const angle = mark.angleRad + turn;
+    let sum = 0;
+    for (const share of [0.1, 0.3, 0.5, 0.7, 0.9]) {
+      const radius = band.fromPx + share * (band.toPx - band.fromPx);
+      sum += sampleSmooth(plane, pivot.x + radius * Math.cos(angle), pivot.y + radius * Math.sin(angle));
+    }
+    levels.push(sum / 5);
+  }
+  const seen = levels.filter(Number.isFinite).sort((a, b) => a - b);
+  return seen[seen.length >> 1] ?? Number.NaN;
 }
