@@ -95,7 +95,7 @@ function noiseOfStretches(
 ): SearchNoise {
   const stretches = stretchesOf(series, templates, cut);
   const fits: NoiseFit[] = [];
-  for (const { readings } of stretches) fits.push(fitNoise(readings, prior, fits.at(-1)?.logs));
+  for (const { readings } of stretches) fits.push(fitNoise(readings, prior, fits.at(-1)?.logs, FLAT));
   const middle = Float64Array.from(fits[0].logs, (_, k) => median(fits.map(({ logs }) => logs[k])));
   const misfits = stretches.map(({ readings }, k) => restrictedObjective(readings, middle, prior) - fits[k].objective);
   const limit = Math.max(MISFIT, median(misfits));
@@ -103,8 +103,11 @@ function noiseOfStretches(
   const together = (logs: Float64Array) =>
     kept.reduce((sum, { readings }) => sum + restrictedObjective(readings, logs, prior), 0) -
     (kept.length - 1) * priorPenalty(logs, prior);
-  return { noise: likeliestNoise(together, middle).noise, stretches: kept };
+  return { noise: likeliestNoise(together, middle, FLAT).noise, stretches: kept };
 }
+
+/** Where the level does not wander the likelihood is all but flat: less than this is not gone after. */
+const FLAT = 0.03;
 
 /** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
 const MISFIT = 7.5;

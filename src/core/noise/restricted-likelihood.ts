@@ -84,16 +84,21 @@ export interface NoiseFit {
 }
 
 /** Finds the noise parameters of greatest restricted posterior density; see {@link likeliestNoise}. */
-export function fitNoise(readings: ExplainedReadings, prior: NoisePrior, start?: Float64Array): NoiseFit {
-  return likeliestNoise((logs) => restrictedObjective(readings, logs, prior), start ?? prior.meanLogs);
+export function fitNoise(
+  readings: ExplainedReadings,
+  prior: NoisePrior,
+  start?: Float64Array,
+  leastGain?: number,
+): NoiseFit {
+  return likeliestNoise((logs) => restrictedObjective(readings, logs, prior), start ?? prior.meanLogs, leastGain);
 }
 
 /**
- * Least point of an objective by BFGS with numeric derivatives.
+ * Least point of an objective by BFGS with numeric derivatives, to where an iteration gains less than `leastGain`.
  *
  * Never fails: where the surface is flat its prior holds it, and the best point met is returned.
  */
-export function likeliestNoise(objective: NoiseObjective, start: Float64Array): NoiseFit {
+export function likeliestNoise(objective: NoiseObjective, start: Float64Array, leastGain = LEAST_GAIN): NoiseFit {
   const f = (logs: Float64Array) => {
     const value = objective(logs);
     return Number.isFinite(value) ? value : UNUSABLE;
@@ -126,10 +131,12 @@ export function likeliestNoise(objective: NoiseObjective, start: Float64Array): 
     x = next;
     fx = fNext;
     gradient = nextGradient;
-    if (gain < 1e-3 && iteration > 2) break;
+    if (gain < leastGain && iteration > 2) break;
   }
   return { logs: x, noise: fromLogs(x), objective: fx };
 }
+
+const LEAST_GAIN = 1e-3;
 
 /** Stands for a point at which the likelihood cannot be had; any usable point is better. */
 const UNUSABLE = 1e15;
