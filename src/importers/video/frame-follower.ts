@@ -4,7 +4,7 @@ import { type NeedlePatch, needlePatch, type PolarGrid } from "./needle-patch.js
 import type { NeedleProfile } from "./needle-profile.js";
 import { searchNeedle } from "./needle-search.js";
 import { reacquire } from "./reacquisition.js";
-import { type Registration, registerFrame } from "./registration.js";
+import { type Registration, type RegistrationStart, registerFrame } from "./registration.js";
 import type { RegistrationTemplate } from "./registration-template.js";
 import { type FramePlanes, framePlanes } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
@@ -48,16 +48,14 @@ export function isRegistered(registration: Registration | null): registration is
 /** Follows dial and needle from frame to frame; call the returned function with each frame in order. */
 export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => FollowedFrame {
   const { template, grid, profile, area } = setup;
-  const still: Registration = {
+  const still: RegistrationStart = {
     warp: unmoved(template.centreX, template.centreY),
     gain: 1,
     offset: 0,
     blur: 0,
     residual: 4,
-    match: 1,
-    agreeing: 1,
   };
-  let last = still;
+  let last: RegistrationStart = still;
   let step = setup.startStep;
   let planes: FramePlanes | undefined;
   const bandWeights = new Float64Array(profile.bandCount).fill(1);
@@ -101,8 +99,8 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
 function registerOrFind(
   setup: FollowSetup,
   seen: { readonly planes: FramePlanes; readonly area: PixelArea },
-  last: Registration,
-  still: Registration,
+  last: RegistrationStart,
+  still: RegistrationStart,
 ): Registration | null {
   const near = registerFrame(setup.template, seen, last);
   if (isRegistered(near)) return near;

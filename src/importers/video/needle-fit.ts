@@ -97,7 +97,7 @@ function bandSums(
   const row = new Float64Array(4);
   for (let band = 0; band < profile.bandCount; band++) {
     const lateralFactor = 1 / options.bandRadiusPx[band]!;
-    const centre = step + lateral * lateralFactor - patch.firstStep;
+    const centre = step + lateral * lateralFactor + patch.bandOffsets[band]! - patch.firstStep;
     const first = Math.ceil(centre - profile.centreIndex + profile.from[band]!);
     const last = Math.floor(centre - profile.centreIndex + profile.to[band]!);
     if (first < 0 || last >= patch.stepCount || last - first < 5 || last - first >= LONGEST_WINDOW) return null;

@@ -25,6 +25,8 @@ export interface NeedlePatch {
   readonly stepCount: number;
   readonly bandCount: number;
   readonly values: Float32Array;
+  /** How many steps beyond its angle each band shows a needle, by what is known of the view since it was sampled. */
+  readonly bandOffsets: Float64Array;
 }
 
 /** A picture to sample: the plane of a frame or crop, shrunk as the grid says, and where the crop lies. */
@@ -99,5 +101,5 @@ export function needlePatch(
       values[band * stepCount + index] = sum / radii.length;
     }
   }
-  return { firstStep, stepCount, bandCount, values };
+  return { firstStep, stepCount, bandCount, values, bandOffsets: new Float64Array(bandCount) };
 }

@@ -23,7 +23,12 @@ export interface NeedleProfile {
 export const PROFILE_BLURS = [0, 1, 3, 7] as const;
 
 /** The profile in a patch whose needle lies at column `centreIndex`, at most `reach` columns to either side. */
-export function needleProfile(patch: NeedlePatch, grid: PolarGrid, centreIndex: number, reach: number): NeedleProfile {
+export function needleProfile(
+  patch: Pick<NeedlePatch, "stepCount" | "bandCount" | "values">,
+  grid: PolarGrid,
+  centreIndex: number,
+  reach: number,
+): NeedleProfile {
   const { bandCount } = patch;
   const stepCount = 2 * reach + 1;
   const values = new Float32Array(bandCount * stepCount);

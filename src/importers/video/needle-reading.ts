@@ -10,6 +10,7 @@ import { trackNeedle } from "./needle-track.js";
 import { angleUncertainties } from "./reading-uncertainty.js";
 import { registrationTemplate } from "./registration-template.js";
 import { framePlanes } from "./smooth-sampling.js";
+import { steadied } from "./view-prediction.js";
 import type { Warp } from "./warp.js";
 import { unmoved } from "./warp.js";
 
@@ -66,14 +67,15 @@ export async function readNeedle(
   signal?: AbortSignal,
 ): Promise<NeedleReading> {
   const { area, grid, profile, follow } = setUp(source, dial);
-  const frames: FollowedFrame[] = [];
+  const followed: FollowedFrame[] = [];
   for await (const frame of source.frames(area, signal)) {
     signal?.throwIfAborted();
-    frames.push(follow(frame));
-    onProgress?.({ framesRead: frames.length, frameCount: source.frameCount });
+    followed.push(follow(frame));
+    onProgress?.({ framesRead: followed.length, frameCount: source.frameCount });
   }
-  if (frames.length === 0)
+  if (followed.length === 0)
     throw new InputError({ problem: "the clip yields no frame", remedy: "check that the file is a whole video clip" });
+  const frames = steadied(followed, grid, dial.scaleRadiusPx);
   const track = trackNeedle(frames, grid, profile);
   const judged = judgeFits(track.fits);
   if (judged.filter((fit) => fit !== null).length < 3)

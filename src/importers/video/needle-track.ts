@@ -129,13 +129,14 @@ function meanProfile(
     const fit = fits[index] ?? null;
     if (patch === null || fit === null || fit.explained < floor || fit.blur > ceiling) return;
     for (let band = 0; band < bandCount; band++) {
-      const centre = fit.step + lateralSteps[index]! / grid.bandRadiusPx[band]! - patch.firstStep;
+      const sideways = lateralSteps[index]! / grid.bandRadiusPx[band]! + patch.bandOffsets[band]!;
+      const centre = fit.step + sideways - patch.firstStep;
       addShifted(patch, band, centre - centreIndex, fit.gain, { sums, weights, stepCount });
     }
   });
   const values = Float32Array.from(sums, (sum, at) => (weights[at]! > 0 ? sum / weights[at]! : Number.NaN));
   fillEnds(values, bandCount, stepCount);
-  return needleProfile({ firstStep: 0, stepCount, bandCount, values }, grid, centreIndex, centreIndex);
+  return needleProfile({ stepCount, bandCount, values }, grid, centreIndex, centreIndex);
 }
 
 function addShifted(

@@ -1,5 +1,5 @@
 import type { PixelArea } from "./frame.js";
-import type { Registration } from "./registration.js";
+import type { RegistrationStart } from "./registration.js";
 import type { RegistrationTemplate } from "./registration-template.js";
 import type { FramePlanes } from "./smooth-sampling.js";
 
@@ -10,9 +10,9 @@ import type { FramePlanes } from "./smooth-sampling.js";
 export function reacquire(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
-  last: Registration,
+  last: RegistrationStart,
   reachPx: number,
-): Registration | null {
+): RegistrationStart | null {
   const { coarse } = template;
   const { quarter } = frame.planes;
   const { a, b, c, d, shiftX, shiftY } = last.warp;

@@ -23,7 +23,12 @@ export interface RegistrationTemplate {
   readonly lengthPx: number;
   readonly fine: TemplatePoints;
   readonly coarse: TemplatePoints;
+  /** Every other pixel of all clear print at the level of `fine`, for the last step; null where that is not worth its time. */
+  readonly last: TemplatePoints | null;
 }
+
+const FINE_POINT_COUNT = 2000;
+const COARSE_POINT_COUNT = 500;
 
 /**
  * Chooses the points with the steepest slopes, spread over the picture so that every part of the dial has a say.
@@ -34,14 +39,34 @@ export function registrationTemplate(
   planes: FramePlanes,
   centre: { x: number; y: number; lengthPx: number },
   wanted: (x: number, y: number) => boolean,
-  finePointCount = 2000,
 ): RegistrationTemplate {
+  const { half } = planes;
+  return {
+    ...quickTemplate(planes, centre, wanted, FINE_POINT_COUNT),
+    last: templatePoints(half, 2, centre, everyOther(clearPoints(half, 2, wanted))),
+  };
+}
+
+/** One without the last step. */
+export function quickTemplate(
+  planes: FramePlanes,
+  centre: { x: number; y: number; lengthPx: number },
+  wanted: (x: number, y: number) => boolean,
+  finePointCount: number,
+): RegistrationTemplate {
+  const { half, quarter } = planes;
   return {
     centreX: centre.x,
     centreY: centre.y,
     lengthPx: centre.lengthPx,
-    fine: templatePoints(planes.half, 2, centre, wanted, finePointCount),
-    coarse: templatePoints(planes.quarter, 4, centre, wanted, 500),
+    fine: templatePoints(half, 2, centre, steepestSpread(clearPoints(half, 2, wanted), half, finePointCount)),
+    coarse: templatePoints(
+      quarter,
+      4,
+      centre,
+      steepestSpread(clearPoints(quarter, 4, wanted), quarter, COARSE_POINT_COUNT),
+    ),
+    last: null,
   };
 }
 
@@ -79,10 +104,8 @@ function templatePoints(
   plane: GrayPlane,
   factor: Shrink,
   centre: { x: number; y: number },
-  wanted: (x: number, y: number) => boolean,
-  pointCount: number,
+  chosen: readonly Candidate[],
 ): TemplatePoints {
-  const chosen = steepestSpread(plane, factor, wanted, pointCount);
   const blurs = factor === 2 ? BLURS : BLURS.slice(0, 1);
   const size = chosen.length * blurs.length;
   const points: TemplatePoints = {
@@ -110,42 +133,55 @@ function templatePoints(
   return points;
 }
 
-function steepestSpread(
-  plane: GrayPlane,
-  factor: Shrink,
-  wanted: (x: number, y: number) => boolean,
-  pointCount: number,
-): Candidate[] {
-  const cellPx = Math.max(4, Math.round(Math.sqrt((plane.width * plane.height) / 400)));
-  const columns = Math.ceil(plane.width / cellPx);
-  const cells = new Map<number, Candidate[]>();
+/** Points whose slope is more than noise's, the wanted ones. */
+function clearPoints(plane: GrayPlane, factor: Shrink, wanted: (x: number, y: number) => boolean): Candidate[] {
   // Squared slopes of noise fall off exponentially: 20 times their median is seen once in a million pixels.
   const floor = 20 * usualSteepness(plane, factor, wanted);
+  const clear: Candidate[] = [];
   for (let row = 3; row < plane.height - 3; row++) {
     for (let column = 3; column < plane.width - 3; column++) {
       const steepness = centralSteepness(plane, column, row);
       if (!(steepness > floor)) continue;
-      if (!wanted(column * factor + (factor - 1) / 2, row * factor + (factor - 1) / 2)) continue;
-      const cell = Math.floor(row / cellPx) * columns + Math.floor(column / cellPx);
-      const list = cells.get(cell) ?? [];
-      if (list.length === 0) cells.set(cell, list);
-      list.push({ column, row, steepness });
+      if (wanted(column * factor + (factor - 1) / 2, row * factor + (factor - 1) / 2))
+        clear.push({ column, row, steepness });
     }
   }
-  for (const list of cells.values()) list.sort((first, second) => second.steepness - first.steepness);
-  return steepestFew([...cells.values()], pointCount, plane.width);
+  return clear;
+}
+
+/** The points of one colour of a chessboard that are not much weaker than the strong ones: smoothed, the others add hardly more. */
+function everyOther(clear: readonly Candidate[]): Candidate[] {
+  return notWeak(clear.filter(({ column, row }) => (column + row) % 2 === 0).sort(bySteepness));
 }
 
 /** The steepest points, with a bounded share for each cell and none that is much weaker than the strong ones. */
-function steepestFew(cells: readonly Candidate[][], pointCount: number, width: number): Candidate[] {
+function steepestSpread(clear: readonly Candidate[], plane: GrayPlane, pointCount: number): Candidate[] {
+  const cellPx = Math.max(4, Math.round(Math.sqrt((plane.width * plane.height) / 400)));
+  const columns = Math.ceil(plane.width / cellPx);
+  const cells = new Map<number, Candidate[]>();
+  for (const point of clear) {
+    const cell = Math.floor(point.row / cellPx) * columns + Math.floor(point.column / cellPx);
+    const list = cells.get(cell) ?? [];
+    if (list.length === 0) cells.set(cell, list);
+    list.push(point);
+  }
   const share = Math.max(8, Math.ceil(pointCount / 80));
-  const best = cells
-    .flatMap((list) => apart(list, share, width))
-    .sort((first, second) => second.steepness - first.steepness)
+  const best = [...cells.values()]
+    .flatMap((list) => apart(list.sort(bySteepness), share, plane.width))
+    .sort(bySteepness)
     .slice(0, pointCount);
+  return notWeak(best);
+}
+
+function bySteepness(first: Candidate, second: Candidate): number {
+  return second.steepness - first.steepness;
+}
+
+/** Of points in order of steepness those that are not much weaker than the strong ones, unless too few. */
+function notWeak(best: readonly Candidate[]): Candidate[] {
   const strong = best[Math.floor(0.1 * best.length)]?.steepness ?? 0;
   const clear = best.filter(({ steepness }) => steepness > WEAKEST_SHARE * strong);
-  return clear.length >= LEAST_POINTS ? clear : best;
+  return clear.length >= LEAST_POINTS ? clear : [...best];
 }
 
 /** The first few of a list of which no two are neighbours: smoothed, neighbours share their noise and tell hardly more. */

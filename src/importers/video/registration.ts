@@ -1,4 +1,3 @@
-import { contrastOf } from "./contrast-line.js";
 import type { PixelArea } from "./frame.js";
 import {
   addEquation,
@@ -8,9 +7,10 @@ import {
   product,
   solveEquations,
 } from "./normal-equations.js";
+import { agreement } from "./registration-agreement.js";
 import { BLURS, type RegistrationTemplate, type TemplatePoints } from "./registration-template.js";
 import { type FramePlanes, sampleSmooth } from "./smooth-sampling.js";
-import { isPlausible, type Warp, warped } from "./warp.js";
+import { isPlausible, type Warp } from "./warp.js";
 
 /** How a frame fits the reference. */
 export interface Registration {
@@ -26,7 +26,15 @@ export interface Registration {
   readonly match: number;
   /** Fraction of the chosen points that lie in the picture and agree with the reference. */
   readonly agreeing: number;
+  /**
+   * Covariance of the warp if the points' noise were independent, pixels squared at the dial's rim, row by row: shift, affine
+   * part and bends as in `warpParts`.
+   */
+  readonly covariance: Float64Array;
 }
+
+/** From where a fit sets out. */
+export type RegistrationStart = Pick<Registration, "warp" | "gain" | "offset" | "blur" | "residual">;
 
 interface Level {
   readonly points: TemplatePoints;
@@ -34,21 +42,14 @@ interface Level {
   readonly area: PixelArea;
 }
 
-interface State {
-  warp: Mutable<Warp>;
-  gain: number;
-  offset: number;
-  blur: number;
-  residual: number;
-}
-
 type Mutable<T> = { -readonly [K in keyof T]: T[K] };
+type State = Mutable<Omit<RegistrationStart, "warp">> & { readonly warp: Mutable<Warp> };
 
 /**
  * Robust weights fall off beyond this many robust standard deviations; three times as many in the first steps while the
  * dial still moves by more than this, since print that is off must pull and not pass for an outlier.
  */
-const OUTLIER_LIMIT = 2.5;
+const OUTLIER_LIMIT = 4;
 const WIDE_STEPS = 3;
 const WIDE_PX = 0.2;
 /** A fit has come to rest when a step moves the rim by less than this, and has not when the last one moved it by more than that. */
@@ -69,7 +70,7 @@ const USUAL_BEND_PX = 3;
 export function registerFrame(
   template: RegistrationTemplate,
   frame: { readonly planes: FramePlanes; readonly area: PixelArea },
-  start: Registration,
+  start: RegistrationStart,
   steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 24 },
 ): Registration | null {
   const { gain, offset, blur, residual } = start;
@@ -101,7 +102,20 @@ export function registerFrame(
   }
   // A fit that is still under way would give a needle that is wrong by as much.
   if (last > OPEN_PX) return null;
-  return { warp: state.warp, ...agreement(template, frame, state) };
+  if (template.last !== null) {
+    const dense = { points: template.last, ...frame };
+    if (isLost(gaussNewtonStep(template, dense, state, { size: WHOLE, limit: OUTLIER_LIMIT }))) return null;
+  }
+  return { ...state, ...agreement(template, frame, state), covariance: warpCovariance(state.residual) };
+}
+
+/** The part of the last matrix that belongs to the warp. */
+function warpCovariance(residual: number): Float64Array {
+  const count = WHOLE - 3;
+  return Float64Array.from({ length: count * count }, (_, at) => {
+    const row = 2 + Math.floor(at / count);
+    return residual * residual * keptInverse[row * WHOLE + 2 + (at % count)]!;
+  });
 }
 
 /** Unknowns in order: gain, offset, shift (2), affine part (4), bends (5), blur. */
@@ -246,53 +260,4 @@ function moveBy(state: State, step: Float64Array, lengthPx: number): number {
     state.blur = Math.max(LEAST_BLUR, Math.min(MOST_BLUR, state.blur + step[WHOLE - 1]!));
   }
   return moved;
-}
-
-/**
- * Judged on block means, in which the noise of a dim picture does not pass for disagreement, with a contrast of their own:
- * a lens that hunts for focus takes more of it from pixels than from their means.
- */
-function agreement(
-  template: RegistrationTemplate,
-  frame: { readonly planes: FramePlanes; readonly area: PixelArea },
-  state: State,
-): Omit<Registration, "warp"> {
-  const points = template.coarse;
-  const references = new Float64Array(points.pointCount);
-  const values = new Float64Array(points.pointCount);
-  let count = 0;
-  let mean = 0;
-  for (let index = 0; index < points.pointCount; index++) {
-    const place = warped(
-      state.warp,
-      template.centreX + points.fromCentreX[index]!,
-      template.centreY + points.fromCentreY[index]!,
-    );
-    const value = sampleSmooth(
-      frame.planes.quarter,
-      (place.x - frame.area.x - 1.5) / 4,
-      (place.y - frame.area.y - 1.5) / 4,
-    );
-    if (Number.isNaN(value)) continue;
-    mean += points.values[index]!;
-    references[count] = points.values[index]!;
-    values[count++] = value;
-  }
-  mean /= Math.max(1, count);
-  const line = contrastOf(references.subarray(0, count), values.subarray(0, count), state);
-  let contrast = 0;
-  for (let index = 0; index < count; index++) contrast += Math.abs(references[index]! - mean);
-  contrast *= Math.abs(line.gain) / Math.max(1, count);
-  const residual = 1.48 * (line.errors[count >> 1] ?? 0);
-  const limit = Math.min(Math.max(4 * residual, 0.35 * contrast), 0.6 * contrast);
-  let within = 0;
-  while (within < count && line.errors[within]! < limit) within++;
-  return {
-    gain: state.gain,
-    offset: state.offset,
-    blur: state.blur,
-    residual: state.residual,
-    match: contrast > 0 && line.gain > 0 ? 1 - residual / contrast : 0,
-    agreeing: within / Math.max(1, points.pointCount),
-  };
 }

@@ -1,7 +1,7 @@
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { isRegistered } from "./frame-follower.js";
-import { type Registration, registerFrame } from "./registration.js";
-import { registrationTemplate } from "./registration-template.js";
+import { type Registration, type RegistrationStart, registerFrame } from "./registration.js";
+import { quickTemplate } from "./registration-template.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { framePlanes } from "./smooth-sampling.js";
 import { unmoved, warped } from "./warp.js";
@@ -91,15 +91,13 @@ function meanOf(window: readonly LumaFrame[], index: number, wanted: PixelArea |
   const own = framePlanes({ ...still, values: still.luma });
   const isInside = (x: number, y: number) =>
     x >= area.x && y >= area.y && x < area.x + area.width && y < area.y + area.height;
-  const template = registrationTemplate(own, centre, isInside, 1000);
-  const start: Registration = {
+  const template = quickTemplate(own, centre, isInside, 1000);
+  const start: RegistrationStart = {
     warp: unmoved(centre.x, centre.y),
     gain: 1,
     offset: 0,
     blur: 0,
     residual: 4,
-    match: 1,
-    agreeing: 1,
   };
   const sums = new Float32Array(width * height);
   for (let row = 0; row < height; row++)

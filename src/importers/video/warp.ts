@@ -45,3 +45,19 @@ export function isPlausible(warp: Warp, lengthPx: number): boolean {
   const bend = lengthPx * Math.hypot(warp.e, warp.m, warp.p, warp.n, warp.q);
   return determinant > 0.4 && determinant < 2.5 && shear < 0.35 && bend < 0.2;
 }
+
+/** A warp's shift, affine part and bends, pixels at a distance of `lengthPx` from its centre. */
+export function warpParts({ shiftX, shiftY, a, b, c, d, e, m, p, n, q }: Warp, lengthPx: number): number[] {
+  const bends = [e, m, p, n, q].map((bend) => bend * lengthPx ** 2);
+  return [shiftX, shiftY, a * lengthPx, b * lengthPx, c * lengthPx, d * lengthPx, ...bends];
+}
+
+/** The warp about the same centre with these parts. */
+export function warpOf(centre: Pick<Warp, "centreX" | "centreY">, parts: ArrayLike<number>, lengthPx: number): Warp {
+  const [affine, bend] = [(at: number) => parts[at]! / lengthPx, (at: number) => parts[at]! / lengthPx ** 2];
+  return {
+    ...{ centreX: centre.centreX, centreY: centre.centreY, shiftX: parts[0]!, shiftY: parts[1]! },
+    ...{ a: affine(2), b: affine(3), c: affine(4), d: affine(5) },
+    ...{ e: bend(6), m: bend(7), p: bend(8), n: bend(9), q: bend(10) },
+  };
+}
