@@ -29,6 +29,7 @@ export interface MarkedDetection {
  */
 const SHAPE_SHOWS = 8;
 
+/** Fits of shapes and noise in turn, at the most; they end where the likelihood gains less than this. */
 const MOST_ROUNDS = 8;
 const SETTLED = 1;
 

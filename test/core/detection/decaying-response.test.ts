@@ -10,18 +10,18 @@ const terms: readonly DecayingTerm[] = [
   { rate: 0.7, angular: 0, inPhase: 0.5, quadrature: 0 },
   { rate: 0.4, angular: 2.3, inPhase: -0.3, quadrature: 0.8 },
 ];
-const valueOf = (all: readonly DecayingTerm[], t: number) =>
+const sumAt = (all: readonly DecayingTerm[], t: number) =>
   all.reduce(
     (sum, { rate, angular, inPhase, quadrature }) =>
       sum + Math.exp(-rate * t) * (inPhase * Math.cos(angular * t) + quadrature * Math.sin(angular * t)),
     0,
   );
-const plain = (t: number) => valueOf(terms, t);
+const plain = (t: number) => sumAt(terms, t);
 const stretch: Stretch = { startS: 2.03, endS: 6.41, constant: 0.25, terms };
 
 describe("termsFrom()", () => {
   it("are the same sum seen from later", () => {
-    for (const t of [0, 0.3, 1.7, 5]) expect(valueOf(termsFrom(terms, 0.9), t)).toBeCloseTo(plain(t + 0.9), 12);
+    for (const t of [0, 0.3, 1.7, 5]) expect(sumAt(termsFrom(terms, 0.9), t)).toBeCloseTo(plain(t + 0.9), 12);
   });
 });
 

@@ -8,7 +8,7 @@ const inputs: readonly DecayingInput[] = [
 ];
 const constant = 1.25;
 const shown = (t: number) => constant + inputs.reduce((sum, { rate, size }) => sum + size * Math.exp(-rate * t), 0);
-const valueOf = (terms: readonly DecayingTerm[], t: number) =>
+const sumAt = (terms: readonly DecayingTerm[], t: number) =>
   terms.reduce(
     (sum, { rate, angular, inPhase, quadrature }) =>
       sum + Math.exp(-rate * t) * (inPhase * Math.cos(angular * t) + quadrature * Math.sin(angular * t)),
@@ -39,7 +39,7 @@ describe("swingTerms()", () => {
     const w = 1 / needle.periodS;
     const found = swingTerms(needle, constant, inputs);
     placesOf((t, y, v) => [v, w * w * (shown(t) - y) - 2 * 0.6 * w * v]).forEach((place, k) => {
-      expect(valueOf(found, k / 2)).toBeCloseTo(place, 6);
+      expect(sumAt(found, k / 2)).toBeCloseTo(place, 6);
     });
     expect(found.slice(0, 2).map(({ rate, angular }) => [rate, angular])).toEqual([
       [1 / 3, 0],
@@ -52,12 +52,12 @@ describe("creepTerms()", () => {
   it("solve the needle's equation lag y' + y = u from rest", () => {
     const found = creepTerms(0.35, constant, inputs);
     placesOf((t, y) => [(shown(t) - y) / 0.35, 0]).forEach((place, k) => {
-      expect(valueOf(found, k / 2)).toBeCloseTo(place, 6);
+      expect(sumAt(found, k / 2)).toBeCloseTo(place, 6);
     });
   });
 
   it("are the inputs themselves where the needle does not lag", () => {
     expect(creepTerms(0, constant, inputs)).toHaveLength(2);
-    for (const t of [0, 0.7, 4]) expect(valueOf(creepTerms(0, constant, inputs), t)).toBeCloseTo(shown(t), 12);
+    for (const t of [0, 0.7, 4]) expect(sumAt(creepTerms(0, constant, inputs), t)).toBeCloseTo(shown(t), 12);
   });
 });
