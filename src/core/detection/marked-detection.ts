@@ -84,8 +84,10 @@ function judged(series: WorkingSeries, loads: readonly MarkedLoad[], context: Ma
     for (const work of works) if (work.shapeShows) refineWork(design, works, work, fit, context);
     const next = fitNoise(design.explained(dips()), prior, fit.logs);
     // In noise grown small a fit may settle beside a switching: then the one before is better.
-    if (round > 0 && next.objective > fit.objective) works.forEach((work, k) => Object.assign(work, before[k]));
-    if (round > 0 && next.objective > fit.objective) break;
+    if (round > 0 && next.objective > fit.objective) {
+      for (const [k, work] of works.entries()) Object.assign(work, before[k]);
+      break;
+    }
     const gain = fit.objective - next.objective;
     fit = next;
     if (round > 0 && gain < SETTLED) break;
