@@ -234,6 +234,14 @@ describe("rhythmGoesOn()", () => {
     expect(goesOn(pulse(all.onTimes, 0.2), all)).toBe(false);
   });
 
+  it("takes two switchings for a beat, and not one", () => {
+    const two = responseOf("a", times([32, 36], [40, 44]));
+    const cycling = pulse(times([16, 20], [24, 28], [32, 36], [40, 44], [48, 52], [56, 60]), 0.2);
+    expect(goesOn(cycling, two)).toBe(true);
+    expect(goesOn(pulse(two.onTimes, 0.2), two)).toBe(false);
+    expect(goesOn(cycling, responseOf("a", times([32, 36])))).toBe(false);
+  });
+
   it("asks for more than noise makes in one of a hundred cases", () => {
     // Four places of 40 readings: 20 mV over root 160 and a little more is 1.6 to 1.9 mV; 2.33 of it 3.7 to 4.4 mV.
     const faint = (depthV: number) =>

@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { type RefinedDepth, refineDepth } from "../../../src/core/detection/shape-refinement.js";
-import { type DipShape, dipTemplate } from "../../../src/core/detection/switching-template.js";
+import { type DipShape, dipTemplate, type OnTime } from "../../../src/core/detection/switching-template.js";
 
 const truth: DipShape = { shiftS: 0, lagS: 0.3, inrush: 0.5, settleS: 2.2, polarization: 0.3, polarizationS: 18 };
 const marked = [
@@ -95,11 +95,13 @@ describe("refineDepth()", () => {
 describe("refineDepth() through a needle that swings", () => {
   const needle = { ...truth, lagS: 1 / (2 * Math.PI * 1.2), dampingRatio: 0.55, inrush: 0, polarization: 0.1 };
 
-  function read(seed: number, shape: DipShape): RefinedDepth {
+  function read(seed: number, shape: DipShape, startS = 0): RefinedDepth {
+    const moved = (times: readonly OnTime[]) =>
+      times.map(({ onsetS, releaseS }) => ({ onsetS: startS + onsetS, releaseS: startS + releaseS }));
     const random = randomSource(seed);
-    const timesS = Float64Array.from({ length: 960 }, (_, i) => 0.05 * i);
-    const dips = dipTemplate(timesS, 0, onTimes, shape);
-    const valuesV = timesS.map((t, i) => 24 + 0.001 * t + DEPTH_V * dips[i]! + 0.004 * random.normal());
+    const timesS = Float64Array.from({ length: 960 }, (_, i) => startS + 0.05 * i);
+    const dips = dipTemplate(timesS, 0, moved(onTimes), shape);
+    const valuesV = timesS.map((t, i) => 24 + 0.001 * (t - startS) + DEPTH_V * dips[i]! + 0.004 * random.normal());
     const sampled = {
       timesS,
       valuesV,
@@ -110,9 +112,10 @@ describe("refineDepth() through a needle that swings", () => {
       medianIntervalS: 0.05,
     };
     const white = { whiteV: 0.004, colouredV: 1e-5, colouredTimeS: 0.5, walkVPerSqrtS: 1e-5, bendVPerS15: 1e-6 };
-    const problem = { sampled, blockS: 0, ...new ReadingsDesign(sampled).columns([]), noise: white, onTimes: marked };
+    const problem = { sampled, blockS: 0, ...new ReadingsDesign(sampled).columns([]), noise: white };
     const start = { ...truth, lagS: 0.3, inrush: 0, polarization: 0.1, settleS: 3, polarizationS: 20 };
-    return refineDepth({ ...problem, kind: "resistive", meter: undefined, timeUncertaintyS: 0.2 }, start, DEPTH_V);
+    const times = { onTimes: moved(marked), timeUncertaintyS: 0.2 };
+    return refineDepth({ ...problem, ...times, kind: "resistive", meter: undefined }, start, DEPTH_V);
   }
 
   it("finds the swing, its frequency within 10 % and its damping among those that are tried", () => {
@@ -122,6 +125,14 @@ describe("refineDepth() through a needle that swings", () => {
       expect(Math.abs(shape.dampingRatio! - 0.55)).toBeLessThanOrEqual(0.15 + 1e-9);
       expect(Math.abs(Math.log(shape.lagS / needle.lagS))).toBeLessThan(0.1);
     }
+  });
+
+  it("does not hang on when the clock began", () => {
+    const [plain, later] = [0, 4096].map((startS) => read(11, needle, startS));
+    expect(later!.shape.dampingRatio).toBe(plain!.shape.dampingRatio);
+    expect(later!.shape.lagS).toBeCloseTo(plain!.shape.lagS, 6);
+    expect(later!.depthV).toBeCloseTo(plain!.depthV, 6);
+    expect(later!.uDepthV).toBeCloseTo(plain!.uDepthV, 6);
   });
 
   it("leaves a needle that creeps creeping, but for 1 in 100", () => {

@@ -37,6 +37,18 @@ describe("propagatedRatio()", () => {
     expect(negative.u).toBeGreaterThan(0);
     expect(negative.value).toBeCloseTo(-0.021, 12);
   });
+
+  it.each([0.001, 0.1, 2, 2.9, 3.1, 10, 20])("hangs on no unit, with a divisor known to %d %%", (percent) => {
+    const shares = (scale: number) => {
+      const divisor = { value: 10 * scale, u: 0.1 * percent * scale };
+      const { value, u, low, high } = propagatedRatio({ ...parts(0), divisor }, "measured-current", random());
+      return [u / value, low / value, high / value];
+    };
+    for (const scale of [1e-3, 0.05, 20, 1e3])
+      shares(scale).forEach((share, k) => {
+        expect(share).toBeCloseTo(shares(1)[k]!, 9);
+      });
+  });
 });
 
 describe("propagatedQuantity() of what is sure", () => {

@@ -50,6 +50,32 @@ describe("settlingExcess()", () => {
     });
   });
 
+  it.each([10, 37, 50, 61])(
+    "does not hang on what the current does beside the edges, at %d readings a second",
+    (rate) => {
+      const random = randomSource(3);
+      const timesS = Float64Array.from({ length: 100 * rate }, (_, i) => i / rate);
+      const calmA = timesS.map((t) => {
+        const on = ON_TIMES.find(({ onsetS, releaseS }) => t >= onsetS && t < releaseS);
+        return (
+          8.4 + (on === undefined ? 0 : 6.4 * (1 + 0.5 * Math.exp(-(t - on.onsetS) / 1.5))) + 0.05 * random.normal()
+        );
+      });
+      // A tenth of each on-time is left out at either end.
+      const within = (t: number) =>
+        ON_TIMES.some(({ onsetS, releaseS }) => {
+          const edgeS = 0.1 * (releaseS - onsetS);
+          return t >= onsetS + edgeS - 1e-9 && t <= releaseS - edgeS + 1e-9;
+        });
+      const wildA = calmA.map((a, i) => (within(timesS[i]!) ? a : a + 50 * random.normal()));
+      const [calm, wild] = [calmA, wildA].map((currentsA) => {
+        return settlingExcess({ timesS, currentsA }, ON_TIMES, { from: 0.4, to: 0.9 })!;
+      });
+      expect(calm!.excessA).toHaveLength(3);
+      expect(wild).toEqual(calm);
+    },
+  );
+
   it("does not hang on the unit of the current", () => {
     const amperes = clamp(0.5, 1.5, 1);
     const smaller = { ...amperes, currentsA: amperes.currentsA.map((a) => a / 1024) };

@@ -86,8 +86,10 @@ describe("Rhythms", () => {
     expect(new Rhythms(readings, { lagS: 1.5 }, 0.2, 45).bestCadenceS("resistive")).toBeGreaterThanOrEqual(6);
     // Slower than any usual cadence: its own.
     expect(new Rhythms(readings, { lagS: 2.6 }, 0.2, 45).bestCadenceS("resistive")).toBe(11);
-    // A hand that errs by a second spoils short times more.
-    expect(new Rhythms(readings, meter, 1, 45).bestCadenceS("resistive")).toBeGreaterThanOrEqual(best);
+    // A hand that errs by a second spoils short times more, and one that errs by two still more.
+    const byHand = [0, 0.2, 0.5, 1, 2].map((u) => new Rhythms(readings, meter, u, 45).bestCadenceS("resistive"));
+    expect(byHand).toEqual([...byHand].sort((a, b) => a - b));
+    expect(byHand.at(-1)).toBeGreaterThan(byHand[0]!);
   });
 
   it("goes down to two seconds for a load that must not be on for long, and keeps to the best otherwise", () => {
