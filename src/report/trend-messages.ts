@@ -150,6 +150,11 @@ export function slopeText(series: SeriesTrend): string {
   return `${signed(overTen(slope.perFlight))} % per 10 flights (${signed(low)} to ${signed(high)} %; Theil-Sen; Mann-Kendall ${p})`;
 }
 
+/** "1 flight" or "12 flights". */
+export function flightsText(count: number): string {
+  return `${count} flight${count === 1 ? "" : "s"}`;
+}
+
 /** When the limit is reached, or why that cannot be told. */
 export function forecastText(series: SeriesTrend): string {
   const { forecast, limit } = series.judgement;
@@ -163,11 +168,13 @@ export function forecastText(series: SeriesTrend): string {
   }
   if (forecast.known)
     return `${reached} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
-  return `${reached}: ${unknownForecastText(forecast)}`;
+  return `${reached}: ${unknownForecastText(forecast, lastAtS(series))}`;
 }
 
-function unknownForecastText(forecast: Extract<LimitForecast, { known: false }>): string {
-  const before = forecast.notBefore === null ? "" : `, not before ${dateText(forecast.notBefore)}`;
+function unknownForecastText(forecast: Extract<LimitForecast, { known: false }>, lastAtS: number): string {
+  // A limit that the last flight may be beyond already is not still to come.
+  const isAhead = forecast.notBefore !== null && forecast.notBefore > lastAtS;
+  const before = isAhead ? `, not before ${dateText(forecast.notBefore!)}` : "";
   switch (forecast.reason) {
     case "too-few-flights": {
       const more = forecast.moreFlights ?? 1;
@@ -198,7 +205,7 @@ export function normalizationText(note: NormalizationNote): string {
   const charge =
     note.chargeAssumedCount === 0
       ? ""
-      : ` The charge of ${note.chargeAssumedCount} of ${note.flightCount} flights was not told and was taken as 0.9 \u00b1 0.2.`;
+      : ` The charge of ${note.chargeAssumedCount} of ${flightsText(note.flightCount)} was not told and was taken as 0.9 \u00b1 0.2.`;
   return `Brought to 20 \u00b0C and full charge with R = R_ref exp(B (1/T \u2212 1/T_ref)), B = ${temperatureK.value} K (u = ${temperatureK.u} K), and +${Math.round(100 * emptyRise.value)} % (u = ${Math.round(100 * emptyRise.u)} %) from full to empty: ${whose}.${charge}`;
 }
 

@@ -9,6 +9,7 @@ import {
   concernText,
   controlLimitText,
   dateText,
+  flightsText,
   forecastText,
   levelText,
   normalizationText,
@@ -126,6 +127,6 @@ function shortLevel(series: SeriesTrend): string {
 /** How many flights, from when to when. */
 export function flightSpan(story: BatteryStory): string {
   const times = story.series.flatMap((series) => series.points.map((point) => point.atS));
-  if (times.length === 0) return `${story.flightCount} flights.`;
-  return `${story.flightCount} flights, ${dateText(Math.min(...times))} to ${dateText(Math.max(...times))}.`;
+  if (times.length === 0) return `${flightsText(story.flightCount)}.`;
+  return `${flightsText(story.flightCount)}, ${dateText(Math.min(...times))} to ${dateText(Math.max(...times))}.`;
 }

@@ -9,6 +9,7 @@ import { trendJson } from "../../src/report/trend-json.js";
 import { alarmText, forecastText, levelText, questionText, slopeText } from "../../src/report/trend-messages.js";
 import { letterPlot } from "../../src/report/trend-plot.js";
 import { renderBatteryTrend, renderFleetTrend } from "../../src/report/trend-terminal.js";
+import { flightSpan } from "../../src/report/trend-words.js";
 
 const START_S = Date.UTC(2026, 0, 1, 12) / 1000;
 const context: TrendContext = {
@@ -74,6 +75,22 @@ describe("trend in words", () => {
     expect(slopeText(young.series[0]!)).toMatch(/^cannot tell yet: about \d+ more flights would tell$/);
     expect(forecastText(young.series[0]!)).toBe("the limit follows from the baseline, which is not complete");
     expect(forecastText(main)).toMatch(/^limit of 1[12](\.\d)? mΩ /);
+  });
+
+  it("forecastText() names no day before which the limit cannot be reached where flights were later", () => {
+    const unknown = (notBefore: number) => {
+      const forecast = { known: false, reason: "too-far-ahead", notBefore, moreFlights: null } as const;
+      return forecastText({ ...main, judgement: { ...main.judgement, forecast } });
+    };
+    const lastAtS = START_S + 172_800 * 33;
+    expect(unknown(lastAtS - 86_400)).toMatch(/: further ahead than these flights can tell$/);
+    expect(unknown(lastAtS + 86_400)).toMatch(/: further ahead than these flights can tell, not before 2026-03-\d\d$/);
+  });
+
+  it("one flight is one flight", () => {
+    const one = story("B-0601", [9.4]);
+    expect(flightSpan(one)).toBe("1 flight, 2026-01-01 to 2026-01-01.");
+    expect(flightSpan(young)).toMatch(/^6 flights, /);
   });
 
   it("questionText() asks about a change for the better and names the command that answers", () => {

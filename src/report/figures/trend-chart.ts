@@ -1,6 +1,6 @@
 import type { SeriesTrend } from "../../core/index.js";
 import { formatPlain } from "../number-format.js";
-import { apartText, dateText, forecastText, levelText, seriesText, valueText } from "../trend-messages.js";
+import { apartText, dateText, flightsText, forecastText, levelText, seriesText, valueText } from "../trend-messages.js";
 import { decimalExponent, powerOfTen } from "./decimal-power.js";
 import { rounder } from "./decimation.js";
 import type { Figure, FigureLayer, FigurePanel, KeyEntry } from "./figure.js";
@@ -26,7 +26,7 @@ export function trendChart(series: SeriesTrend, id: string): Figure {
     caption: chart
       ? `Each point is a flight with its 95 % interval; its date and report stand in the table of flights. An alarm stands where the moving average (EWMA, newest flight ${(100 * 0.15).toFixed(0)} %) passes the dashed limit. Below, the cumulative sum of departures (CUSUM) dates the change; it raises no alarm of its own.`
       : "Each point is a flight with its 95 % interval; its date and report stand in the table of flights. The control chart begins once the baseline is complete.",
-    alt: `${count} flights from ${dateText(series.points[0]!.atS)} to ${dateText(series.points[count - 1]!.atS)}: ${levelText(series)}. ${forecastText(series)}.`,
+    alt: `${flightsText(count)} from ${dateText(series.points[0]!.atS)} to ${dateText(series.points[count - 1]!.atS)}: ${levelText(series)}. ${forecastText(series)}.`,
     key: keyOf(series),
     cells: [{ title: null, x, panels: [readingsPanel(series, x), ...sumPanels(series)] }],
     columns: 1,
