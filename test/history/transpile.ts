@@ -4,10 +4,11 @@ import ts from "typescript";
 
 const ROOT = new URL("../../", import.meta.url).pathname;
 
-/** Copies the history's modules as plain JavaScript into a folder, so that a child process starts at once; returns the adder's path. */
+/** Copies the history's modules, and the core's beneath them, as plain JavaScript into a folder, so that a child process starts at once; returns the adder's path. */
 export function transpiledAdder(folder: string): string {
   const sources = [
-    ...readdirSync(join(ROOT, "src/history")).map((name) => join(ROOT, "src/history", name)),
+    ...modulesIn("src/core"),
+    ...modulesIn("src/history"),
     join(ROOT, "test/history/adder.ts"),
     join(ROOT, "test/history/entries.ts"),
   ];
@@ -22,4 +23,11 @@ export function transpiledAdder(folder: string): string {
   writeFileSync(join(folder, "package.json"), '{"type":"module"}');
   symlinkSync(join(ROOT, "node_modules"), join(folder, "node_modules"));
   return join(folder, "test/history/adder.js");
+}
+
+/** Its modules, those of its folders too. */
+function modulesIn(folder: string): string[] {
+  return readdirSync(join(ROOT, folder), { recursive: true, encoding: "utf8" })
+    .filter((name) => name.endsWith(".ts") && !name.endsWith(".d.ts"))
+    .map((name) => join(ROOT, folder, name));
 }
