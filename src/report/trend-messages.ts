@@ -152,7 +152,7 @@ export function slopeText(series: SeriesTrend): string {
 
 /** "1 flight" or "12 flights". */
 export function flightsText(count: number): string {
-  return `${count} flight${count === 1 ? "" : "s"}`;
+  return `${count.toLocaleString("en")} flight${count === 1 ? "" : "s"}`;
 }
 
 /** When the limit is reached, or why that cannot be told. */

@@ -12,6 +12,7 @@ import {
   concernText,
   controlLimitText,
   dateText,
+  flightsText,
   forecastText,
   levelText,
   normalizationText,
@@ -52,7 +53,7 @@ export function renderFleetTrend(
   const columns = Math.min(120, Math.max(60, Math.floor(style.columns)));
   const idWidth = Math.min(16, Math.max(7, ...stories.map((story) => stringWidth(plainLabel(story.battery, 16)))));
   const lines = [
-    `${plural(stories.length, "battery", "batteries")} in ${plainLabel(context.store, 200)}, most concern first`,
+    `${stories.length.toLocaleString("en")} ${stories.length === 1 ? "battery" : "batteries"} in ${plainLabel(context.store, 200)}, most concern first`,
     "",
     `${"battery".padEnd(idWidth)}  ${"status".padEnd(10)}  flights  last        course`,
   ];
@@ -91,7 +92,7 @@ function headOf(story: BatteryStory): string {
   const place = story.aircraft === null ? "" : `, ${plainLabel(story.aircraft)}`;
   const since = story.installedOn === null ? "" : `, installed ${story.installedOn}`;
   const retired = story.retiredOn === null ? "" : `, retired ${story.retiredOn}`;
-  return `Battery ${plainLabel(story.battery)}${place}${since}${retired}: ${plural(story.flightCount, "flight", "flights")}`;
+  return `Battery ${plainLabel(story.battery)}${place}${since}${retired}: ${flightsText(story.flightCount)}`;
 }
 
 function seriesLines(
@@ -145,7 +146,7 @@ function apartLine(series: SeriesTrend): string {
   return reasons
     .map((reason) => {
       const count = series.apart.filter((each) => each.reason === reason).length;
-      return `${plural(count, "flight", "flights")}: ${apartText(reason)}`;
+      return `${flightsText(count)}: ${apartText(reason)}`;
     })
     .join("; ");
 }
@@ -178,8 +179,4 @@ function wrapped(text: string, columns: number): string[] {
 
 function padded(text: string, width: number): string {
   return text + " ".repeat(Math.max(0, width - stringWidth(text)));
-}
-
-function plural(count: number, one: string, many: string): string {
-  return `${count.toLocaleString("en")} ${count === 1 ? one : many}`;
 }

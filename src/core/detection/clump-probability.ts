@@ -118,7 +118,7 @@ function logMeanShares(field: EdgeField, bank: TrainBank, levels: readonly numbe
   return Array.from(sums, (sum) => (count === 0 ? 0 : logarithm(sum / count)));
 }
 
-/** So many trains are picked beside the same noise: drawing it costs as much as counting. */
+/** So many trains are picked beside the same noise: drawing it anew for each takes half as long again and tells no more. */
 const SAME_NOISE = 4;
 
 /** Steps of the excess in an order in which neighbours are far apart: every whole number below `DRAWS` once. */

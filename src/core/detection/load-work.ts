@@ -1,5 +1,4 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
-import type { NoiseFit } from "../noise/restricted-likelihood.js";
 import type { SampledTimes } from "../noise/whitening.js";
 import type { LoadKind, MeterProfile } from "../profile.js";
 import type { WorkingSeries } from "../series/working-series.js";
@@ -70,7 +69,7 @@ export function refineWork(
   design: ReadingsDesign,
   works: readonly LoadWork[],
   work: LoadWork,
-  fit: NoiseFit,
+  noise: NoiseParameters,
   context: MarkedContext,
 ): void {
   const refined = refineDepth(
@@ -78,7 +77,7 @@ export function refineWork(
       sampled: design.series,
       blockS: design.series.blockS,
       ...design.columns(othersOf(works, work)),
-      noise: fit.noise,
+      noise,
       onTimes: work.load.onTimes,
       kind: work.load.kind,
       meter: context.meter,

@@ -7,7 +7,8 @@ import { longestChain, type OrderedMark, onlyStrong, radiusBetween, type StrokeR
 export type MarksFault =
   | { readonly code: "mark-off-stroke"; readonly volts: number }
   | { readonly code: "marks-uneven"; readonly fromV: number; readonly toV: number }
-  | { readonly code: "marks-beside" };
+  | { readonly code: "marks-beside" }
+  | { readonly code: "two-marks-backwards" };
 
 /** A mark this near to the needle may stand on a stroke that needle and shadow hide. */
 const BESIDE_NEEDLE_RAD = 0.09;
@@ -24,7 +25,8 @@ const CHAIN_COUNT = 6;
 
 /**
  * Holds a person's marks against the print: each on a stroke, strokes between them that count up evenly with their volts,
- * and no longer strokes beside them to which all would move together. Marks in order along the scale.
+ * and no longer strokes beside them to which all would move together. Marks in order along the scale. Two alone whose volts
+ * rise anticlockwise are more often exchanged than on such a dial (common practice, no source): a third one tells.
  */
 export function marksFault(
   plane: GrayPlane,
@@ -34,6 +36,7 @@ export function marksFault(
   runs: readonly StrokeRun[],
   tone: "dark" | "light" | null,
 ): MarksFault | null {
+  if (marks.length === 2 && marks[1]!.alongRad < marks[0]!.alongRad) return { code: "two-marks-backwards" };
   const clear = (mark: OrderedMark) => Math.abs(turnBetween(mark.alongRad, needleRad)) > BESIDE_NEEDLE_RAD;
   const off = marks.find((mark) => !mark.snapped && clear(mark));
   const uneven = unevenRun(runs);

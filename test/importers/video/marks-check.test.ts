@@ -66,6 +66,17 @@ describe("findDial with clicks that are not on what they say", () => {
     expect(await answerTo([{ at: 10, called: 20 }, { at: 20, called: 10 }, { at: 30 }])).toMatch(uneven);
   });
 
+  it("does not take two exchanged marks for a dial that runs backwards, nor three of which two are exchanged", async () => {
+    expect(await answerTo([{ at: 0 }, { at: 30 }])).toBe("found");
+    expect(
+      await answerTo([
+        { at: 0, called: 30 },
+        { at: 30, called: 0 },
+      ]),
+    ).toMatch(/^By the two marks the volts rise anticlockwise: /);
+    expect(await answerTo([{ at: 0, called: 30 }, { at: 10 }, { at: 30, called: 0 }])).not.toBe("found");
+  });
+
   it("says that marks which all stand one short stroke beside the long ones are of another picture", async () => {
     const moved = [5, 15, 25].map((at) => ({ at, movedV: 1 }));
     expect(await answerTo(moved)).toMatch(
