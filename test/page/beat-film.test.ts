@@ -1,32 +1,17 @@
-import { join } from "node:path";
 import type { Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
-import { newDevice, type RunningBrowser, seriousFindings } from "./page-steps.js";
-import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { describe, expect, it, vi } from "vitest";
+import { DRAWN_CAMERA, pageAtWork } from "./page-at-work.js";
+import { seriousFindings } from "./page-steps.js";
+import { PHONE } from "./real-browser.js";
 
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-const faults: string[] = [];
-
-beforeAll(async () => {
-  // A camera that the browser draws itself: a test picture, no dial.
-  const camera = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"];
-  [browser, served] = await Promise.all([startBrowser(camera), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
+const atWork = pageAtWork(DRAWN_CAMERA);
 
 /** Begins a beat that films, on a clock that the test moves, and goes on to its first "on". */
 async function filmToFirstOn(page: Page): Promise<void> {
   await page.clock.install();
-  await page.goto(`${served.address}#switching`);
+  await page.goto(`${atWork.served.address}#switching`);
   await page.getByRole("button", { name: /^Begin:/ }).click();
   await page.getByText("Leave everything as it is").waitFor();
   const width = () => page.evaluate("document.querySelector('.beat video')?.videoWidth ?? 0");
@@ -44,7 +29,7 @@ async function filmToFirstOn(page: Page): Promise<void> {
 
 describe("a beat that films", () => {
   it("goes on to the dial with its film and its marks; nothing beside it can be hit meanwhile", async () => {
-    const context = await newDevice(browser, { ...PHONE, permissions: ["camera", "microphone"] }, faults);
+    const context = await atWork.device({ ...PHONE, permissions: ["camera", "microphone"] });
     const page = await context.newPage();
     await filmToFirstOn(page);
     expect(await page.getByRole("navigation").isVisible()).toBe(false);
@@ -56,9 +41,9 @@ describe("a beat that films", () => {
   });
 
   it("keeps the film and what was switched where a way back is taken by mistake", async () => {
-    const context = await newDevice(browser, { ...PHONE, permissions: ["camera", "microphone"] }, faults);
+    const context = await atWork.device({ ...PHONE, permissions: ["camera", "microphone"] });
     const page = await context.newPage();
-    await page.goto(served.address);
+    await page.goto(atWork.served.address);
     await page.getByRole("heading", { level: 1 }).waitFor();
     await filmToFirstOn(page);
     await page.goBack();
@@ -71,13 +56,13 @@ describe("a beat that films", () => {
   });
 
   it("says so where the camera may not be used, and goes on without it", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     await context.addInitScript(
       "if (navigator.mediaDevices) navigator.mediaDevices.getUserMedia = async () => { throw new DOMException('no', 'NotAllowedError'); };",
     );
     const page = await context.newPage();
     await page.clock.install();
-    await page.goto(`${served.address}#switching`);
+    await page.goto(`${atWork.served.address}#switching`);
     await page.getByRole("button", { name: /^Begin:/ }).click();
     await page.getByText("The camera may not be used").waitFor();
     await page.getByRole("button", { name: /^Begin:/ }).click();
@@ -90,6 +75,6 @@ describe("a beat that films", () => {
   });
 
   it("threw nothing on the way", () => {
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
   });
 });

@@ -1,14 +1,14 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
-import type { BrowserContext, BrowserContextOptions, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
+import type { Page } from "playwright-core";
+import { describe, expect, it, vi } from "vitest";
 import { formatDial, parseDial } from "../../src/importers/video/dial.js";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
 import { DRAWN_DIAL, drawnVolts, markPlace } from "./drawn-clip.js";
-import { choose, judge, newDevice, openStart, type RunningBrowser, savedText, seriousFindings } from "./page-steps.js";
-import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { pageAtWork } from "./page-at-work.js";
+import { choose, judge, savedText, seriousFindings } from "./page-steps.js";
+import { PHONE } from "./real-browser.js";
 
 const DRAWN_CLIP = fileURLToPath(new URL("drawn-dial.webm", import.meta.url));
 const PANEL_CLIP = join(samplesFolder, "ice-2-panel.mp4");
@@ -18,22 +18,7 @@ const PROFILE = join(samplesFolder, "ice-2-probe-a.profile.yaml");
 // A real browser beside other work takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-const faults: string[] = [];
-
-beforeAll(async () => {
-  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
-
-const device = (options: BrowserContextOptions) => newDevice(browser, options, faults);
-const startPage = (context: BrowserContext) => openStart(context, served);
+const atWork = pageAtWork();
 
 async function showWholePicture(page: Page): Promise<void> {
   const whole = page.getByRole("button", { name: "Show the whole picture" });
@@ -73,8 +58,8 @@ function voltsPerDegree(dialPath: string, about: number): number {
 
 describe("a clip in the page", () => {
   it("reads a clip whose dial is corrected by finger and keys, and judges it", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await choose(page, "Choose a clip", DRAWN_CLIP);
     const board = page.locator(".dial .whole");
     await board.waitFor();
@@ -137,7 +122,7 @@ describe("a clip in the page", () => {
     await page.getByRole("button", { name: "Read the clip" }).click();
     await page.locator(".glance figcaption").waitFor();
     await choose(page, "Choose a profile", PROFILE);
-    const marks = join(folder.path, "clip-marks.csv");
+    const marks = join(atWork.folder, "clip-marks.csv");
     writeFileSync(marks, drawnMarks());
     await choose(page, "Choose a marks file", marks);
     await page.getByText("marked times").waitFor();
@@ -158,14 +143,14 @@ describe("a clip in the page", () => {
     ["VP8 in WebM, drawn", DRAWN_CLIP, 1],
     ["H.264 in MP4, with sound", PANEL_CLIP, 2],
   ] as const)("is read and judged as the command line does: %s", async ([kind, clip, number], { skip }) => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     skip(kind.startsWith("H.264") && !(await decodesH264(page)), "this build of the browser decodes no H.264");
-    const dial = clip === PANEL_CLIP ? PANEL_DIAL : join(folder.path, "drawn.dial.yaml");
+    const dial = clip === PANEL_CLIP ? PANEL_DIAL : join(atWork.folder, "drawn.dial.yaml");
     if (clip === DRAWN_CLIP) writeFileSync(dial, drawnDialFile());
     await readWithDialFile(page, clip, dial);
     await choose(page, "Choose a profile", PROFILE);
-    const marks = join(folder.path, `marks-${number}.csv`);
+    const marks = join(atWork.folder, `marks-${number}.csv`);
     if (clip === PANEL_CLIP) {
       // The clicks of the switch lie where the simulator put them, and are taken as the marks.
       const clicks = page.locator(".clicks li");
@@ -189,7 +174,7 @@ describe("a clip in the page", () => {
     await judge(page);
     const shown = readingsOf(await savedText(page, "Readings (CSV)"));
     const result = JSON.parse(await savedText(page, "Result (JSON)"));
-    const written = join(folder.path, `readings-${number}.csv`);
+    const written = join(atWork.folder, `readings-${number}.csv`);
     expect(runBusdip(["film", clip, "--dial", dial, "--out", written])).toMatchObject({ status: 0 });
     const line = readingsOf(readFileSync(written, "utf8"));
     expect(shown.length).toBe(line.length);
@@ -210,8 +195,8 @@ describe("a clip in the page", () => {
   });
 
   it("takes the steps of a held key back together, and the dial as it was found after that", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await choose(page, "Choose a clip", DRAWN_CLIP);
     const pivot = page.getByRole("button", { name: /^Pivot, at/ });
     await pivot.waitFor();
@@ -231,17 +216,17 @@ describe("a clip in the page", () => {
   });
 
   it("reads a clip through a film element where the browser has no decoder for threads, each frame at its own time", async () => {
-    const context = await newDevice(browser, { ...PHONE, serviceWorkers: "block" }, faults);
+    const context = await atWork.device({ ...PHONE, serviceWorkers: "block" });
     await context.route("**/clip-worker-*.js", async (route) => {
       const answer = await route.fetch();
       await route.fulfill({ response: answer, body: `self.VideoDecoder = undefined;\n${await answer.text()}` });
     });
-    const page = await startPage(context);
-    const dial = join(folder.path, "sought.dial.yaml");
+    const page = await atWork.startPage(context);
+    const dial = join(atWork.folder, "sought.dial.yaml");
     writeFileSync(dial, drawnDialFile());
     await readWithDialFile(page, DRAWN_CLIP, dial);
     await choose(page, "Choose a profile", PROFILE);
-    const marks = join(folder.path, "sought-marks.csv");
+    const marks = join(atWork.folder, "sought-marks.csv");
     writeFileSync(marks, drawnMarks());
     await choose(page, "Choose a marks file", marks);
     await page.getByText("6 marked times").waitFor();
@@ -261,13 +246,13 @@ describe("a clip in the page", () => {
   });
 
   it("refuses a file that is no film, and one whose film is damaged, in one sentence each", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
-    const none = join(folder.path, "no-film.mp4");
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
+    const none = join(atWork.folder, "no-film.mp4");
     writeFileSync(none, "time_s,voltage_V\n0,24\n");
     await choose(page, "Choose a clip", none);
     await page.getByText("no-film.mp4: this is no film that can be read").waitFor();
-    const cut = join(folder.path, "cut.webm");
+    const cut = join(atWork.folder, "cut.webm");
     writeFileSync(cut, readFileSync(DRAWN_CLIP).subarray(0, 400));
     await page.getByRole("link", { name: "Choose another file" }).click();
     await choose(page, "Choose a clip", cut);
@@ -278,13 +263,13 @@ describe("a clip in the page", () => {
   });
 
   it("refuses a dial file of another picture, and says that a clip has no sound", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await choose(page, "Choose a clip", DRAWN_CLIP);
     await page.locator(".dial .whole").waitFor();
     await choose(page, "Choose a dial file", PANEL_DIAL);
     expect(await page.getByRole("alert").textContent()).toMatch(/1280 x 720 pixels, and this clip has 640 x 480/);
-    const own = join(folder.path, "own.dial.yaml");
+    const own = join(atWork.folder, "own.dial.yaml");
     writeFileSync(own, drawnDialFile());
     await choose(page, "Choose a dial file", own);
     await page
@@ -299,7 +284,7 @@ describe("a clip in the page", () => {
   });
 
   it("threw nothing on the way", () => {
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
   });
 });
 

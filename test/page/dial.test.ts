@@ -1,12 +1,11 @@
-import { join } from "node:path";
 import { fileURLToPath } from "node:url";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import { dialFrame } from "../../src/page/dial-frame.js";
 import { dialProblem, isFarBeyond, voltsAt } from "../../src/page/dial-volts.js";
 import { foundMarks } from "../../src/page/first-dial.js";
-import { choose, newDevice, openStart, type RunningBrowser } from "./page-steps.js";
-import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { pageAtWork } from "./page-at-work.js";
+import { choose } from "./page-steps.js";
+import { PHONE } from "./real-browser.js";
 
 const DRAWN_CLIP = fileURLToPath(new URL("drawn-dial.webm", import.meta.url));
 
@@ -66,22 +65,10 @@ describe("the dial as the page takes it", () => {
 });
 
 describe("reading that is cancelled", () => {
-  let browser: RunningBrowser;
-  let served: ServedPage;
-  const folder = emptyFolder();
-
-  beforeAll(async () => {
-    [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-  });
-  afterAll(async () => {
-    await browser?.close();
-    await served?.stop();
-    folder.remove();
-  });
+  const atWork = pageAtWork();
 
   it("stays cancelled where a report of progress was under way", async () => {
-    const faults: string[] = [];
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     await context.addInitScript(
       `globalThis.threads = [];
       globalThis.Worker = class extends Worker {
@@ -91,7 +78,7 @@ describe("reading that is cancelled", () => {
         }
       };`,
     );
-    const page = await openStart(context, served);
+    const page = await atWork.startPage(context);
     await choose(page, "Choose a clip", DRAWN_CLIP);
     await page.locator(".shows").getByText("The needle shows").waitFor();
     await page.getByRole("button", { name: "Read the clip" }).click();
@@ -105,7 +92,7 @@ describe("reading that is cancelled", () => {
     await page.getByRole("button", { name: "Read the clip" }).waitFor();
     await page.waitForTimeout(500);
     expect(await page.getByRole("button", { name: "Cancel" }).count()).toBe(0);
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
     await context.close();
   });
 });

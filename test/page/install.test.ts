@@ -2,27 +2,15 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import type { Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
-import { newDevice, openStart, type RunningBrowser } from "./page-steps.js";
-import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { describe, expect, it, vi } from "vitest";
+import { pageAtWork } from "./page-at-work.js";
+import { PHONE } from "./real-browser.js";
 
 const built = fileURLToPath(new URL("../../dist/page/", import.meta.url));
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-
-beforeAll(async () => {
-  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
+const atWork = pageAtWork();
 
 interface ManifestIcon {
   readonly src: string;
@@ -64,8 +52,8 @@ function decoded(page: Page, address: string): Promise<DecodedIcon> {
 
 describe("the page as an app on a home screen", () => {
   it("has every icon that its manifest names, in the size that stands there", async () => {
-    const context = await newDevice(browser, PHONE, []);
-    const page = await openStart(context, served);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     const { icons } = JSON.parse(readFileSync(join(built, "manifest.webmanifest"), "utf8")) as {
       readonly icons: readonly ManifestIcon[];
     };
@@ -88,13 +76,13 @@ describe("the page as an app on a home screen", () => {
   });
 
   it("has nothing that the browser says stands against installing it", async () => {
-    const context = await newDevice(browser, PHONE, []);
-    const page = await openStart(context, served);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await page.evaluate("navigator.serviceWorker.ready.then(() => true)");
     const tools = await context.newCDPSession(page);
     const manifest = await tools.send("Page.getAppManifest");
     expect(manifest.errors).toEqual([]);
-    expect(manifest.url).toBe(`${served.address}manifest.webmanifest`);
+    expect(manifest.url).toBe(`${atWork.served.address}manifest.webmanifest`);
     const { installabilityErrors } = await tools.send("Page.getInstallabilityErrors");
     // The test's own browser keeps nothing, which is the one thing that may stand against it.
     expect(installabilityErrors.filter(({ errorId }) => errorId !== "in-incognito")).toEqual([]);

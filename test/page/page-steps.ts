@@ -1,29 +1,7 @@
 import { readFileSync } from "node:fs";
 import axe from "axe-core";
-import type { BrowserContext, BrowserContextOptions, Page } from "playwright-core";
-import type { startBrowser } from "./real-browser.js";
-import type { ServedPage } from "./served-page.js";
-
-export type RunningBrowser = Awaited<ReturnType<typeof startBrowser>>;
-
-/** A fresh browser profile of one device size. */
-export async function newDevice(
-  browser: RunningBrowser,
-  options: BrowserContextOptions,
-  faults: string[],
-): Promise<BrowserContext> {
-  const context = await browser.newContext({ ...options, acceptDownloads: true });
-  context.setDefaultTimeout(60_000);
-  context.on("weberror", (fault) => faults.push(fault.error().message));
-  return context;
-}
-
-export async function openStart(context: BrowserContext, served: ServedPage): Promise<Page> {
-  const page = await context.newPage();
-  await page.goto(served.address);
-  await page.getByRole("heading", { name: "Did this load answer?" }).waitFor();
-  return page;
-}
+import type { Page } from "playwright-core";
+import { expect } from "vitest";
 
 export async function choose(page: Page, button: string, path: string): Promise<void> {
   const [chooser] = await Promise.all([
@@ -66,4 +44,9 @@ export async function seriousFindings(page: Page): Promise<string[]> {
 
 export async function overflows(page: Page): Promise<boolean> {
   return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth + 1");
+}
+
+/** Waits until a condition, an expression of the page, holds. The page's own rule against evaluated text forbids the library's way. */
+export async function holds(page: Page, condition: string): Promise<void> {
+  await expect.poll(() => page.evaluate(condition), { timeout: 20_000 }).toBe(true);
 }

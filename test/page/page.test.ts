@@ -2,23 +2,12 @@ import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { gzipSync } from "node:zlib";
-import type { BrowserContext, BrowserContextOptions } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import { readMarks } from "../../src/importers/profile/marks.js";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
-import {
-  choose,
-  chooseAll,
-  judge,
-  newDevice,
-  openStart,
-  overflows,
-  type RunningBrowser,
-  savedText,
-  seriousFindings,
-} from "./page-steps.js";
-import { DESK, emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { pageAtWork } from "./page-at-work.js";
+import { choose, chooseAll, holds, judge, overflows, savedText, seriousFindings } from "./page-steps.js";
+import { DESK, PHONE } from "./real-browser.js";
 
 const built = fileURLToPath(new URL("../../dist/page/", import.meta.url));
 const LOG = join(samplesFolder, "ice-2-ramp.csv");
@@ -30,22 +19,7 @@ const SMALL_MARKS = join(samplesFolder, "ice-2-noisy.marks.csv");
 // A real browser beside other work takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-const faults: string[] = [];
-
-beforeAll(async () => {
-  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
-
-const device = (options: BrowserContextOptions) => newDevice(browser, options, faults);
-const startPage = (context: BrowserContext) => openStart(context, served);
+const atWork = pageAtWork();
 
 /** Fields of a result that were written by another program, or in words that round a drawn number. */
 const NOT_COMPARED = new Set(["seal", "generator", "inputs", "reason", "nextSteps", "moreSwitchings"]);
@@ -72,12 +46,12 @@ function compare(
 
 describe("the page", () => {
   it("judges a log on a phone as the command line does, in less than 400 kB to begin with", async () => {
-    const context = await device(PHONE);
+    const context = await atWork.device(PHONE);
     const fetched = new Set<string>();
     context.on("request", (request) => {
       if (request.serviceWorker() === null) fetched.add(new URL(request.url()).pathname);
     });
-    const page = await startPage(context);
+    const page = await atWork.startPage(context);
     const first = [...fetched].filter((path) => !path.startsWith("/api/"));
     const firstBytes = first.reduce(
       (sum, path) => sum + gzipSync(readFileSync(join(built, path === "/" ? "index.html" : path))).length,
@@ -90,9 +64,18 @@ describe("the page", () => {
     await judge(page);
     expect(await page.locator(".headline").textContent()).toMatch(/^No response from Probe heat B\./);
     const result = JSON.parse(await savedText(page, "Result (JSON)"));
-    const line = runBusdip(["analyze", LOG, "--profile", PROFILE, "--marks", MARKS, "--out", join(folder.path, "out")]);
+    const line = runBusdip([
+      "analyze",
+      LOG,
+      "--profile",
+      PROFILE,
+      "--marks",
+      MARKS,
+      "--out",
+      join(atWork.folder, "out"),
+    ]);
     expect(line.status).toBe(0);
-    const written = JSON.parse(readFileSync(join(folder.path, "out", "result.json"), "utf8"));
+    const written = JSON.parse(readFileSync(join(atWork.folder, "out", "result.json"), "utf8"));
     const differences = { sampled: [] as number[], computed: [] as number[] };
     compare(result, written, "", differences);
     expect(differences.computed.length).toBeGreaterThan(500);
@@ -103,8 +86,8 @@ describe("the page", () => {
   });
 
   it("draws its plots when they are shown, and saves a report of which the command line finds every number to hold", async () => {
-    const context = await device(DESK);
-    const page = await startPage(context);
+    const context = await atWork.device(DESK);
+    const page = await atWork.startPage(context);
     await chooseAll(page, SMALL_LOG, PROFILE, SMALL_MARKS);
     await judge(page);
     await page.locator("figure").last().scrollIntoViewIfNeeded();
@@ -113,7 +96,7 @@ describe("the page", () => {
       page.waitForEvent("download"),
       page.getByRole("button", { name: "Save the report" }).click(),
     ]);
-    const report = join(folder.path, "report.html");
+    const report = join(atWork.folder, "report.html");
     await download.saveAs(report);
     const checked = runBusdip(["verify", report]);
     expect(checked.stderr).toBe("");
@@ -123,8 +106,8 @@ describe("the page", () => {
   });
 
   it("keeps the work over a reload, takes each step back, and cancels", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await chooseAll(page, SMALL_LOG, PROFILE, SMALL_MARKS);
     await page.reload();
     await page.getByText("marked times").waitFor();
@@ -146,11 +129,11 @@ describe("the page", () => {
   });
 
   it("works with no network after the first visit", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await page.evaluate("navigator.serviceWorker.ready.then(() => true)");
-    await page.waitForFunction("caches.keys().then((names) => names.length === 1)");
-    await page.waitForFunction("navigator.serviceWorker.controller !== null");
+    await holds(page, "caches.keys().then((names) => names.length === 1)");
+    await holds(page, "navigator.serviceWorker.controller !== null");
     await context.setOffline(true);
     await page.reload();
     await chooseAll(page, SMALL_LOG, PROFILE, SMALL_MARKS);
@@ -162,8 +145,8 @@ describe("the page", () => {
   });
 
   it("refuses a file that is no log, and a profile with a fault, in one sentence each", async () => {
-    const context = await device(PHONE);
-    const page = await startPage(context);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await choose(page, "Choose a log", join(samplesFolder, "..", "reports", "example", "report.png"));
     const alert = page.getByRole("alert");
     await alert.waitFor();
@@ -179,13 +162,13 @@ describe("the page", () => {
   });
 
   it("files an answer in the history and shows it; labels with script in them stay text", async () => {
-    const context = await device(DESK);
-    const page = await startPage(context);
+    const context = await atWork.device(DESK);
+    const page = await atWork.startPage(context);
     const hostile = `<img src=x onerror="window.broken=1">`;
-    const profile = join(folder.path, "hostile.yaml");
+    const profile = join(atWork.folder, "hostile.yaml");
     const text = readFileSync(PROFILE, "utf8").replace("name: Landing light", `name: '${hostile}'`);
     writeFileSync(profile, text.replace("id: B-0417", `id: 'B<script>window.broken=2</script>'`));
-    const log = join(folder.path, "a<b onmouseover=window.broken=3>.csv");
+    const log = join(atWork.folder, "a<b onmouseover=window.broken=3>.csv");
     writeFileSync(log, readFileSync(SMALL_LOG));
     await chooseAll(page, log, profile, SMALL_MARKS);
     await judge(page);
@@ -209,7 +192,7 @@ describe("the page", () => {
   });
 
   it("beats the switching as the plan asks, within each load's limit, and takes its own beat as the marks", async () => {
-    const profile = join(folder.path, "beat.yaml");
+    const profile = join(atWork.folder, "beat.yaml");
     writeFileSync(
       profile,
       `battery: { resistance_mOhm: { value: 12, u: 0.5 } }
@@ -221,13 +204,13 @@ loads:
   - { id: bell, kind: resistive, shows: heard }
 `,
     );
-    const context = await device(PHONE);
+    const context = await atWork.device(PHONE);
     await context.clearPermissions();
     const page = await context.newPage();
     await page.clock.install();
-    await page.goto(`${served.address}#loads`);
+    await page.goto(`${atWork.served.address}#loads`);
     await choose(page, "Choose a profile", profile);
-    await page.goto(`${served.address}#switching`);
+    await page.goto(`${atWork.served.address}#switching`);
     await page.getByLabel("Film the meter at the same time").uncheck();
     // Cautions stand before the first switching; what shows by itself is not switched.
     await page.getByText("Vane heat: Hands off the vane").waitFor();
@@ -243,7 +226,7 @@ loads:
     await page.getByRole("button", { name: "Set" }).click();
     await page.getByText("These times count from the start").waitFor({ state: "detached" });
     const given = readMarks(await savedText(page, "Save the marks"), "marks", null);
-    const planned = join(folder.path, "planned.csv");
+    const planned = join(atWork.folder, "planned.csv");
     runBusdip(["plan", profile, "--mark-uncertainty", "0.3", "--marks", planned]);
     const asked = readMarks(readFileSync(planned, "utf8"), "planned", null);
     expect(given.map(({ load, action }) => [load, action])).toEqual(asked.map(({ load, action }) => [load, action]));
@@ -260,10 +243,10 @@ loads:
   });
 
   it("keeps what was switched where a beat is broken off, and nothing where nothing was", async () => {
-    const context = await device(PHONE);
+    const context = await atWork.device(PHONE);
     const page = await context.newPage();
     await page.clock.install();
-    await page.goto(`${served.address}#switching`);
+    await page.goto(`${atWork.served.address}#switching`);
     await page.getByLabel("Film the meter at the same time").uncheck();
     const begin = page.getByRole("button", { name: /^Begin:/ });
     await begin.click();
@@ -290,8 +273,8 @@ loads:
   ] as const)(
     "has nothing that axe calls serious, and nothing that sticks out sideways: %s",
     async (_name, options) => {
-      const context = await device(options);
-      const page = await startPage(context);
+      const context = await atWork.device(options);
+      const page = await atWork.startPage(context);
       const findings: string[] = [];
       const look = async (screen: string): Promise<void> => {
         if (await overflows(page)) findings.push(`${screen} sticks out`);
@@ -304,13 +287,13 @@ loads:
       await look("recording");
       await judge(page);
       await look("answer");
-      await page.goto(`${served.address}#loads`);
+      await page.goto(`${atWork.served.address}#loads`);
       await page.locator(".load").first().waitFor();
       await look("loads");
-      await page.goto(`${served.address}#switching`);
+      await page.goto(`${atWork.served.address}#switching`);
       await page.getByText("Chance to be found").first().waitFor();
       await look("switching");
-      await page.goto(`${served.address}#history`);
+      await page.goto(`${atWork.served.address}#history`);
       await page.getByText("Report of all batteries").or(page.getByText("No recording has been added")).waitFor();
       await look("history");
       expect(findings).toEqual([]);
@@ -319,6 +302,6 @@ loads:
   );
 
   it("threw nothing on the way", () => {
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
   });
 });

@@ -1,12 +1,13 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import type { BrowserContextOptions, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
+import type { Page } from "playwright-core";
+import { describe, expect, it, vi } from "vitest";
 import { readProfile } from "../../src/importers/profile/profile.js";
 import { runBusdip, samplesFolder } from "../cli/run-busdip.js";
-import { choose, chooseAll, judge, newDevice, openStart, type RunningBrowser, savedText } from "./page-steps.js";
-import { DESK, emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { pageAtWork } from "./page-at-work.js";
+import { choose, chooseAll, judge, savedText } from "./page-steps.js";
+import { DESK, PHONE } from "./real-browser.js";
+import { servePage } from "./served-page.js";
 
 const PROFILE = join(samplesFolder, "ice-2-probe-a.profile.yaml");
 const SMALL_LOG = join(samplesFolder, "ice-2-noisy.csv");
@@ -15,21 +16,7 @@ const SMALL_MARKS = join(samplesFolder, "ice-2-noisy.marks.csv");
 // A real browser beside other work takes its time.
 vi.setConfig({ testTimeout: 240_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-const faults: string[] = [];
-
-beforeAll(async () => {
-  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
-
-const device = (options: BrowserContextOptions) => newDevice(browser, options, faults);
+const atWork = pageAtWork();
 
 /** Moves on by the Tab key until the thing with focus has that name, as a person without a pointer does. */
 async function tabTo(page: Page, name: RegExp): Promise<void> {
@@ -45,9 +32,9 @@ async function tabTo(page: Page, name: RegExp): Promise<void> {
 
 describe("the page's screens", () => {
   it("shows the predicted dip of a load as its form is filled, and takes and gives the profile as YAML", async () => {
-    const context = await device(PHONE);
-    const page = await openStart(context, served);
-    await page.goto(`${served.address}#loads`);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
+    await page.goto(`${atWork.served.address}#loads`);
     await choose(page, "Choose a profile", PROFILE);
     const load = page.locator(".load");
     await load.getByText(/Expected dip: about/).waitFor();
@@ -82,7 +69,7 @@ describe("the page's screens", () => {
     expect(readProfile(saved, "saved").loads.map(({ name }) => name)).toEqual(["Probe heat A", "Vane heat"]);
     expect(readProfile(saved, "saved").loads[0]!.rated).toMatchObject({ powerW: 320, atV: 28 });
     expect(readProfile(saved, "saved").loads[1]!.rated).toMatchObject({ currentA: 3.5 });
-    const kept = join(folder.path, "kept.yaml");
+    const kept = join(atWork.folder, "kept.yaml");
     writeFileSync(kept, saved);
     // The command line reads what the page saved.
     expect(runBusdip(["plan", kept, "--json"]).status).toBe(0);
@@ -95,7 +82,7 @@ describe("the page's screens", () => {
   });
 
   it("passes the report to the share sheet where the device has one", async () => {
-    const context = await device(PHONE);
+    const context = await atWork.device(PHONE);
     await context.addInitScript(
       `globalThis.shared = [];
       navigator.canShare = () => true;
@@ -103,7 +90,7 @@ describe("the page's screens", () => {
         shared.push(...files.map(({ name, size }) => name + " " + (size > 10_000)));
       };`,
     );
-    const page = await openStart(context, served);
+    const page = await atWork.startPage(context);
     await chooseAll(page, SMALL_LOG, join(samplesFolder, "ice-2.profile.yaml"), SMALL_MARKS);
     await judge(page);
     await page.getByRole("button", { name: "Share" }).click();
@@ -112,9 +99,9 @@ describe("the page's screens", () => {
   });
 
   it("asks how a log is to be read where the log leaves it open, and reads it so", async () => {
-    const context = await device(PHONE);
-    const page = await openStart(context, served);
-    const log = join(folder.path, "two-voltages.csv");
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
+    const log = join(atWork.folder, "two-voltages.csv");
     const rows = Array.from({ length: 400 }, (_, i) => `${(i / 10).toFixed(1)};24.${40 + (i % 7)};27.${30 + (i % 5)}`);
     writeFileSync(log, `time_s;V1;V2\n${rows.join("\n")}\n`);
     await choose(page, "Choose a log", log);
@@ -137,8 +124,8 @@ describe("the page's screens", () => {
   });
 
   it("takes a tapped time for as sure as a fingertip is, and shows a long recording nearer first", async () => {
-    const context = await device(PHONE);
-    const page = await openStart(context, served);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     // 95 s on 358 px: ten pixels are 2.7 s, too coarse for a mark.
     await choose(page, "Choose a log", SMALL_LOG);
     const drawing = page.locator(".glance svg");
@@ -158,8 +145,8 @@ describe("the page's screens", () => {
   });
 
   it("gives no answer to what was changed while it was judged", async () => {
-    const context = await device(PHONE);
-    const page = await openStart(context, served);
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
     await chooseAll(page, SMALL_LOG, join(samplesFolder, "ice-2.profile.yaml"), SMALL_MARKS);
     await page.getByRole("button", { name: "Judge the dips" }).click();
     await page.getByRole("button", { name: "Cancel" }).waitFor();
@@ -174,10 +161,10 @@ describe("the page's screens", () => {
   });
 
   it("says what a browser lacks that is too old for it", async () => {
-    const context = await device(PHONE);
+    const context = await atWork.device(PHONE);
     await context.addInitScript("delete globalThis.DecompressionStream; delete Intl.Segmenter;");
     const page = await context.newPage();
-    await page.goto(served.address);
+    await page.goto(atWork.served.address);
     await page
       .getByText("This browser cannot do the job: it has no splitting of words, no unpacking of data.")
       .waitFor();
@@ -185,10 +172,10 @@ describe("the page's screens", () => {
   });
 
   it("opened to the network is entered with the code of the terminal, and shows the history then", async () => {
-    const open = await servePage("--host", "0.0.0.0", "--store", join(folder.path, "open.db"));
+    const open = await servePage("--host", "0.0.0.0", "--store", join(atWork.folder, "open.db"));
     try {
       const [, code] = await open.saying(/Code for the next device: (\d{8})/);
-      const context = await device(PHONE);
+      const context = await atWork.device(PHONE);
       const page = await context.newPage();
       await page.goto(`http://127.0.0.1:${open.port}/#history`);
       const field = page.getByLabel("Code shown in the terminal");
@@ -213,8 +200,8 @@ describe("the page's screens", () => {
   });
 
   it("is done from start to answer with the keyboard alone", async () => {
-    const context = await device(DESK);
-    const page = await openStart(context, served);
+    const context = await atWork.device(DESK);
+    const page = await atWork.startPage(context);
     await tabTo(page, /^Try it with a simulated recording$/);
     await page.keyboard.press("Enter");
     await page.locator(".glance").waitFor();
@@ -238,8 +225,8 @@ describe("the page's screens", () => {
 
   it("scrolls at once for those who want less motion", async () => {
     const motion = async (reducedMotion: "reduce" | "no-preference") => {
-      const context = await device({ ...DESK, reducedMotion });
-      const page = await openStart(context, served);
+      const context = await atWork.device({ ...DESK, reducedMotion });
+      const page = await atWork.startPage(context);
       const found = await page.evaluate("getComputedStyle(document.documentElement).scrollBehavior");
       await context.close();
       return found;
@@ -249,6 +236,6 @@ describe("the page's screens", () => {
   });
 
   it("threw nothing on the way", () => {
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
   });
 });

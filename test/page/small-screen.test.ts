@@ -1,36 +1,22 @@
-import { join } from "node:path";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
-import { newDevice, type RunningBrowser } from "./page-steps.js";
-import { emptyFolder, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { describe, expect, it, vi } from "vitest";
+import { DRAWN_CAMERA, pageAtWork } from "./page-at-work.js";
+import { holds } from "./page-steps.js";
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-
-beforeAll(async () => {
-  const camera = ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"];
-  [browser, served] = await Promise.all([startBrowser(camera), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
+const atWork = pageAtWork(DRAWN_CAMERA);
 
 describe("a beat that films, on a small screen", () => {
   it.for([
     ["a small phone", { width: 320, height: 568 }],
     ["a desk at 200 %", { width: 640, height: 400 }],
   ] as const)("shows the call, the count and the button that stops it without scrolling: %s", async ([_, viewport]) => {
-    const context = await newDevice(browser, { viewport, permissions: ["camera", "microphone"] }, []);
+    const context = await atWork.device({ viewport, permissions: ["camera", "microphone"] });
     const page = await context.newPage();
-    await page.goto(`${served.address}#switching`);
+    await page.goto(`${atWork.served.address}#switching`);
     await page.getByRole("button", { name: /^Begin:/ }).click();
     await page.getByText("Leave everything as it is").waitFor();
-    await page.waitForFunction("document.querySelector('.beat video')?.videoWidth > 0");
+    await holds(page, "document.querySelector('.beat video')?.videoWidth > 0");
     for (const shown of [page.locator(".now"), page.locator(".count"), page.getByRole("button", { name: "Cancel" })]) {
       const box = (await shown.boundingBox())!;
       expect(box.y).toBeGreaterThanOrEqual(0);

@@ -1,10 +1,10 @@
 import { join } from "node:path";
 import type { BrowserContext, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import { samplesFolder } from "../cli/run-busdip.js";
-import { choose, newDevice, openStart, type RunningBrowser, seriousFindings } from "./page-steps.js";
-import { emptyFolder, PHONE, startBrowser } from "./real-browser.js";
-import { type ServedPage, servePage } from "./served-page.js";
+import { pageAtWork } from "./page-at-work.js";
+import { choose, seriousFindings } from "./page-steps.js";
+import { PHONE } from "./real-browser.js";
 
 const LOG = join(samplesFolder, "ice-2-noisy.csv");
 const OTHER_LOG = join(samplesFolder, "ice-2-ramp.csv");
@@ -13,23 +13,11 @@ const MARKS = join(samplesFolder, "ice-2-noisy.marks.csv");
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
-let browser: RunningBrowser;
-let served: ServedPage;
-const folder = emptyFolder();
-const faults: string[] = [];
-
-beforeAll(async () => {
-  [browser, served] = await Promise.all([startBrowser(), servePage("--store", join(folder.path, "history.db"))]);
-});
-afterAll(async () => {
-  await browser?.close();
-  await served?.stop();
-  folder.remove();
-});
+const atWork = pageAtWork();
 
 /** A tab with a log and a profile, after whatever the context was told. */
 async function tabAtWork(context: BrowserContext): Promise<Page> {
-  const page = await openStart(context, served);
+  const page = await atWork.startPage(context);
   await choose(page, "Choose a log", LOG);
   await page.locator(".glance").waitFor();
   await choose(page, "Choose a profile", PROFILE);
@@ -39,7 +27,7 @@ async function tabAtWork(context: BrowserContext): Promise<Page> {
 
 async function anotherTab(context: BrowserContext, screen = ""): Promise<Page> {
   const page = await context.newPage();
-  await page.goto(`${served.address}${screen}`);
+  await page.goto(`${atWork.served.address}${screen}`);
   return page;
 }
 
@@ -49,7 +37,7 @@ const hasLog = (page: Page, path: string) => page.getByText(path.split("/").at(-
 
 describe("two tabs of the page", () => {
   it("says so in the second, which carries on by itself once the first is closed", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     const first = await tabAtWork(context);
     const second = await anotherTab(context, "#recording");
     await elsewhere(second).waitFor();
@@ -65,7 +53,7 @@ describe("two tabs of the page", () => {
   });
 
   it("does not take a page that is loaded again for a second one", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     await context.addInitScript(
       `globalThis.seen = false;
       new MutationObserver(() => {
@@ -83,7 +71,7 @@ describe("two tabs of the page", () => {
   });
 
   it("hands the work over and back with all that was done, and then only one tab writes", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     const first = await tabAtWork(context);
     const second = await anotherTab(context, "#recording");
     await carryOn(second).click();
@@ -104,9 +92,9 @@ describe("two tabs of the page", () => {
   });
 
   it("does not break off a beat that runs in the other tab", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     const first = await tabAtWork(context);
-    await first.goto(`${served.address}#switching`);
+    await first.goto(`${atWork.served.address}#switching`);
     await first.getByLabel("Film the meter at the same time").uncheck();
     await first.getByRole("button", { name: /^Begin:/ }).click();
     await first.getByText("Leave everything as it is").waitFor();
@@ -122,7 +110,7 @@ describe("two tabs of the page", () => {
   });
 
   it("takes the work from a tab that does not answer, which tells it on waking", async () => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     // Nothing that the tab is told reaches it any more, as where the device has put it to sleep.
     await context.addInitScript(
       `const told = BroadcastChannel.prototype.addEventListener;
@@ -146,7 +134,7 @@ describe("two tabs of the page", () => {
     ["no locks, as at an address that is not secure", "delete Navigator.prototype.locks;"],
     ["no locks and no word between tabs", "delete Navigator.prototype.locks; delete globalThis.BroadcastChannel;"],
   ] as const)("lets one tab never write over another's work: %s", async ([kind, lacking]) => {
-    const context = await newDevice(browser, PHONE, faults);
+    const context = await atWork.device(PHONE);
     await context.addInitScript(lacking);
     const first = await tabAtWork(context);
     const second = await anotherTab(context, "#recording");
@@ -166,6 +154,6 @@ describe("two tabs of the page", () => {
   });
 
   it("threw nothing on the way", () => {
-    expect(faults).toEqual([]);
+    expect(atWork.faults).toEqual([]);
   });
 });
