@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { CHEMISTRIES } from "../core/index.js";
 import { ESTIMATED } from "./recording-entry.js";
 import type { HistoryContent } from "./store.js";
 import { StoreError } from "./store-error.js";
@@ -77,7 +78,10 @@ const history = z.object({
     .array(
       z.object({
         id: z.string().min(1),
-        chemistry: optionalText,
+        chemistry: z
+          .enum(CHEMISTRIES, `expected ${CHEMISTRIES.join(", ")} or null`)
+          .nullable()
+          .default(null),
         cells: optionalNumber,
         capacityAh: optionalNumber,
         retiredOn: day.nullable().default(null),

@@ -161,6 +161,10 @@ export function forecastText(series: SeriesTrend): string {
   if (limit === null)
     return series.judgement.chart ? "no limit is set" : "the limit follows from the baseline, which is not complete";
   const reached = `limit of ${formatPlain(limit, series.unit)}`;
+  const alarm = series.judgement.alarms.find(({ code }) => code === "limit-reached");
+  if (alarm?.code === "limit-reached" && !forecast?.known) {
+    return `${reached} ${alarm.sure ? "is reached" : "is probably reached"} by now`;
+  }
   if (forecast === null) return `${reached}: the level does not move towards it`;
   if (forecast.known && forecast.at <= lastAtS(series)) {
     const word = forecast.high <= lastAtS(series) ? "was probably reached" : "may be reached by now:";

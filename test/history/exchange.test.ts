@@ -33,6 +33,10 @@ describe("history as JSON", () => {
       /^x\.json: at recordings\.0\.estimates\.0\.u: .*; mend the entry; nothing was added$/,
     );
     expect(() => readHistoryJson('{"schema":"other/1"}', "x.json")).toThrow(/at schema:/);
+    const zinc = writeHistoryJson(CONTENT).replace('"lead-acid"', '"zinc"');
+    expect(() => readHistoryJson(zinc, "x.json")).toThrow(
+      "x.json: at batteries.0.chemistry: expected lead-acid, ni-cd, li-ion or null",
+    );
   });
 });
 

@@ -1,6 +1,6 @@
 import { parse } from "node-html-parser";
 import { describe, expect, it } from "vitest";
-import { type FlightReading, judgeBattery } from "../../src/core/index.js";
+import { type FlightReading, judgeBattery, type LimitForecast } from "../../src/core/index.js";
 import { svgFigure } from "../../src/report/figures/svg-figure.js";
 import { trendChart } from "../../src/report/figures/trend-chart.js";
 import type { BatteryStory, TrendContext } from "../../src/report/trend-context.js";
@@ -85,6 +85,18 @@ describe("trend in words", () => {
     const lastAtS = START_S + 172_800 * 33;
     expect(unknown(lastAtS - 86_400)).toMatch(/: further ahead than these flights can tell$/);
     expect(unknown(lastAtS + 86_400)).toMatch(/: further ahead than these flights can tell, not before 2026-03-\d\d$/);
+  });
+
+  it("forecastText() says that a limit is reached, where no course up to it is left to forecast", () => {
+    const limit = main.judgement.limit!;
+    const beyond = (sure: boolean, forecast: LimitForecast | null) => {
+      const alarms = [{ code: "limit-reached", limit, sure } as const];
+      return forecastText({ ...main, judgement: { ...main.judgement, alarms, forecast } });
+    };
+    const noRise = { known: false, reason: "no-rise", notBefore: null, moreFlights: null } as const;
+    expect(beyond(true, null)).toMatch(/^limit of 1[12](\.\d)? mΩ is reached by now$/);
+    expect(beyond(true, noRise)).toMatch(/ is reached by now$/);
+    expect(beyond(false, noRise)).toMatch(/ is probably reached by now$/);
   });
 
   it("one flight is one flight", () => {
