@@ -68,7 +68,7 @@ const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, stri
   "two-needles":
     "More than one line looks like the needle: mark the pivot and two or more scale marks of the meter to read.",
   "no-scale":
-    "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still.",
+    "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still, or give the meter's full_scale_V and smallest_division_V in the profile.",
   "marks-off-dial":
     "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
 };

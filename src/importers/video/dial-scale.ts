@@ -5,7 +5,7 @@ import type { SeenStroke } from "./pivot-fit.js";
 import { type ScaleCurve, scaleCurve } from "./scale-curve.js";
 import { type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
-import { isDivision, longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
+import { longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
 
 /** A scale laid through marks or strokes. */
 export interface DialScale {
@@ -88,8 +88,9 @@ function inOrder(marks: readonly SnappedMark[], needleRad: number): number[] | n
 }
 
 /**
- * The scale of a meter whose end values the profile tells: a ring of regular strokes whose number fits the divisions,
- * rising clockwise; null when the strokes do not say so clearly.
+ * The scale of a meter whose end values and smallest division the profile tells: a ring of regular strokes, exactly as many
+ * as that makes, taken to rise clockwise; null when the strokes do not say so clearly. Without the division a part of a
+ * scale, or its long strokes, could pass for the whole.
  */
 export function scaleFromProfile(
   plane: GrayPlane,
@@ -97,7 +98,7 @@ export function scaleFromProfile(
   face: { readonly scaleRadiusPx: number; readonly innerRadiusPx: number },
   meter: MeterProfile | undefined,
 ): DialScale | null {
-  if (meter?.fullScaleV === undefined) return null;
+  if (meter?.fullScaleV === undefined || meter.smallestDivisionV === undefined) return null;
   const zeroV = meter.zeroV ?? 0;
   for (const tone of ["dark", "light"] as const) {
     const half = Math.max(1.5, 0.018 * face.scaleRadiusPx);
@@ -108,11 +109,7 @@ export function scaleFromProfile(
       const chain = longestChain(strokes);
       if (chain.length < 6) continue;
       const division = (meter.fullScaleV - zeroV) / (chain.length - 1);
-      const fits =
-        meter.smallestDivisionV === undefined
-          ? isDivision(division)
-          : Math.abs(division / meter.smallestDivisionV - 1) < 1e-6;
-      if (!fits) continue;
+      if (Math.abs(division / meter.smallestDivisionV - 1) > 1e-6) continue;
       const radiusPx = middle;
       const knots = chain.map((stroke, index) => ({ ...stroke, volts: zeroV + index * division }));
       const marks = [knots[0]!, knots.at(-1)!].map((knot) => ({

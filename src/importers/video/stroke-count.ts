@@ -142,7 +142,7 @@ function countedStops(stops: readonly number[]): number[] | null {
 const DIVISIONS = [1, 2, 2.5, 5];
 
 /** Whether a scale is usually divided so: 1, 2, 2.5 or 5 times a power of ten (common practice, no source). */
-export function isDivision(volts: number): boolean {
+function isDivision(volts: number): boolean {
   const size = volts / 10 ** Math.floor(Math.log10(volts) + 1e-9);
   return DIVISIONS.some((division) => Math.abs(size - division) < 1e-6);
 }

@@ -162,6 +162,35 @@ describe("readNeedle", () => {
 });
 
 describe("findDial", () => {
+  it("takes no part of a scale for the whole of it, where a stroke is hidden", async () => {
+    // Of 31 strokes the seventeenth: 16 are left below it, which would make a usual division of 2 V.
+    const hidden = trueAngle(EVEN, 16);
+    const { width, pivotX, pivotY, radiusPx, ...filming } = hand;
+    const [x0, y0] = [pivotX + 1.04 * radiusPx * Math.sin(hidden), pivotY - 1.04 * radiusPx * Math.cos(hidden)];
+    const clip = renderedClip(EVEN, {
+      ...filming,
+      ...{ width, pivotX, pivotY, radiusPx, shakePx: 0, shakeRollDeg: 0, shakeScale: 0 },
+      spoil: (values) => {
+        for (let at = 0; at < values.length; at++) {
+          const [x, y] = [(at % width) - x0, Math.floor(at / width) - y0];
+          if (
+            Math.hypot(x, y) < 0.055 * radiusPx &&
+            Math.abs(x * Math.cos(hidden) + y * Math.sin(hidden)) < 0.02 * radiusPx
+          )
+            values[at] = 200;
+        }
+      },
+    });
+    expect(await findDial(clip, { meter: { fullScaleV: 30 } })).toMatchObject({ kind: "question", code: "no-scale" });
+    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
+    if (answer.kind === "question") {
+      expect(answer.code).toBe("no-scale");
+      return;
+    }
+    const seen = clip.place(0, 1, trueAngle(EVEN, 10));
+    expect(answer.curve.voltsAt(Math.atan2(seen.y - answer.pivot.y, seen.x - answer.pivot.x))).toBeCloseTo(10, 0);
+  });
+
   it("finds pivot and needle within 0.3 degrees with no click, and the scale from the profile's full scale", async () => {
     const clip = renderedClip(EVEN, { ...hand, shakePx: 0, shakeRollDeg: 0, shakeScale: 0 });
     const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
