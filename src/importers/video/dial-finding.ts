@@ -12,6 +12,7 @@ import type { ScaleCurve } from "./scale-curve.js";
 import type { SnappedMark } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { type Still, stillAt, stills } from "./still.js";
+import { hasTwin } from "./twin-line.js";
 import { codedPlace } from "./upright.js";
 
 /** What is known beforehand: a person's marks, and the meter of the profile. */
@@ -162,7 +163,7 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
   const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
   const candidates = pivots(plane, marks, clicked);
   if (candidates.length === 0) return question("no-dial", still.frame);
-  const face = bestFace(plane, candidates, marks.length > 0 && clicked !== null);
+  const face = bestFace(still, candidates, marks.length > 0 && clicked !== null);
   if (face === null || "doubt" in face)
     return question(face === null ? "no-needle" : face.doubt, still.frame, {
       pivot: candidates[0]!,
@@ -241,7 +242,7 @@ function pivots(plane: GrayPlane, marks: readonly Place[], clicked: Place | null
 
 /** The candidate with the clearest needle, or why there is none. */
 function bestFace(
-  plane: GrayPlane,
+  { mean: plane, frame }: Still,
   candidates: readonly PivotCandidate[],
   pointedOut: boolean,
 ): FaceFound | { doubt: "two-needles" | "no-needle" } | null {
@@ -257,6 +258,11 @@ function bestFace(
     const [first, second] = measured;
     if (first === undefined) continue;
     if (second !== undefined && second.line.strength > 0.5 * first.line.strength && !isTail(first.line, second.line)) {
+      doubt = "two-needles";
+      continue;
+    }
+    // In the frame alone: a needle that turns meanwhile stands in the mean at two places.
+    if (hasTwin({ ...frame, values: frame.luma }, first.measured)) {
       doubt = "two-needles";
       continue;
     }

@@ -14,8 +14,9 @@ export interface NeedleFit {
   readonly blur: number;
   /** Share of the patch's variance about each band's own slope that the needle explains. */
   readonly explained: number;
-  /** Root mean square of what is left, gray levels. */
+  /** Root mean square of what is left, gray levels, and over how many samples. */
   readonly residual: number;
+  readonly sampleCount: number;
   /** Sideways shift of the whole needle, in steps times pixels of radius; zero unless asked for. */
   readonly lateral: number;
   /** How far each band alone would move the needle, steps; NaN where a band cannot tell. */
@@ -265,6 +266,7 @@ function finish(
     formalU: Math.sqrt(solved.inverse[size + 1]! * variance) / at.gain,
     explained: total > 0 ? 1 - left / total : 0,
     residual: Math.sqrt(variance),
+    sampleCount: count,
     bandShifts: judged.shifts,
     bandVariances: judged.residuals,
   };

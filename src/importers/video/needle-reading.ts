@@ -161,8 +161,8 @@ function assemble(
   uAxisRad: number,
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
-  const warps = frames.map((frame) => frame.registration?.warp ?? null);
-  const doubts = angleUncertainties(fits, warps, grid.stepRad, radiusPx);
+  const registrations = frames.map((frame) => frame.registration);
+  const doubts = angleUncertainties(fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
   const readings: { timeS: number; volts: number; uV: number; angle: number }[] = [];
   const frameQuality = frames.map((frame, index): FrameQuality => {
     const fit = fits[index] ?? null;

@@ -1,5 +1,5 @@
 import type { NeedleFit } from "./needle-fit.js";
-import type { Warp } from "./warp.js";
+import type { Registration } from "./registration.js";
 
 /** Registration and optics err slowly by this much at the middle of the needle, pixels; measured on simulated clips. */
 const FLOOR_PX = 0.022;
@@ -8,19 +8,32 @@ const FLOOR_PX = 0.022;
  * beyond the second power. Measured on simulated clips, calm and shaky (`npm run bench:video`).
  */
 const UNFOLLOWED_BEND = 0.03;
+/** From this many times the clip's usual on, what a needle's fit leaves over is something that lies beside the needle. */
+const STRANGE_RESIDUAL = 3;
+/** It pulls further than what is left of it tells, since a part passes for turn, contrast and blur; measured. */
+const LINE_PULL = 2;
+/** From this many times the usual on, the dial's fit is doubted for something that lies on the dial. */
+const STRANGE_VIEW = 2;
+/**
+ * By how much the doubt that registration states is then too small: the light of a window lies on many points alike, which
+ * count as one. Measured on simulated clips with the edge of such a light moving over the dial.
+ */
+const POINTS_ALIKE = 6;
 
 /**
  * Standard uncertainty of each angle against its neighbours, radians.
  *
  * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
  * disagreement between the bands of one needle, which a reflection on a part of it raises, by what registration cannot
- * follow, and a floor.
+ * follow, and a floor. In a frame that the fits explain much worse than the clip's usual, something lies on needle or dial;
+ * it is taken for one line beside the needle, all of which pulls to one side, or for one edge on the dial.
  */
 export function angleUncertainties(
   fits: readonly (NeedleFit | null)[],
-  warps: readonly (Warp | null)[],
+  registrations: readonly (Registration | null)[],
   stepRad: number,
   radiusPx: number,
+  lengthPx: number,
 ): Float64Array {
   const known = fits.filter((fit) => fit !== null);
   // Third differences and their lower quartile: a needle that moves half of the time must not pass for jitter.
@@ -53,18 +66,49 @@ export function angleUncertainties(
   };
   const usualScatter = middleOf(known.map(scatterOf));
   const floor = FLOOR_PX / radiusPx;
+  const usualResidual = quartileOf(known.map((fit) => fit.residual));
+  const views = fits.map((fit, index) => {
+    const registration = registrations[index] ?? null;
+    return fit === null || registration === null
+      ? Number.NaN
+      : viewUncertainty(registration, fit.step * stepRad, radiusPx, lengthPx);
+  });
+  const usualView = quartileOf(views.filter(Number.isFinite));
   return Float64Array.from(fits, (fit, index) => {
-    const warp = warps[index] ?? null;
-    if (fit === null || warp === null) return Number.NaN;
+    const warp = registrations[index]?.warp;
+    if (fit === null || warp === undefined) return Number.NaN;
     // The bend of the dial's rim, at about 1.7 times the needle's middle, as an angle at that middle.
     const bend = UNFOLLOWED_BEND * 3 * radiusPx * Math.hypot(warp.e, warp.m, warp.p, warp.n, warp.q);
     const own = scale * fit.formalU * stepRad;
     // What the bands disagree beyond the usual is a sign of something on the needle.
     const beyond = Math.max(0, scatterOf(fit) - 1.5 * usualScatter) * stepRad;
-    return Math.hypot(own, 2 * beyond, bend, floor);
+    const beside = Math.sqrt(Math.max(0, 1 - (STRANGE_RESIDUAL * usualResidual) ** 2 / fit.residual ** 2));
+    const pulled = LINE_PULL * beside * Math.sqrt(fit.sampleCount) * fit.formalU * stepRad;
+    const view = POINTS_ALIKE * Math.max(0, views[index]! - STRANGE_VIEW * usualView);
+    return Math.hypot(own, 2 * beyond, bend, floor, pulled, view);
   });
+}
+
+/** Doubt of the needle's angle by the registration's own covariance: of shift across the needle, and of the affine part. */
+function viewUncertainty({ covariance }: Registration, angleRad: number, radiusPx: number, lengthPx: number): number {
+  const [cos, sin] = [Math.cos(angleRad), Math.sin(angleRad)];
+  const out = radiusPx / lengthPx;
+  const across = [-sin, cos, -sin * cos * out, -sin * sin * out, cos * cos * out, cos * sin * out];
+  const size = Math.sqrt(covariance.length);
+  let square = 0;
+  across.forEach((one, row) => {
+    across.forEach((other, column) => {
+      square += one * other * covariance[row * size + column]!;
+    });
+  });
+  return Math.sqrt(Math.max(0, square)) / radiusPx;
 }
 
 function middleOf(values: readonly number[]): number {
   return [...values].sort((first, second) => first - second)[values.length >> 1] ?? 0;
+}
+
+/** The lower quartile: what lies on the dial for half of a clip is not its usual. */
+function quartileOf(values: readonly number[]): number {
+  return [...values].sort((first, second) => first - second)[values.length >> 2] ?? 0;
 }

@@ -1,51 +1,8 @@
 import { describe, expect, it } from "vitest";
-import type { DialFound } from "../../../src/importers/video/dial-finding.js";
 import { findDial, readNeedle } from "../../../src/importers/video/needle-reading.js";
-import { type Filming, type RenderedClip, renderedClip } from "./render/clip.js";
+import { renderedClip } from "./render/clip.js";
 import { type DialStyle, trueAngle } from "./render/face.js";
-
-const EVEN: DialStyle = { startDeg: -45, sweepDeg: 90, fullScaleV: 30, divisionV: 1, majorV: 5, bezel: "round" };
-
-const dipAt = (timeS: number) => 24.6 - (timeS > 0.4 && timeS < 0.9 ? 0.3 : 0);
-
-const hand: Filming = {
-  width: 420,
-  height: 340,
-  pivotX: 210,
-  pivotY: 250,
-  radiusPx: 160,
-  frameCount: 40,
-  framesPerS: 30,
-  seed: 11,
-  shakePx: 3,
-  shakeRollDeg: 0.3,
-  shakeScale: 0.002,
-  noise: 2,
-  glare: 15,
-  slopeX: 0.03,
-  volts: dipAt,
-};
-
-function marksOf(clip: RenderedClip, volts: readonly number[]) {
-  return volts.map((volt) => ({ volts: volt, ...clip.place(0, 1, trueAngle(clip.style, volt)) }));
-}
-
-async function found(clip: RenderedClip, volts: readonly number[]): Promise<DialFound> {
-  const dial = {
-    still: { timeS: 0, width: clip.width, height: clip.height },
-    pivot: clip.place(0, 0, 0),
-    marks: marksOf(clip, volts),
-  };
-  const answer = await findDial(clip, { dial });
-  if (answer.kind === "question") throw new Error(answer.instruction);
-  return answer;
-}
-
-function errorsOf(clip: RenderedClip, reading: { timesS: Float64Array; voltagesV: Float64Array }): number[] {
-  return [...reading.voltagesV].map(
-    (volts, index) => volts - clip.truthV[clip.timesS.indexOf(reading.timesS[index]!)]!,
-  );
-}
+import { EVEN, errorsOf, found, hand, marksOf } from "./render/readings.js";
 
 const STYLES: readonly [string, DialStyle, readonly number[]][] = [
   ["90 degrees, dark on light", EVEN, [0, 10, 20, 30]],

@@ -67,7 +67,16 @@ function clip(frameCount: number, seed: number, timeOf = (index: number) => inde
         bandOffsets: new Float64Array(bandCount),
       },
       fit: {
-        ...{ step: -Math.PI / 3 / grid.stepRad, formalU: 0.1, gain: 1, blur: 0, explained: 1, residual: 1, lateral: 0 },
+        ...{
+          step: -Math.PI / 3 / grid.stepRad,
+          formalU: 0.1,
+          gain: 1,
+          blur: 0,
+          explained: 1,
+          residual: 1,
+          sampleCount: 1,
+          lateral: 0,
+        },
         ...{ bandShifts: new Float64Array(bandCount), bandVariances: new Float64Array(bandCount) },
       },
     };
