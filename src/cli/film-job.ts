@@ -51,7 +51,7 @@ export async function readFilm(request: FilmRequest, progress: Progress, signal?
     throw new InputError({
       file: dialPath ?? clipPath,
       problem: lowerFirst(problem!),
-      remedy: `${remedy ?? "film again"}${shown ? ` (the still is ${request.questionStillPath}; the places go into a dial file, given with --dial)` : ""}`,
+      remedy: `${remedy ?? "film again"}${shown ? ` (the still is ${request.questionStillPath}${dialPath === undefined ? "; the places go into a dial file, given with --dial" : ""})` : ""}`,
     });
   }
   const startedAt = performance.now();

@@ -46,6 +46,7 @@ export type DialDoubt =
   | "no-dial"
   | "no-needle"
   | "two-needles"
+  | "second-pointer"
   | "no-scale"
   | "marks-off-dial"
   | MarksFault["code"];
@@ -68,6 +69,8 @@ const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, stri
     "No needle was found on the dial (a digital display cannot be read): film a meter with a needle, or mark the pivot and two scale marks.",
   "two-needles":
     "More than one line looks like the needle: mark the pivot and two or more scale marks of the meter to read.",
+  "second-pointer":
+    "Beside the needle runs another line from the same pivot, and which is the needle cannot be told: turn a pointer that is set by hand well away from it, or film another meter.",
   "no-scale":
     "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still, or give the meter's full_scale_V and smallest_division_V in the profile.",
   "marks-off-dial":
@@ -163,9 +166,10 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
   const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
   const candidates = pivots(plane, marks, clicked);
   if (candidates.length === 0) return question("no-dial", still.frame);
-  const face = bestFace(still, candidates, marks.length > 0 && clicked !== null);
+  const isPointedOut = marks.length > 0 && clicked !== null;
+  const face = bestFace(still, candidates, isPointedOut);
   if (face === null || "doubt" in face)
-    return question(face === null ? "no-needle" : face.doubt, still.frame, {
+    return question(doubtOf(face, isPointedOut), still.frame, {
       pivot: candidates[0]!,
       scaleRadiusPx: candidates[0]!.ringPx,
     });
@@ -196,6 +200,12 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
     confidence: face.confidence,
     scaleFrom: marks.length > 0 ? "marks" : "profile",
   };
+}
+
+/** Where pivot and marks are pointed out already, pointing them out again would not tell two lines apart. */
+function doubtOf(face: { readonly doubt: "two-needles" | "no-needle" } | null, isPointedOut: boolean) {
+  if (face === null) return "no-needle";
+  return face.doubt === "two-needles" && isPointedOut ? "second-pointer" : face.doubt;
 }
 
 /** Pivot, needle and scale, each measured again from the others until the pivot stays. */

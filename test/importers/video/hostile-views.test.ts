@@ -95,7 +95,7 @@ describe("a second line on the dial", () => {
     ["half as dark as the needle", 23.5, 120],
   ])("asks which needle to read: %s", async (_, volts, tone) => {
     const clip = renderedClip(EVEN, { ...tripod, frameCount: 12, spoil: pointer(volts, tone) });
-    expect(await dialOf(clip, MARKS)).toMatchObject({ kind: "question", code: "two-needles" });
+    expect(await dialOf(clip, MARKS)).toMatchObject({ kind: "question", code: "second-pointer" });
   });
 
   it("doubts what it reads while a pencil lies close beside the needle", async () => {

@@ -99,7 +99,7 @@ describe("readNeedle", () => {
     const dial = { still: { timeS: 0, width: clip.width, height: clip.height }, pivot: clip.place(0, 0, 0) };
     const answer = await findDial(clip, { dial: { ...dial, marks: marksOf(clip, [0, 10, 20, 30]) } });
     if (answer.kind === "question") {
-      expect(answer.code).toBe("two-needles");
+      expect(answer.code).toBe("second-pointer");
       return;
     }
     const errors = errorsOf(clip, await readNeedle(clip, answer));
