@@ -161,6 +161,21 @@ describe("currentOnTimes()", () => {
     expect(load!.changeA).toBeCloseTo(6, 1);
   });
 
+  it("takes changes of less than eight standard deviations of the difference of two means of three for none", () => {
+    // 0, u, 0, -u in turn: differences of u and -u, as many of each, so 1.4826 u / root two for a reading's noise and
+    // 8 x 1.0484 u x root(2/3) = 6.848 u for the limit. The means beside the edges differ by u / 3 by themselves.
+    const u = 0.1;
+    const of = (sizeA: number) => {
+      const timesS = Float64Array.from({ length: 601 }, (_, i) => i / 10);
+      const isOn = (i: number) => i >= 200 && i < 250;
+      const currentsA = timesS.map((_, i) => u * [0, 1, 0, -1][i % 4]! + (isOn(i) ? sizeA : 0));
+      const voltagesV = timesS.map((_, i) => (isOn(i) ? 23.99 : 24));
+      return currentOnTimes({ timesS, voltagesV, current: { timesS, currentsA } }).onTimes.length;
+    };
+    expect(of((6.848 - 1 / 3 + 0.05) * u)).toBe(1);
+    expect(of((6.848 - 1 / 3 - 0.05) * u)).toBe(0);
+  });
+
   it("takes changes of less than 2 % of the range for none", () => {
     const beside = (amperes: number) =>
       count((t) => (between(t, 10, 15) ? 100 : 0) + (between(t, 30, 35) ? amperes : 0));
