@@ -229,6 +229,19 @@ describe("currentOnTimes()", () => {
     ).toBeNull();
   });
 
+  it("takes that fall from up to twenty readings before the on-time, not from the last two", () => {
+    const { timesS, current } = plain((t) => (between(t, 20, 30) ? 10 : 0));
+    // The last `dent` readings before it are 0.2 V low. Nine of twenty: 24 V less 0.09 V, above the 23.9 V within; eleven: below.
+    const sign = (dent: number) =>
+      currentOnTimes({
+        timesS,
+        current,
+        voltagesV: timesS.map((t) => (between(t, 20, 30) ? 23.9 : between(t, 20 - dent / 10, 20) ? 23.8 : 24)),
+      }).sign;
+    expect(sign(9)).toBe(1);
+    expect(sign(11)).toBeNull();
+  });
+
   it("puts an edge that took several readings where half of it is done", () => {
     const ramp = (t: number) =>
       Math.max(0, Math.min(1, (t - 19.95) / 0.4)) - Math.max(0, Math.min(1, (t - 29.95) / 0.4));
