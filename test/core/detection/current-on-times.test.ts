@@ -161,19 +161,23 @@ describe("currentOnTimes()", () => {
     expect(load!.changeA).toBeCloseTo(6, 1);
   });
 
-  it("takes changes of less than eight standard deviations of the difference of two means of three for none", () => {
-    // 0, u, 0, -u in turn: differences of u and -u, as many of each, so 1.4826 u / root two for a reading's noise and
-    // 8 x 1.0484 u x root(2/3) = 6.848 u for the limit. The means beside the edges differ by u / 3 by themselves.
+  it.each([
+    [10, 250, 3],
+    [20, 502, 6],
+  ])("at %d Hz takes changes of less than eight standard deviations of a difference for none", (rateHz, off, side) => {
+    // 0, u, 0, -u in turn: differences of u and -u, as many of each, so 1.4826 u / root two = 1.0484 u for a reading's noise,
+    // and root(2 / side) of it for the means of as many as stand in 0.3 s. Those beside the edges differ by u / 3 themselves.
     const u = 0.1;
     const of = (sizeA: number) => {
-      const timesS = Float64Array.from({ length: 601 }, (_, i) => i / 10);
-      const isOn = (i: number) => i >= 200 && i < 250;
+      const timesS = Float64Array.from({ length: 60 * rateHz + 1 }, (_, i) => i / rateHz);
+      const isOn = (i: number) => i >= 20 * rateHz && i < off;
       const currentsA = timesS.map((_, i) => u * [0, 1, 0, -1][i % 4]! + (isOn(i) ? sizeA : 0));
       const voltagesV = timesS.map((_, i) => (isOn(i) ? 23.99 : 24));
       return currentOnTimes({ timesS, voltagesV, current: { timesS, currentsA } }).onTimes.length;
     };
-    expect(of((6.848 - 1 / 3 + 0.05) * u)).toBe(1);
-    expect(of((6.848 - 1 / 3 - 0.05) * u)).toBe(0);
+    const limit = 8 * 1.0484 * Math.sqrt(2 / side) - 1 / 3;
+    expect(of((limit + 0.05) * u)).toBe(1);
+    expect(of((limit - 0.05) * u)).toBe(0);
   });
 
   it("takes changes of less than 2 % of the range for none", () => {
