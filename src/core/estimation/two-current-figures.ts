@@ -43,7 +43,7 @@ export function twoCurrentFigures(
   capacityAh: number | undefined,
 ): readonly TwoCurrentFigure[] {
   if (recording.current === undefined || dischargeSign === null) return [];
-  const levels = currentSteps(recording.current).filter((step) => dischargeSign * step.afterA > 0);
+  const levels = currentSteps(recording.current).filter((step) => isDischarge(step, dischargeSign));
   return METHODS.flatMap((method): readonly TwoCurrentFigure[] => {
     // The times do not hang on the capacity, only the currents do.
     const { firstS, secondS, firstA, secondA } = method.schedule(capacityAh ?? 1);
@@ -80,6 +80,12 @@ function figure(
         ? normalQuantity(shortCircuitA.value, withGain(shortCircuitA), "A", "two-current")
         : null,
   };
+}
+
+/** Whether a step leads up to a discharge, and not back to a rest that noise or the clamp's zero put beside nothing. */
+function isDischarge({ deltaA, afterA }: CurrentStep, dischargeSign: 1 | -1): boolean {
+  const riseA = dischargeSign * deltaA;
+  return riseA > 0 && dischargeSign * afterA > 0.5 * riseA;
 }
 
 /** Whether the second level comes after the first with the rest that the method asks for. */

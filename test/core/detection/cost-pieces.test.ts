@@ -71,6 +71,29 @@ describe("CostPieces", () => {
     }
   });
 
+  it("makes room for as many pieces as there are", () => {
+    // Forty wells that do not touch, and what lies beside and between them: 81 pieces.
+    const values = Array.from({ length: 40 }, (_, k) => -4.8 + 0.24 * k);
+    const terms = values.map((value) => (x: number) => Math.min((x - value) ** 2, 0.05 ** 2));
+    let now = CostPieces.zero(HIGH);
+    let next = CostPieces.zero(HIGH);
+    for (const value of values) {
+      now.addBounded(value, 1, 0.05, LOW, next);
+      [now, next] = [next, now];
+    }
+    expect(now.size).toBe(81);
+    expectSame(now, [{ start: 0, terms }]);
+    // Between the bottom of the wells and the level beside them, so that each well stays a piece of its own.
+    const price = 40 * 0.05 ** 2 - 0.001;
+    const fresh = CostPieces.zero(HIGH);
+    now.offer(price, 1, LOW, fresh);
+    expect(fresh.size).toBe(81);
+    expectSame(fresh, [
+      { start: 0, terms },
+      { start: 1, terms: [() => price] },
+    ]);
+  });
+
   it("adds and finds the least in one pass just as in two", () => {
     for (let seed = 1; seed <= 10; seed++) {
       const random = randomGenerator(100 + seed);

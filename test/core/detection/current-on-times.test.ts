@@ -161,6 +161,25 @@ describe("currentOnTimes()", () => {
     expect(load!.changeA).toBeCloseTo(6, 1);
   });
 
+  it.each([
+    [10, 250, 3],
+    [20, 502, 6],
+  ])("at %d Hz takes changes of less than eight standard deviations of a difference for none", (rateHz, off, side) => {
+    // 0, u, 0, -u in turn: differences of u and -u, as many of each, so 1.4826 u / root two = 1.0484 u for a reading's noise,
+    // and root(2 / side) of it for the means of as many as stand in 0.3 s. Those beside the edges differ by u / 3 themselves.
+    const u = 0.1;
+    const of = (sizeA: number) => {
+      const timesS = Float64Array.from({ length: 60 * rateHz + 1 }, (_, i) => i / rateHz);
+      const isOn = (i: number) => i >= 20 * rateHz && i < off;
+      const currentsA = timesS.map((_, i) => u * [0, 1, 0, -1][i % 4]! + (isOn(i) ? sizeA : 0));
+      const voltagesV = timesS.map((_, i) => (isOn(i) ? 23.99 : 24));
+      return currentOnTimes({ timesS, voltagesV, current: { timesS, currentsA } }).onTimes.length;
+    };
+    const limit = 8 * 1.0484 * Math.sqrt(2 / side) - 1 / 3;
+    expect(of((limit + 0.05) * u)).toBe(1);
+    expect(of((limit - 0.05) * u)).toBe(0);
+  });
+
   it("takes changes of less than 2 % of the range for none", () => {
     const beside = (amperes: number) =>
       count((t) => (between(t, 10, 15) ? 100 : 0) + (between(t, 30, 35) ? amperes : 0));
@@ -212,6 +231,19 @@ describe("currentOnTimes()", () => {
     expect(
       currentOnTimes({ timesS: fewer, voltagesV: fewer.map((t) => (between(t, 20, 30) ? 23.9 : 24)), current }).sign,
     ).toBeNull();
+  });
+
+  it("takes that fall from up to twenty readings before the on-time, not from the last two", () => {
+    const { timesS, current } = plain((t) => (between(t, 20, 30) ? 10 : 0));
+    // The last `dent` readings before it are 0.2 V low. Nine of twenty: 24 V less 0.09 V, above the 23.9 V within; eleven: below.
+    const sign = (dent: number) =>
+      currentOnTimes({
+        timesS,
+        current,
+        voltagesV: timesS.map((t) => (between(t, 20, 30) ? 23.9 : between(t, 20 - dent / 10, 20) ? 23.8 : 24)),
+      }).sign;
+    expect(sign(9)).toBe(1);
+    expect(sign(11)).toBeNull();
   });
 
   it("puts an edge that took several readings where half of it is done", () => {

@@ -9,6 +9,7 @@ import {
 const terms: readonly DecayingTerm[] = [
   { rate: 0.7, angular: 0, inPhase: 0.5, quadrature: 0 },
   { rate: 0.4, angular: 2.3, inPhase: -0.3, quadrature: 0.8 },
+  { rate: 0.9, angular: 1.7, inPhase: 0, quadrature: 0.6 },
 ];
 const sumAt = (all: readonly DecayingTerm[], t: number) =>
   all.reduce(

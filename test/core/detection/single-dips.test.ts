@@ -2,7 +2,12 @@ import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
 import type { MarkedDetection } from "../../../src/core/detection/marked-detection.js";
 import type { MarkedResponse } from "../../../src/core/detection/marked-response.js";
-import { oneHalfOnly, type SingleDip, switchingsDisagree } from "../../../src/core/detection/single-dips.js";
+import {
+  oneHalfOnly,
+  type SingleDip,
+  singleDips,
+  switchingsDisagree,
+} from "../../../src/core/detection/single-dips.js";
 
 const dip = (depthV: number, uDepthV = 0.01): SingleDip => ({
   load: "a",
@@ -75,5 +80,31 @@ describe("oneHalfOnly()", () => {
     expect(differ(10, 10, 5.6)).toBe(true);
     expect(differ(10, 10, 5.4)).toBe(false);
     expect(differ(4, 4, -0.6)).toBe(false);
+  });
+});
+
+describe("singleDips()", () => {
+  it("states the fitted level of the reading nearest to the middle of the dip", () => {
+    const referenceV = (onsetS: number, releaseS: number) => {
+      const response = {
+        id: "a",
+        refined: null,
+        scaleSd: 0,
+        onTimes: [{ onsetS, releaseS }],
+        shape: { shiftS: 0, lagS: 0, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 },
+      } as unknown as MarkedResponse;
+      const joint = {
+        depthsV: [0.1],
+        covarianceV2: Float64Array.of(1e-4),
+        driftV: Float64Array.of(24, 24.1, 24.2, 24.3, 24.4),
+      };
+      const design = { series: { timesS: Float64Array.of(0, 1, 2, 6, 7), blockS: 0 }, jointDepths: () => joint };
+      return singleDips({ design, fit: { noise: {} }, responses: [response] } as unknown as MarkedDetection).dips[0]!
+        .referenceV;
+    };
+    // Middles at 3.9, 4.1 and 1.4 s.
+    expect(referenceV(1.8, 6)).toBe(24.2);
+    expect(referenceV(1.8, 6.4)).toBe(24.3);
+    expect(referenceV(0.4, 2.4)).toBe(24.1);
   });
 });

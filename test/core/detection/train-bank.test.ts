@@ -58,4 +58,13 @@ describe("cadenceBank()", () => {
       mostSwitchings: 4,
     });
   });
+
+  it("takes no train of a stated cadence for rarer than the most usual kind, however many switchings", () => {
+    for (const switchingCount of [undefined, 4, 9]) {
+      const cadence = switchingCount === undefined ? { onS: 6, offS: 9 } : { onS: 6, offS: 9, switchingCount };
+      const { rhythms, mostSwitchings, countRarities } = cadenceBank(cadence, 0.3);
+      expect(rhythms.every(({ rarity }) => rarity === 0)).toBe(true);
+      expect(countRarities.slice(0, mostSwitchings)).toEqual(new Array(mostSwitchings).fill(0));
+    }
+  });
 });

@@ -252,6 +252,38 @@ describe("scanProbability()", () => {
     expect(pValue(-5)).toBeLessThanOrEqual(1);
   });
 
+  it("counts a train of a rarer kind only where it reaches its own higher score", () => {
+    // Four points, the last two nearly without noise. The single dips 0-1, 1-2 and 2-3 never stand out together, and the
+    // double dip 0-1, 2-3 scores what the first does but needs more: the chance is that of the three single ones.
+    const matrix = new Float64Array(16);
+    [1, 1, 1e-4, 1e-4].forEach((own, k) => {
+      matrix[5 * k] = own;
+    });
+    const { pValue } = scanProbability(
+      fieldOf(new Float64Array(4), { covariance: { matrix, size: 4, everywhere: true } }),
+      {
+        rhythms: [{ onSteps: 1, offSteps: 1, rarity: 2 }],
+        fewestSwitchings: 1,
+        mostSwitchings: 2,
+        countRarities: [0, 1],
+      },
+      new Map([
+        [2, 3],
+        [3, 1],
+      ]),
+      { dof: Number.POSITIVE_INFINITY, random: randomGenerator(5) },
+    );
+    // Scores needed: sqrt(rank^2 + 4) single, sqrt(rank^2 + 6) double. Normal tails by Python 3.11, 0.5 erfc(x / sqrt(2)).
+    // Of 200 draws about 0.22 meet both dips, which count half: standard deviation of their mean 0.015, four are allowed.
+    for (const [rank, single, double] of [
+      [4, 3.872108e-6, 1.363252e-6],
+      [5.5, 2.423377e-9, 8.678001e-10],
+    ] as const) {
+      const sum = 3 * single + double;
+      expect(Math.abs(pValue(rank) - 3 * single) / sum, `${rank}`).toBeLessThan(0.06);
+    }
+  });
+
   it("criticalRank() is the rank that noise reaches with that chance", () => {
     const { pValue, criticalRank } = of();
     for (const rate of [0.05, 0.01, 0.001]) expect(pValue(criticalRank(rate)) / rate).toBeCloseTo(1, 6);

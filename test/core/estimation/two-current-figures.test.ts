@@ -7,14 +7,19 @@ const emfV = 25;
 const ohm = 0.018;
 
 /** Readings at 10 Hz of a plain source behind 18 mOhm, with the given levels `[from, to, amperes]`. */
-function recordingOf(levels: readonly (readonly [number, number, number])[], endS: number, noiseV = 0.002): Recording {
+function recordingOf(
+  levels: readonly (readonly [number, number, number])[],
+  endS: number,
+  noiseV = 0.002,
+  zeroA = 0,
+): Recording {
   const random = randomSource(77);
   const timesS = Float64Array.from({ length: 10 * endS }, (_, i) => i / 10 + 0.03);
   const amps = timesS.map((t) => levels.find(([from, to]) => t >= from && t < to)?.[2] ?? 0);
   return {
     timesS,
     voltagesV: amps.map((a) => emfV - ohm * a + noiseV * random.normal()),
-    current: { timesS, currentsA: amps.map((a) => a + 0.01 * random.normal()) },
+    current: { timesS, currentsA: amps.map((a) => a + zeroA + 0.01 * random.normal()) },
   };
 }
 
@@ -29,6 +34,11 @@ describe("twoCurrentFigures()", () => {
     );
     const figures = twoCurrentFigures(recording, 1, 44);
     expect(figures.map(({ standard }) => standard)).toEqual(["IEC 60896-21"]);
+    const turned = {
+      ...recording,
+      current: { ...recording.current!, currentsA: recording.current!.currentsA.map((a) => -a) },
+    };
+    expect(twoCurrentFigures(turned, -1, 44)[0].resistance.value).toBeCloseTo(figures[0].resistance.value, 9);
     const { resistance, shortCircuit, levelsAsStandard } = figures[0];
     expect(levelsAsStandard).toBe(true);
     expect(Math.abs(resistance.value - ohm)).toBeLessThan(3 * resistance.u);
@@ -68,9 +78,31 @@ describe("twoCurrentFigures()", () => {
       );
     expect(twoCurrentFigures(pulses(150), 1, 100)[0].levelsAsStandard).toBe(false);
     expect(twoCurrentFigures(pulses(150), 1, undefined)[0].levelsAsStandard).toBeNull();
-    expect(twoCurrentFigures(pulses(60), 1, 44)).toEqual([]);
+    // Two to five minutes of rest.
+    for (const restS of [60, 115, 305]) expect(twoCurrentFigures(pulses(restS), 1, 44), `${restS}`).toEqual([]);
+    for (const restS of [125, 295]) expect(twoCurrentFigures(pulses(restS), 1, 44), `${restS}`).toHaveLength(1);
     expect(twoCurrentFigures(recordingOf([[20, 42, 22]], 60), 1, 44)).toEqual([]);
     expect(twoCurrentFigures(pulses(150), -1, 44)).toEqual([]);
+  });
+});
+
+describe("twoCurrentFigures() beside a rest", () => {
+  it("takes no rest for the first current, however the clamp's zero lies", () => {
+    for (const zeroA of [-0.05, 0, 0.05]) {
+      // After a discharge and after charging; one current alone tells nothing by the standards.
+      for (const beforeA of [22, -22]) {
+        const recording = recordingOf(
+          [
+            [20, 42, beforeA],
+            [82, 89, 120],
+          ],
+          100,
+          0.002,
+          zeroA,
+        );
+        expect(twoCurrentFigures(recording, 1, 44), `${zeroA} ${beforeA}`).toEqual([]);
+      }
+    }
   });
 });
 

@@ -29,6 +29,17 @@ describe("depthSoFar()", () => {
       expect(Math.abs(at(wrongS) - 0.25), `${wrongS}`).toBeGreaterThan(0.02);
   });
 
+  it("counts a block at the very beginning of a stretch and none at its end", () => {
+    // Four blocks a second, so that their times are exact: 4.5 to 9.5 s, 10.5 to 14.75 s, 15.5 to 20.5 s.
+    const seen = (wrongS: number) => {
+      const timesS = Array.from({ length: 120 }, (_, i) => i / 4);
+      const meansV = timesS.map((t) => 24 - on(10, 15, 0.25)(t) + (t === wrongS ? 5 : 0));
+      return Math.abs(depthSoFar({ timesS, meansV }, [{ onsetS: 10, releaseS: 15 }])!.value - 0.25) > 0.01;
+    };
+    for (const wrongS of [4.5, 10.5, 15.5]) expect(seen(wrongS), `${wrongS}`).toBe(true);
+    for (const wrongS of [9.5, 14.75, 20.5]) expect(seen(wrongS), `${wrongS}`).toBe(false);
+  });
+
   it("looks as far on either side as the load was on, at least 2 s and at most 10 s", () => {
     const seen = (onsetS: number, releaseS: number, wrongS: number) => {
       const blocks = blocksOf(60, on(onsetS, releaseS, 0.25), (i) => (Math.abs(i / 10 + 0.05 - wrongS) < 0.01 ? 5 : 0));

@@ -52,6 +52,27 @@ describe("noiseFactors()", () => {
     }
   });
 
+  it("weighs each second difference by the variance of its three readings, means of unlike counts", () => {
+    const n = 400;
+    const times = Float64Array.from({ length: n }, (_, i) => i / 10);
+    // Second differences of the size that the counts make (1/a + 4/b + 1/c), four times it from 20 s on.
+    const of = (counts: Float64Array) => {
+      const values = new Float64Array(n);
+      for (let i = 1; i < n - 1; i++) {
+        const variance = 1 / counts[i - 1]! + 4 / counts[i]! + 1 / counts[i + 1]!;
+        const size = Math.sqrt(variance) * (i < 200 ? 0.01 : 0.04) * (i % 4 < 2 ? 1 : -1);
+        values[i + 1] = 2 * values[i]! - values[i - 1]! + size;
+      }
+      return noiseFactors(times, values, counts)!;
+    };
+    const single = of(new Float64Array(n).fill(1));
+    expect(single.ratio).toBeGreaterThan(2);
+    const unlike = of(Float64Array.from({ length: n }, (_, i) => [1, 50, 4, 9, 100][i % 5]!));
+    unlike.factors.forEach((factor, i) => {
+      expect(factor, `${i}`).toBeCloseTo(single.factors[i]!, 6);
+    });
+  });
+
   it("does not hang on the unit of the voltage", () => {
     const { times, values, counts } = drawn(3, 0.8, 4);
     const volts = noiseFactors(times, values, counts)!;

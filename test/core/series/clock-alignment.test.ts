@@ -120,6 +120,12 @@ describe("alignClocks()", () => {
     const found = alignClocks(recording, current, { voltageLagS: 0.6 }) as KnownAlignment;
     expect(found.known).toBe(true);
     expect(Math.abs(found.voltageLagS - 0.6)).toBeLessThan(0.09);
+    // Within that tenth the logs correct it: the same noise on a swifter and on a slower needle.
+    const lagFound = (voltageLagS: number) => {
+      const pair = clockPair({ ...EVERYDAY, voltageLagS }, randomGenerator(5));
+      return (alignClocks(pair.recording, pair.current, { voltageLagS: 0.6 }) as KnownAlignment).voltageLagS;
+    };
+    expect(lagFound(0.69)).toBeGreaterThan(lagFound(0.51) + 0.01);
   });
 
   it("never puts unrelated switchings of one rhythm together without a doubt", () => {

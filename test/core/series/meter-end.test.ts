@@ -115,18 +115,23 @@ describe("meterEndV()", () => {
   });
 
   it("does not count what leaves the end for a moment where most stay away for longer", () => {
-    const mixed = (pairs: number) =>
+    const mixed = (pairs: number, endsV = 24, pairsV = 23.99) =>
       meterEndV(
         Float64Array.from({ length: 400 }, (_, i) => {
+          if (i === 0 || i === 399) return endsV;
           if (i < 200) return i % 20 === 10 ? 23.98 : 24;
           const k = Math.floor((i - 200) / 10);
-          return k < pairs && (i % 10 === 4 || i % 10 === 5) ? 23.99 : 24;
+          return k < pairs && (i % 10 === 4 || i % 10 === 5) ? pairsV : 24;
         }),
         0.01,
       );
     // Ten lone readings 20 mV away; five pairs are as many readings, six are more.
     expect(mixed(5)).toBe(24);
     expect(mixed(6)).toBeNull();
+    // Of the first and the last reading nobody knows whether they stay away: they count for neither.
+    expect(mixed(5, 23.99)).toBe(24);
+    // However far off they are.
+    expect(mixed(6, 24, 23.97)).toBeNull();
   });
 
   it("takes the upper end before the lower one", () => {
