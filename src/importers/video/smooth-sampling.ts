@@ -97,6 +97,13 @@ export function sampleSmooth(plane: GrayPlane, x: number, y: number): number {
   );
 }
 
+/** The weights, in sum 1, of `sampleSmooth` for four pixels along an axis, at a fraction between the second and third. */
+export function splineWeights(t: number): readonly [number, number, number, number] {
+  const [w0, w3] = [(1 - t) ** 3 / 6, t ** 3 / 6];
+  const w1 = 2 / 3 - t * t + 3 * w3;
+  return [w0, w1, 1 - w0 - w1 - w3, w3];
+}
+
 /** Four neighbours in a row by their weights. */
 function across(values: GrayPlane["values"], at: number, x0: number, x1: number, x2: number, x3: number): number {
   return x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!;
