@@ -151,7 +151,7 @@ interface HeldLuma {
 
 /**
  * Room for the luma of frames like this one. The library wraps the planes of a frame whenever they are asked for, megabytes
- * that make the engine collect its garbage every few frames: asked for once, here, that spares a tenth of a long clip's time.
+ * that make the engine collect its garbage every few frames: asked for once, here, that spares a fifth of a long clip's time.
  */
 function heldLuma({ width, height }: Frame, { bytes }: LumaLayout, library: DecoderLibrary): HeldLuma {
   const frame = new library.Frame();
