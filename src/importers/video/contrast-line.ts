@@ -11,7 +11,11 @@ export function contrastOf(
 ): { gain: number; errors: Float64Array } {
   let { gain, offset } = start;
   const errorAt = (index: number) => Math.abs(values[index]! - gain * references[index]! - offset);
-  const sorted = () => Float64Array.from(references, (_, index) => errorAt(index)).sort();
+  const sorted = () => {
+    const errors = new Float64Array(references.length);
+    for (let index = 0; index < errors.length; index++) errors[index] = errorAt(index);
+    return errors.sort();
+  };
   const line = new Float64Array([1, 0]);
   for (let round = 0; round < 3; round++) {
     const scale = 2 * 1.48 * (sorted()[references.length >> 1] ?? 1) + 0.5;

@@ -1,4 +1,4 @@
-import { type FramePlanes, type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+import { type FramePlanes, type GrayPlane, splineWeights } from "./smooth-sampling.js";
 
 /** How many pixels of the frame lie along one of the plane. */
 export type Shrink = 2 | 4;
@@ -73,21 +73,61 @@ export function quickTemplate(
 /** Blurs beyond the reference's own at which a frame may see it: variances, pixels squared. */
 export const BLURS = [0, 0.35, 1, 2.5] as const;
 
-/** `sampleSmooth` of the plane seen through a further Gaussian blur; what lies outside the plane has no say. */
-function sampleBlurred(plane: GrayPlane, x: number, y: number, variance: number): number {
-  if (variance === 0) return sampleSmooth(plane, x, y);
+/** Weights of the pixels from `first` on, along one axis. */
+interface AxisWeights {
+  readonly first: number;
+  readonly weights: Float64Array;
+}
+
+/**
+ * What gives the weights for a place along an axis of `length` pixels, in a plane that `sampleSmooth` sees through a further
+ * Gaussian blur: a mean of its values at whole shifts, of which those that leave the plane have no say.
+ */
+function axisBlur(variance: number): (place: number, length: number) => AxisWeights {
   const reach = Math.ceil(2.5 * Math.sqrt(variance));
-  let [sum, weights] = [0, 0];
-  for (let down = -reach; down <= reach; down++) {
-    for (let right = -reach; right <= reach; right++) {
-      const value = sampleSmooth(plane, x + right, y + down);
-      if (Number.isNaN(value)) continue;
-      const weight = Math.exp(-(right * right + down * down) / (2 * variance));
-      sum += weight * value;
-      weights += weight;
+  const uncut = new Map<number, Float64Array>();
+  const weightsOf = (fraction: number, isSeen: (shift: number) => boolean) => {
+    const spline = splineWeights(fraction);
+    const weights = new Float64Array(2 * reach + 4);
+    let sum = 0;
+    for (let shift = -reach; shift <= reach; shift++) {
+      if (!isSeen(shift)) continue;
+      const weight = shift === 0 ? 1 : Math.exp(-(shift * shift) / (2 * variance));
+      sum += weight;
+      for (let tap = 0; tap < 4; tap++) weights[shift + reach + tap]! += weight * spline[tap]!;
     }
+    return weights.map((weight) => weight / sum);
+  };
+  return (place, length) => {
+    const whole = Math.floor(place);
+    const fraction = place - whole;
+    const first = whole - reach - 1;
+    if (first < 0 || whole + reach >= length - 2)
+      return { first, weights: weightsOf(fraction, (shift) => whole + shift >= 1 && whole + shift < length - 2) };
+    let weights = uncut.get(fraction);
+    if (weights === undefined) {
+      weights = weightsOf(fraction, () => true);
+      uncut.set(fraction, weights);
+    }
+    return { first, weights };
+  };
+}
+
+/** The plane's value by the weights of both axes; pixels outside the plane have no weight. */
+function weighted({ values, stride }: GrayPlane, across: AxisWeights, down: AxisWeights): number {
+  let sum = 0;
+  for (let row = 0; row < down.weights.length; row++) {
+    const weight = down.weights[row]!;
+    if (weight === 0) continue;
+    const from = (down.first + row) * stride + across.first;
+    let along = 0;
+    for (let column = 0; column < across.weights.length; column++) {
+      const share = across.weights[column]!;
+      if (share !== 0) along += share * values[from + column]!;
+    }
+    sum += weight * along;
   }
-  return sum / weights;
+  return sum;
 }
 
 /** Squared slope against that of the strong points, below which a point is more likely noise; unless too few are left. */
@@ -122,12 +162,15 @@ function templatePoints(
     points.fromCentreY[index] = row * factor + (factor - 1) / 2 - centre.y;
   });
   blurs.forEach((variance, level) => {
+    const blurred = axisBlur(variance);
     chosen.forEach(({ column, row }, index) => {
       const at = level * chosen.length + index;
-      const seen = (x: number, y: number) => sampleBlurred(plane, x, y, variance);
-      points.values[at] = seen(column, row);
-      points.slopesX[at] = (seen(column + 0.5, row) - seen(column - 0.5, row)) / factor;
-      points.slopesY[at] = (seen(column, row + 0.5) - seen(column, row - 0.5)) / factor;
+      const across = (aside: number) => blurred(column + aside, plane.width);
+      const down = (aside: number) => blurred(row + aside, plane.height);
+      const [middle, centre] = [across(0), down(0)];
+      points.values[at] = weighted(plane, middle, centre);
+      points.slopesX[at] = (weighted(plane, across(0.5), centre) - weighted(plane, across(-0.5), centre)) / factor;
+      points.slopesY[at] = (weighted(plane, middle, down(0.5)) - weighted(plane, middle, down(-0.5))) / factor;
     });
   });
   return points;

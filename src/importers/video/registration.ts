@@ -1,15 +1,17 @@
 import type { PixelArea } from "./frame.js";
 import {
-  addEquation,
-  addRightSide,
+  addEquations,
+  addRightSides,
+  EQUATION_BLOCK as BLOCK,
   emptyEquations,
+  equationColumns,
   type NormalEquations,
   product,
   solveEquations,
 } from "./normal-equations.js";
 import { agreement } from "./registration-agreement.js";
 import { BLURS, type RegistrationTemplate, type TemplatePoints } from "./registration-template.js";
-import { type FramePlanes, sampleSmooth } from "./smooth-sampling.js";
+import { type FramePlanes, sampleSmoothEach } from "./smooth-sampling.js";
 import { isPlausible, type Warp } from "./warp.js";
 
 /** How a frame fits the reference. */
@@ -122,7 +124,12 @@ function warpCovariance(residual: number): Float64Array {
 const AFFINE = 8;
 const BENDS = ["e", "m", "p", "n", "q"] as const;
 const WHOLE = AFFINE + BENDS.length + 1;
-const row = new Float64Array(WHOLE);
+const [blockX, blockY, seen] = [0, 1, 2].map(() => new Float64Array(BLOCK)) as [
+  Float64Array,
+  Float64Array,
+  Float64Array,
+];
+const columns = equationColumns(WHOLE);
 let keptInverse: Float64Array = new Float64Array(0);
 
 /** One step; returns how far it moved the rim of the dial in pixels, or null when the equations cannot be solved. */
@@ -157,53 +164,61 @@ function gaussNewtonStep(
   const scale = limit * Math.max(state.residual, 0.8);
   let used = 0;
   let absolute = 0;
-  const { pointCount, values, slopesX, slopesY } = points;
+  const { pointCount, fromCentreX, fromCentreY, values, slopesX, slopesY } = points;
   const level0 = size === WHOLE ? blurInterval(state.blur) : 0;
   const width = size === WHOLE ? BLURS[level0 + 1]! - BLURS[level0]! : 1;
   const part = size === WHOLE ? (state.blur - BLURS[level0]!) / width : 0;
   const near = level0 * pointCount;
   const far = size === WHOLE ? near + pointCount : near;
-  for (let index = 0; index < pointCount; index++) {
-    const dx = points.fromCentreX[index]!;
-    const dy = points.fromCentreY[index]!;
-    const value = sampleSmooth(
-      plane,
-      (originX + (1 + a + e * dx + m * dy) * dx + (b + p * dy) * dy) * shrink,
-      (originY + (c + n * dy) * dx + (1 + d + q * dy) * dy) * shrink,
-    );
-    if (Number.isNaN(value)) continue;
-    const step = values[far + index]! - values[near + index]!;
-    const reference = values[near + index]! + part * step;
-    const error = value - state.gain * reference - state.offset;
-    const beyond = error / scale;
-    const weight = 1 / (1 + beyond * beyond);
-    used += weight;
-    absolute += weight * Math.abs(error);
-    // The reference's slope, carried into the frame by the inverse of the warp's affine part.
-    const ownX = slopesX[near + index]! + part * (slopesX[far + index]! - slopesX[near + index]!);
-    const ownY = slopesY[near + index]! + part * (slopesY[far + index]! - slopesY[near + index]!);
-    const slopeX = backXX * ownX + backXY * ownY;
-    const slopeY = backYX * ownX + backYY * ownY;
-    const ux = dx / lengthPx;
-    const uy = dy / lengthPx;
-    row[0] = -(reference - 128) / 64;
-    row[1] = -1;
-    row[2] = slopeX;
-    row[3] = slopeY;
-    row[4] = slopeX * ux;
-    row[5] = slopeX * uy;
-    row[6] = slopeY * ux;
-    row[7] = slopeY * uy;
-    if (size === WHOLE) {
-      row[8] = slopeX * ux * ux;
-      row[9] = slopeX * ux * uy;
-      row[10] = slopeX * uy * uy;
-      row[11] = slopeY * ux * uy;
-      row[12] = slopeY * uy * uy;
-      row[13] = (-state.gain * step) / width;
+  for (let from = 0; from < pointCount; from += BLOCK) {
+    const blockCount = Math.min(BLOCK, pointCount - from);
+    for (let at = 0; at < blockCount; at++) {
+      const dx = fromCentreX[from + at]!;
+      const dy = fromCentreY[from + at]!;
+      blockX[at] = (originX + (1 + a + e * dx + m * dy) * dx + (b + p * dy) * dy) * shrink;
+      blockY[at] = (originY + (c + n * dy) * dx + (1 + d + q * dy) * dy) * shrink;
     }
-    if (keepsMatrix) addRightSide(sums, row, -error, weight);
-    else addEquation(sums, row, -error, weight);
+    sampleSmoothEach(plane, blockX, blockY, blockCount, seen);
+    let count = 0;
+    for (let at = 0; at < blockCount; at++) {
+      const value = seen[at]!;
+      if (Number.isNaN(value)) continue;
+      const index = from + at;
+      const step = values[far + index]! - values[near + index]!;
+      const reference = values[near + index]! + part * step;
+      const error = value - state.gain * reference - state.offset;
+      const beyond = error / scale;
+      const weight = 1 / (1 + beyond * beyond);
+      used += weight;
+      absolute += weight * Math.abs(error);
+      // The reference's slope, carried into the frame by the inverse of the warp's affine part.
+      const ownX = slopesX[near + index]! + part * (slopesX[far + index]! - slopesX[near + index]!);
+      const ownY = slopesY[near + index]! + part * (slopesY[far + index]! - slopesY[near + index]!);
+      const root = Math.sqrt(weight);
+      const slopeX = root * (backXX * ownX + backXY * ownY);
+      const slopeY = root * (backYX * ownX + backYY * ownY);
+      const ux = fromCentreX[index]! / lengthPx;
+      const uy = fromCentreY[index]! / lengthPx;
+      const to = count++;
+      columns[to] = -root * error;
+      columns[to + BLOCK] = (-root * (reference - 128)) / 64;
+      columns[to + 2 * BLOCK] = -root;
+      columns[to + 3 * BLOCK] = slopeX;
+      columns[to + 4 * BLOCK] = slopeY;
+      columns[to + 5 * BLOCK] = slopeX * ux;
+      columns[to + 6 * BLOCK] = slopeX * uy;
+      columns[to + 7 * BLOCK] = slopeY * ux;
+      columns[to + 8 * BLOCK] = slopeY * uy;
+      if (size === AFFINE) continue;
+      columns[to + 9 * BLOCK] = slopeX * ux * ux;
+      columns[to + 10 * BLOCK] = slopeX * ux * uy;
+      columns[to + 11 * BLOCK] = slopeX * uy * uy;
+      columns[to + 12 * BLOCK] = slopeY * ux * uy;
+      columns[to + 13 * BLOCK] = slopeY * uy * uy;
+      columns[to + 14 * BLOCK] = (-root * state.gain * step) / width;
+    }
+    if (keepsMatrix) addRightSides(sums, columns, count);
+    else addEquations(sums, columns, count);
   }
   if (used < 40) return null;
   if (size === WHOLE) holdBend(sums, state, lengthPx);

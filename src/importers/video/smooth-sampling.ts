@@ -79,25 +79,45 @@ export function sampleSmooth(plane: GrayPlane, x: number, y: number): number {
   const { values, stride } = plane;
   const t = x - column;
   const s = y - row;
-  const t1 = 1 - t;
-  const x0 = t1 * t1 * t1;
+  const x0 = (1 - t) * (1 - t) * (1 - t);
   const x3 = t * t * t;
   const x1 = 4 - 6 * t * t + 3 * x3;
   const x2 = 6 - x0 - x1 - x3;
-  const s1 = 1 - s;
-  const y0 = s1 * s1 * s1;
+  const y0 = (1 - s) * (1 - s) * (1 - s);
   const y3 = s * s * s;
   const y1 = 4 - 6 * s * s + 3 * y3;
   const y2 = 6 - y0 - y1 - y3;
-  let at = (row - 1) * stride + column - 1;
-  let sum = y0 * (x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!);
-  at += stride;
-  sum += y1 * (x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!);
-  at += stride;
-  sum += y2 * (x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!);
-  at += stride;
-  sum += y3 * (x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!);
-  return sum / 36;
+  const at = (row - 1) * stride + column - 1;
+  return (
+    (y0 * across(values, at, x0, x1, x2, x3) +
+      y1 * across(values, at + stride, x0, x1, x2, x3) +
+      y2 * across(values, at + 2 * stride, x0, x1, x2, x3) +
+      y3 * across(values, at + 3 * stride, x0, x1, x2, x3)) /
+    36
+  );
+}
+
+/** The weights, in sum 1, of `sampleSmooth` for four pixels along an axis, at a fraction between the second and third. */
+export function splineWeights(t: number): readonly [number, number, number, number] {
+  const [w0, w3] = [(1 - t) ** 3 / 6, t ** 3 / 6];
+  const w1 = 2 / 3 - t * t + 3 * w3;
+  return [w0, w1, 1 - w0 - w1 - w3, w3];
+}
+
+/** Four neighbours in a row by their weights. */
+function across(values: GrayPlane["values"], at: number, x0: number, x1: number, x2: number, x3: number): number {
+  return x0 * values[at]! + x1 * values[at + 1]! + x2 * values[at + 2]! + x3 * values[at + 3]!;
+}
+
+/** `sampleSmooth` at the first `count` places; the numbers stay in arrays, so that none has to be collected. */
+export function sampleSmoothEach(
+  plane: GrayPlane,
+  xs: Float64Array,
+  ys: Float64Array,
+  count: number,
+  into: Float64Array,
+): void {
+  for (let index = 0; index < count; index++) into[index] = sampleSmooth(plane, xs[index]!, ys[index]!);
 }
 
 /** Means of blocks of 2 x 2 pixels, from a row of the means on. */

@@ -55,9 +55,15 @@ export function steadied(frames: readonly FollowedFrame[], grid: PolarGrid, leng
   return result;
 }
 
-/** From a warp's parts to the view's unknowns: roll, zoom and two shears in place of the affine part. */
-function unknownsOf([shiftX, shiftY, a, b, c, d, ...bends]: readonly number[]): Float64Array {
-  return Float64Array.of(shiftX!, shiftY!, (c! - b!) / 2, (a! + d!) / 2, (a! - d!) / 2, (b! + c!) / 2, ...bends);
+/** From a warp's parts, `step` apart from `from` on, to the view's unknowns: roll, zoom and two shears in place of the affine part. */
+function toUnknowns(values: Float64Array, from = 0, step = 1): Float64Array {
+  const [first, second, third, fourth] = [from + 2 * step, from + 3 * step, from + 4 * step, from + 5 * step];
+  const [a, b, c, d] = [values[first]!, values[second]!, values[third]!, values[fourth]!];
+  values[first] = (c - b) / 2;
+  values[second] = (a + d) / 2;
+  values[third] = (a - d) / 2;
+  values[fourth] = (b + c) / 2;
+  return values;
 }
 
 function partsOf([shiftX, shiftY, roll, zoom, stretch, shear, ...bends]: readonly number[]): number[] {
@@ -66,7 +72,7 @@ function partsOf([shiftX, shiftY, roll, zoom, stretch, shear, ...bends]: readonl
 
 function viewsOf(frames: readonly FollowedFrame[], lengthPx: number): Views {
   const unknowns = frames.map(({ registration }) =>
-    registration === null ? null : unknownsOf(warpParts(registration.warp, lengthPx)),
+    registration === null ? null : toUnknowns(Float64Array.from(warpParts(registration.warp, lengthPx))),
   );
   const apartS = frames.slice(1).map(({ timeS }, index) => timeS - frames[index]!.timeS);
   const usualS = Float64Array.from(apartS).sort()[apartS.length >> 1] ?? 0;
@@ -157,18 +163,10 @@ function usualCovariance(misses: readonly Float64Array[]) {
 
 /** A frame's own covariance of the unknowns, as registration states it. */
 function ownCovariance({ registration }: FollowedFrame): Float64Array {
-  const { covariance } = registration!;
-  const half = Float64Array.from({ length: COUNT * COUNT }, () => 0);
-  for (let column = 0; column < COUNT; column++) {
-    const parts = Array.from({ length: COUNT }, (_, row) => covariance[row * COUNT + column]!);
-    unknownsOf(parts).forEach((value, row) => {
-      half[row * COUNT + column] = value;
-    });
-  }
-  return Float64Array.from({ length: COUNT * COUNT }, (_, at) => at).map((at) => {
-    const row = Math.floor(at / COUNT);
-    return unknownsOf([...half.subarray(row * COUNT, (row + 1) * COUNT)])[at % COUNT]!;
-  });
+  const covariance = registration!.covariance.slice();
+  for (let column = 0; column < COUNT; column++) toUnknowns(covariance, column, COUNT);
+  for (let row = 0; row < COUNT; row++) toUnknowns(covariance, row * COUNT);
+  return covariance;
 }
 
 /**
