@@ -7,7 +7,7 @@ import { rateInterval } from "./distributions.js";
 import { NO_NOISE } from "./noise.js";
 import { judge } from "./ours.js";
 import { type MarkKind, simulateRecording } from "./simulate.js";
-import { quantile } from "./statistics.js";
+import { meanOf, quantile } from "./statistics.js";
 
 const [count, firstSeed] = [Number(process.argv[2] ?? 20), Number(process.argv[3] ?? 1)];
 const CASES: readonly (readonly [CellName, number, number])[] = [
@@ -23,11 +23,12 @@ for (const marks of ["exact", "jittered"] as const) {
     const answers = Array.from({ length: count }, (_, k) => answerTo(cell, whiteV, depthV, marks, firstSeed + k));
     const held = answers.filter(({ low, high }) => low <= depthV && depthV <= high).length;
     const errors = answers.map((one) => Math.abs(one.depthV - depthV));
+    const overU = Math.sqrt(meanOf(answers.map((one) => ((one.depthV - depthV) / one.u) ** 2)));
     const silent = answers.filter(({ verdict }) => verdict !== "responded").length;
     covered += held;
     total += count;
     process.stdout.write(
-      `${cell}, dips of ${depthV} V in ${1000 * whiteV} mV, marks ${marks}: ${held} of ${count} held; off by ${millivolts(quantile(errors, 0.5))} in the middle, ${millivolts(quantile(errors, 1))} at the most; ${silent} did not respond\n`,
+      `${cell}, dips of ${depthV} V in ${1000 * whiteV} mV, marks ${marks}: ${held} of ${count} held; off by ${millivolts(quantile(errors, 0.5))} in the middle, ${millivolts(quantile(errors, 1))} at the most, ${overU.toFixed(2)} of their uncertainty (RMS); ${silent} did not respond\n`,
     );
   }
   const { low, high } = rateInterval(covered, total);

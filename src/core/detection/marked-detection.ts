@@ -83,6 +83,7 @@ const SURELY_LIKELIER = 50;
 /** Noise in which clear dips are looked for anew, as a share of the deepest. */
 const HELD_SHARE = 0.05;
 
+/** Coloured part, random walk or bend, in the order of `toLogs`. */
 function wandersWildly({ logs }: NoiseFit, { meanLogs, sdLogs }: NoisePrior): boolean {
   return [1, 3, 4].some((k) => logs[k] > meanLogs[k] + WILD * sdLogs[k]);
 }

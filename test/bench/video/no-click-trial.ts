@@ -21,10 +21,10 @@ export const HELD_OUT: readonly (readonly [string, DialStyle])[] = [
   ["90 degrees, no arc, no numbers", { ...EVEN, arc: false, numbers: false }],
 ];
 
-/** Error of the needle's angle in degrees with no click, or the question that the reader asks instead. */
-export async function noClickTrial(style: DialStyle, seed: number): Promise<number | string> {
+/** A dial filmed by hand, the needle at 24.6 V. */
+export function noClickFilming(style: DialStyle, seed: number): Filming {
   const wide = Math.abs(style.sweepDeg) > 150;
-  const filming: Filming = {
+  return {
     width: 640,
     height: 480,
     pivotX: 322,
@@ -41,7 +41,11 @@ export async function noClickTrial(style: DialStyle, seed: number): Promise<numb
     rollDeg: 2,
     volts: () => 24.6,
   };
-  const clip = renderedClip(style, filming);
+}
+
+/** Error of the needle's angle in degrees with no click, or the question that the reader asks instead. */
+export async function noClickTrial(style: DialStyle, seed: number): Promise<number | string> {
+  const clip = renderedClip(style, noClickFilming(style, seed));
   const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
   const { still, pivot, needle } = answer;
   if (still === null || pivot === null || needle === null) return answer.kind === "question" ? answer.code : "nothing";
