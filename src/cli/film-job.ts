@@ -43,6 +43,7 @@ export async function readFilm(request: FilmRequest, progress: Progress, signal?
   const hints = {
     ...(dial === undefined ? {} : { dial }),
     ...(profile?.meter === undefined ? {} : { meter: profile.meter }),
+    ...(profile?.battery === undefined ? {} : { battery: profile.battery }),
   };
   const found = await video.findDial(clip, hints, signal);
   if (found.kind === "question") {

@@ -35,6 +35,8 @@ export interface MeterProfile {
   readonly fullScaleV?: number;
   readonly smallestDivisionV?: number;
   readonly zeroV?: number;
+  /** Which way round the dial the volts rise, seen from the front. */
+  readonly scaleRises?: "clockwise" | "anticlockwise";
   /** First-order time constant of the meter. */
   readonly lagS?: number;
   /** How far friction can hold the needle off the true voltage, on either side. */

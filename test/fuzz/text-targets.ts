@@ -115,6 +115,8 @@ export const profileTarget: FuzzTarget = {
       "switch",
       "order",
       "friction_V",
+      "scale_rises",
+      "clockwise",
       "bus_current_A",
       "&a ",
       "*a",

@@ -63,6 +63,7 @@ const meter = z.strictObject(
     full_scale_V: positive("the meter's full scale in volts, above 0").optional(),
     smallest_division_V: positive("the smallest scale division in volts, above 0").optional(),
     zero_V: z.number(field("the voltage at the scale's zero mark, a number of volts")).optional(),
+    scale_rises: z.enum(["clockwise", "anticlockwise"], field("clockwise or anticlockwise")).optional(),
     lag_s: notNegative("the meter's time constant in seconds, 0 or above").optional(),
     friction_V: notNegative("how far friction holds the needle off the true voltage, 0 or above").optional(),
   },

@@ -69,6 +69,7 @@ function toSiUnits(file: ProfileFile): BusProfile {
         ...known("fullScaleV", file.meter.full_scale_V),
         ...known("smallestDivisionV", file.meter.smallest_division_V),
         ...known("zeroV", file.meter.zero_V),
+        ...known("scaleRises", file.meter.scale_rises),
         ...known("lagS", file.meter.lag_s),
         ...known("frictionV", file.meter.friction_V),
       },

@@ -1,10 +1,10 @@
-import type { MeterProfile } from "../../core/index.js";
+import type { BatteryProfile, MeterProfile } from "../../core/index.js";
 import type { Dial } from "./dial.js";
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
+import { type DialQuestion, question, rank } from "./dial-question.js";
 import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { lineSegments } from "./line-segments.js";
-import type { MarksFault } from "./marks-check.js";
 import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
 import { fittedPivot } from "./pivot-fit.js";
 import { type PivotCandidate, pivotCandidates } from "./pivot-search.js";
@@ -15,10 +15,11 @@ import { type Still, stillAt, stills } from "./still.js";
 import { hasTwin } from "./twin-line.js";
 import { codedPlace } from "./upright.js";
 
-/** What is known beforehand: a person's marks, and the meter of the profile. */
+/** What is known beforehand: a person's marks, and the meter and battery of the profile. */
 export interface DialHints {
   readonly dial?: Dial;
   readonly meter?: MeterProfile;
+  readonly battery?: BatteryProfile;
 }
 
 /** Dial and needle as found; places in coded pixels of the still. */
@@ -39,56 +40,6 @@ export interface DialFound {
   /** Share of the doubt that is left about the needle, 0 to 1; 1 is sure. */
   readonly confidence: number;
   readonly scaleFrom: "marks" | "profile";
-}
-
-export type DialDoubt =
-  | "no-frame"
-  | "no-dial"
-  | "no-needle"
-  | "two-needles"
-  | "second-pointer"
-  | "no-scale"
-  | "marks-off-dial"
-  | MarksFault["code"];
-
-/** What the reading needs from a person: one plain instruction, and whatever was found so far. */
-export interface DialQuestion {
-  readonly kind: "question";
-  readonly code: DialDoubt;
-  readonly instruction: string;
-  readonly still: LumaFrame | null;
-  readonly pivot: Place | null;
-  readonly needle: NeedleLine | null;
-  readonly scaleRadiusPx: number | null;
-}
-
-const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, string>> = {
-  "no-frame": "The clip holds no picture at the time wanted: give the time of a still inside the clip.",
-  "no-dial": "No dial with a needle was found: mark the pivot and two or more scale marks on the still.",
-  "no-needle":
-    "No needle was found on the dial (a digital display cannot be read): film a meter with a needle, or mark the pivot and two scale marks.",
-  "two-needles":
-    "More than one line looks like the needle: mark the pivot and two or more scale marks of the meter to read.",
-  "second-pointer":
-    "Beside the needle runs another line from the same pivot, and which is the needle cannot be told: turn a pointer that is set by hand well away from it, or film another meter.",
-  "no-scale":
-    "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still, or give the meter's full_scale_V and smallest_division_V in the profile.",
-  "marks-off-dial":
-    "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
-};
-
-/** What to say of marks that contradict the print. */
-function marksInstruction(fault: MarksFault): string {
-  switch (fault.code) {
-    case "mark-off-stroke":
-      return `The mark at ${fault.volts} V stands on no printed stroke: point out the marks again on this still, each on its stroke.`;
-    case "marks-uneven":
-      return `The strokes printed about the marks at ${fault.fromV} V and ${fault.toV} V do not count up evenly with the volts: point out the marks again on this still, each on its stroke with its volts.`;
-    case "two-marks-backwards":
-      return "By the two marks the volts rise anticlockwise: if they are exchanged, exchange their volts; if the dial is such a one, point out a third mark between them.";
-    case "marks-beside":
-      return "The marks stand beside their printed strokes, as if pointed out on another picture: point them out again on this still, on the scale's long strokes.";
-  }
 }
 
 /** How far from the pivot frames are registered, in radii of the scale, and a little more. */
@@ -132,27 +83,6 @@ function aroundDial(source: FrameSource, dial: Dial): PixelArea | null {
   };
 }
 
-function rank(code: DialDoubt): number {
-  return ["no-frame", "no-dial", "no-needle", "two-needles", "no-scale"].indexOf(code);
-}
-
-function question(
-  fault: keyof typeof INSTRUCTIONS | MarksFault,
-  still: LumaFrame | null,
-  found: { pivot?: Place; needle?: NeedleLine; scaleRadiusPx?: number } = {},
-): DialQuestion {
-  const isPlain = typeof fault === "string";
-  return {
-    kind: "question",
-    code: isPlain ? fault : fault.code,
-    instruction: isPlain ? INSTRUCTIONS[fault] : marksInstruction(fault),
-    still,
-    pivot: found.pivot ?? null,
-    needle: found.needle ?? null,
-    scaleRadiusPx: found.scaleRadiusPx ?? null,
-  };
-}
-
 interface FaceFound {
   readonly measured: MeasuredNeedle;
   readonly confidence: number;
@@ -175,11 +105,11 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
     });
   const scaleAt = ({ pivot, needle }: MeasuredNeedle) =>
     marks.length > 0
-      ? scaleFromMarks(plane, pivot, needle.angleRad, marks)
-      : scaleFromProfile(plane, pivot, face, hints.meter);
+      ? (scaleFromMarks(plane, pivot, needle.angleRad, marks) ?? "marks-off-dial")
+      : scaleFromProfile(plane, pivot, needle.angleRad, face, hints);
   const first = scaleAt(face.measured);
-  if (first === null)
-    return question(marks.length > 0 ? "marks-off-dial" : "no-scale", still.frame, {
+  if (typeof first === "string")
+    return question(first, still.frame, {
       ...face.measured,
       scaleRadiusPx: face.scaleRadiusPx,
     });
@@ -214,7 +144,7 @@ function settled(
   face: FaceFound,
   start: DialScale,
   clicked: Place | null,
-  scaleAt: (measured: MeasuredNeedle) => DialScale | null,
+  scaleAt: (measured: MeasuredNeedle) => DialScale | string,
 ): { measured: MeasuredNeedle; scale: DialScale; uPivotAlongPx: number } {
   let { measured } = face;
   let scale = start;
@@ -226,8 +156,9 @@ function settled(
     const apartPx = Math.hypot(fitted.x - pivot.x, fitted.y - pivot.y);
     if (round === 4 || apartPx < 0.1) return { measured, scale, uPivotAlongPx };
     const again = measureNeedle(plane, fitted, { ...needle, strength: 1 }, face.innerRadiusPx);
-    const scaleAgain = again === null ? null : scaleAt(again);
-    if (again === null || scaleAgain === null) return { measured, scale, uPivotAlongPx };
+    if (again === null) return { measured, scale, uPivotAlongPx };
+    const scaleAgain = scaleAt(again);
+    if (typeof scaleAgain === "string") return { measured, scale, uPivotAlongPx };
     measured = again;
     scale = scaleAgain;
   }

@@ -1,9 +1,10 @@
-import type { MeterProfile } from "../../core/index.js";
+import type { BatteryProfile, MeterProfile } from "../../core/index.js";
 import { type Place, turnBetween } from "./dial-geometry.js";
 import { type MarksFault, marksFault } from "./marks-check.js";
 import type { SeenStroke } from "./pivot-fit.js";
 import { type ScaleCurve, scaleCurve } from "./scale-curve.js";
-import { type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
+import { scaleDirection } from "./scale-direction.js";
+import { type ScaleStroke, type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
 
@@ -89,29 +90,42 @@ function inOrder(marks: readonly SnappedMark[], needleRad: number): number[] | n
 
 /**
  * The scale of a meter whose end values and smallest division the profile tells: a ring of regular strokes, exactly as many
- * as that makes, taken to rise clockwise; null when the strokes do not say so clearly. Without the division a part of a
- * scale, or its long strokes, could pass for the whole.
+ * as that makes; a word for what is missing when the strokes do not say so clearly, or nothing tells which way they count.
+ * Without the division a part of a scale, or its long strokes, could pass for the whole.
  */
 export function scaleFromProfile(
   plane: GrayPlane,
   pivot: Place,
+  needleRad: number,
   face: { readonly scaleRadiusPx: number; readonly innerRadiusPx: number },
-  meter: MeterProfile | undefined,
-): DialScale | null {
-  if (meter?.fullScaleV === undefined || meter.smallestDivisionV === undefined) return null;
-  const zeroV = meter.zeroV ?? 0;
+  profile: { readonly meter?: MeterProfile; readonly battery?: BatteryProfile },
+): DialScale | "no-scale" | "no-direction" {
+  const { fullScaleV, smallestDivisionV, zeroV = 0 } = profile.meter ?? {};
+  if (fullScaleV === undefined || smallestDivisionV === undefined) return "no-scale";
   for (const tone of ["dark", "light"] as const) {
     const half = Math.max(1.5, 0.018 * face.scaleRadiusPx);
-    for (const offset of [0, -0.02, 0.02]) {
+    for (const offset of [0, -0.01, 0.01, -0.02, 0.02, -0.03, 0.03]) {
       const middle = face.scaleRadiusPx * (1 + offset);
       const band = (): StrokeBand => ({ fromPx: middle - half, toPx: middle + half, tone });
       const strokes = onlyStrong(scaleStrokes(plane, pivot, band, -Math.PI, Math.PI));
       const chain = longestChain(strokes);
       if (chain.length < 6) continue;
-      const division = (meter.fullScaleV - zeroV) / (chain.length - 1);
-      if (Math.abs(division / meter.smallestDivisionV - 1) > 1e-6) continue;
+      const division = (fullScaleV - zeroV) / (chain.length - 1);
+      if (Math.abs(division / smallestDivisionV - 1) > 1e-6) continue;
       const radiusPx = middle;
-      const knots = chain.map((stroke, index) => ({ ...stroke, volts: zeroV + index * division }));
+      const uAngle = (stroke: ScaleStroke) => Math.max(stroke.uAngleRad, 0.12 / radiusPx);
+      const counted = chain.map((stroke, index) => ({
+        ...stroke,
+        uAngleRad: uAngle(stroke),
+        volts: zeroV + index * division,
+      }));
+      const clockwiseV = scaleCurve(counted).voltsAt(needleRad);
+      const direction = scaleDirection(clockwiseV, { ...profile.meter, fullScaleV }, profile.battery);
+      if (direction === null) return "no-direction";
+      const knots =
+        direction === "clockwise"
+          ? counted
+          : counted.map((knot) => ({ ...knot, volts: zeroV + fullScaleV - knot.volts })).reverse();
       const marks = [knots[0]!, knots.at(-1)!].map((knot) => ({
         x: pivot.x + radiusPx * Math.cos(knot.angleRad),
         y: pivot.y + radiusPx * Math.sin(knot.angleRad),
@@ -123,11 +137,11 @@ export function scaleFromProfile(
       }));
       return {
         marks,
-        curve: scaleCurve(knots.map((knot) => ({ ...knot, uAngleRad: Math.max(knot.uAngleRad, 0.12 / radiusPx) }))),
+        curve: scaleCurve(knots),
         strokes: knots.map(({ angleRad }) => ({ angleRad, radiusPx, tone })),
         fault: () => null,
       };
     }
   }
-  return null;
+  return "no-scale";
 }

@@ -15,7 +15,8 @@ import type { Warp } from "./warp.js";
 import { unmoved } from "./warp.js";
 
 export { type Dial, formatDial, parseDial } from "./dial.js";
-export { type DialDoubt, type DialFound, type DialHints, type DialQuestion, findDial } from "./dial-finding.js";
+export { type DialFound, type DialHints, findDial } from "./dial-finding.js";
+export type { DialDoubt, DialQuestion } from "./dial-question.js";
 
 /** Why a frame gave no reading. */
 export type FrameFault = "dial-lost" | "needle-hidden" | "beyond-scale";

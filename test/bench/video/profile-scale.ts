@@ -1,17 +1,29 @@
 /**
  * The scale as the profile's meter tells it, no click, on dials of another hand than the samples': `npx tsx
- * test/bench/video/profile-scale.ts`. The needle stands at 0 to 30 V by 10; right is within 0.4 V at five places of the scale.
+ * test/bench/video/profile-scale.ts`. Which way the volts rise is told by the profile (needle at 0 to 30 V by 10), or only
+ * its battery is: 12 lead-acid cells (0 to 30 V by 10, and 22 to 28 V by 2). Right is within 0.4 V at five places of the
+ * scale.
  */
-import { findDial } from "../../../src/importers/video/needle-reading.js";
+import { type DialHints, findDial } from "../../../src/importers/video/needle-reading.js";
 import { renderedClip } from "../../importers/video/render/clip.js";
-import { trueAngle } from "../../importers/video/render/face.js";
+import { type DialStyle, trueAngle } from "../../importers/video/render/face.js";
 import { HELD_OUT, noClickFilming } from "./no-click-trial.js";
 
+const METER = { fullScaleV: 30, smallestDivisionV: 1 };
+const BATTERY = { chemistry: "lead-acid", cells: 12 } as const;
+
 for (const [name, style] of HELD_OUT) {
+  const scaleRises = style.sweepDeg > 0 ? "clockwise" : "anticlockwise";
+  const told = await tally(style, [0, 10, 20, 30], { meter: { ...METER, scaleRises } });
+  const byBattery = await tally(style, [0, 10, 20, 30, 22, 24, 26, 28], { meter: METER, battery: BATTERY });
+  process.stdout.write(`${name}\n  told: ${told}\n  by the battery: ${byBattery}\n`);
+}
+
+async function tally(style: DialStyle, needlesV: readonly number[], hints: DialHints): Promise<string> {
   let [right, asked, wrong, worstV] = [0, 0, 0, 0];
-  for (const needleV of [0, 10, 20, 30]) {
+  for (const needleV of needlesV) {
     const clip = renderedClip(style, { ...noClickFilming(style, 3), frameCount: 4, volts: () => needleV });
-    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
+    const answer = await findDial(clip, hints);
     if (answer.kind === "question") {
       asked += 1;
       continue;
@@ -25,5 +37,5 @@ for (const [name, style] of HELD_OUT) {
     if (errorV < 0.4) right += 1;
     else wrong += 1;
   }
-  process.stdout.write(`${name}: ${right} right, ${asked} asked, ${wrong} wrong, worst ${worstV.toFixed(2)} V\n`);
+  return `${right} right, ${asked} asked, ${wrong} wrong, worst ${worstV.toFixed(2)} V`;
 }

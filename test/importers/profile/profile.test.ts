@@ -9,7 +9,7 @@ bus: essential
 battery: { id: B-0417, chemistry: lead-acid, cells: 12, capacity_Ah: 44, installed: 2026-03-02,
            resistance_mOhm: { value: 9.5, u: 1.5 } }
 path_resistance_mOhm: { value: 3.0, u: 0.5 }
-meter: { full_scale_V: 30, smallest_division_V: 1, zero_V: 0, lag_s: 0.25 }
+meter: { full_scale_V: 30, smallest_division_V: 1, zero_V: 0, scale_rises: anticlockwise, lag_s: 0.25 }
 required_endurance_min: 30
 loads:
   - { id: probe-heat, name: Heated probe, kind: heater,
@@ -45,7 +45,7 @@ describe("readProfile()", () => {
         resistanceOhm: { value: expect.closeTo(0.0095, 9), u: expect.closeTo(0.0015, 9) },
       },
       pathResistanceOhm: { value: expect.closeTo(0.003, 9), u: expect.closeTo(0.0005, 9) },
-      meter: { fullScaleV: 30, smallestDivisionV: 1, zeroV: 0, lagS: 0.25 },
+      meter: { fullScaleV: 30, smallestDivisionV: 1, zeroV: 0, scaleRises: "anticlockwise", lagS: 0.25 },
       requiredEnduranceMin: 30,
       loads: [
         {

@@ -139,7 +139,7 @@ describe("findDial", () => {
       },
     });
     expect(await findDial(clip, { meter: { fullScaleV: 30 } })).toMatchObject({ kind: "question", code: "no-scale" });
-    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
+    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1, scaleRises: "clockwise" } });
     if (answer.kind === "question") {
       expect(answer.code).toBe("no-scale");
       return;
@@ -150,13 +150,35 @@ describe("findDial", () => {
 
   it("finds pivot and needle within 0.3 degrees with no click, and the scale from the profile's full scale", async () => {
     const clip = renderedClip(EVEN, { ...hand, shakePx: 0, shakeRollDeg: 0, shakeScale: 0 });
-    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1 } });
+    const answer = await findDial(clip, { meter: { fullScaleV: 30, smallestDivisionV: 1, scaleRises: "clockwise" } });
     if (answer.kind === "question") throw new Error(answer.instruction);
     const [from, to] = [clip.place(0, 0, 0), clip.place(0, 0.8, trueAngle(EVEN, 24.6))];
     const truth = Math.atan2(to.y - from.y, to.x - from.x);
     const apart = ((answer.needle.angleRad - truth + 5 * Math.PI) % (2 * Math.PI)) - Math.PI;
     expect(Math.abs(apart * 180) / Math.PI).toBeLessThan(0.3);
     expect(answer.curve.voltsAt(answer.needle.angleRad)).toBeCloseTo(24.6, 0);
+  });
+
+  it("asks which way the volts rise unless the profile, or its battery at the needle's place, tells", async () => {
+    const anticlockwise: DialStyle = { ...EVEN, startDeg: 45, sweepDeg: -90 };
+    const meter = { fullScaleV: 30, smallestDivisionV: 1 };
+    const battery = { chemistry: "lead-acid", cells: 12 } as const;
+    const clipOf = (style: DialStyle, needleV: number) =>
+      renderedClip(style, { ...hand, frameCount: 4, shakePx: 0, volts: () => needleV });
+    const ask = { kind: "question", code: "no-direction" };
+    expect(await findDial(clipOf(EVEN, 24.6), { meter })).toMatchObject(ask);
+    // 24.6 V stands where a clockwise scale has 5.4 V, which 12 lead-acid cells cannot have.
+    expect(await findDial(clipOf(anticlockwise, 24.6), { meter, battery })).toMatchObject(ask);
+    // The other way round these are 15 V and 30 V: the one is as unlikely, the other cannot be while the bus is dead.
+    for (const needleV of [15, 0]) expect(await findDial(clipOf(EVEN, needleV), { meter, battery })).toMatchObject(ask);
+    for (const [style, hints] of [
+      [EVEN, { meter, battery }],
+      [anticlockwise, { meter: { ...meter, scaleRises: "anticlockwise" } }],
+    ] as const) {
+      const answer = await findDial(clipOf(style, 24.6), hints);
+      if (answer.kind === "question") throw new Error(answer.instruction);
+      expect(Math.abs(answer.curve.voltsAt(answer.needle.angleRad) - 24.6)).toBeLessThan(0.2);
+    }
   });
 
   it("asks for marks in one sentence when nothing tells the scale", async () => {

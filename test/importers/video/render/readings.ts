@@ -1,4 +1,5 @@
-import type { DialFound, DialQuestion } from "../../../../src/importers/video/dial-finding.js";
+import type { DialFound } from "../../../../src/importers/video/dial-finding.js";
+import type { DialQuestion } from "../../../../src/importers/video/dial-question.js";
 import { findDial, type NeedleReading } from "../../../../src/importers/video/needle-reading.js";
 import type { Filming, RenderedClip } from "./clip.js";
 import { type DialStyle, trueAngle } from "./face.js";
