@@ -5,13 +5,14 @@ import { type DialQuestion, question, rank } from "./dial-question.js";
 import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { lineSegments } from "./line-segments.js";
+import { neighboursAtRest } from "./needle-at-rest.js";
 import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from "./needle-line.js";
 import { fittedPivot } from "./pivot-fit.js";
 import { type PivotCandidate, pivotCandidates } from "./pivot-search.js";
 import type { ScaleCurve } from "./scale-curve.js";
 import type { SnappedMark } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
-import { type Still, stillAt, stills } from "./still.js";
+import { type Still, stillAt, stills, stillWith } from "./still.js";
 import { hasTwin } from "./twin-line.js";
 import { codedPlace } from "./upright.js";
 
@@ -91,13 +92,12 @@ interface FaceFound {
 }
 
 function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound | DialQuestion {
-  const plane = still.mean;
   const marks = (hints.dial?.marks ?? []).map((mark) => ({ ...codedPlace(source, mark), volts: mark.volts }));
   const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
-  const candidates = pivots(plane, marks, clicked);
+  const candidates = pivots(still.mean, marks, clicked);
   if (candidates.length === 0) return question("no-dial", still.frame);
   const isPointedOut = marks.length > 0 && clicked !== null;
-  const face = bestFace(still, candidates, isPointedOut);
+  const { plane, face } = faceAtRest(still, candidates, isPointedOut);
   if (face === null || "doubt" in face)
     return question(doubtOf(face, isPointedOut), still.frame, {
       pivot: candidates[0]!,
@@ -130,6 +130,23 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
     confidence: face.confidence,
     scaleFrom: marks.length > 0 ? "marks" : "profile",
   };
+}
+
+/** The face on the mean of those frames about the still in which the needle stands still. */
+function faceAtRest(
+  still: Still,
+  candidates: readonly PivotCandidate[],
+  isPointedOut: boolean,
+): { plane: GrayPlane; face: ReturnType<typeof bestFace> } {
+  const onAll = bestFace(still, candidates, isPointedOut);
+  const isDouble = onAll !== null && "doubt" in onAll && onAll.doubt === "two-needles";
+  const first = isDouble ? bestFace(stillWith(still, []), candidates, isPointedOut) : onAll;
+  if (first === null || "doubt" in first) return { plane: still.mean, face: onAll };
+  const { pivot, needle } = first.measured;
+  const atRest = neighboursAtRest(still, pivot, needle);
+  if (atRest.length === still.neighbours.length) return { plane: still.mean, face: onAll };
+  const rested = stillWith(still, atRest);
+  return { plane: rested.mean, face: bestFace(rested, candidates, isPointedOut) };
 }
 
 /** Where pivot and marks are pointed out already, pointing them out again would not tell two lines apart. */

@@ -9,7 +9,16 @@ import { unmoved, warped } from "./warp.js";
 /** One frame of the clip and the mean of it and its neighbours laid onto it, which has less noise. */
 export interface Still {
   readonly frame: LumaFrame;
+  /** Where neighbours were laid on. */
+  readonly area: PixelArea;
+  readonly neighbours: readonly Neighbour[];
   readonly mean: GrayPlane;
+}
+
+/** A frame near the still, and how it lies on it. */
+export interface Neighbour {
+  readonly frame: LumaFrame;
+  readonly registration: Registration;
 }
 
 /** Frames before and after the still that are averaged. */
@@ -41,7 +50,7 @@ export async function stillAt(
     } else if (++after >= NEIGHBOUR_COUNT) break;
   }
   if (nearest < 0) return null;
-  return { frame: window[nearest]!, mean: meanOf(window, nearest, area) };
+  return stillOf(window, nearest, area);
 }
 
 /** Stills spread over the clip, each the sharpest of a second: call `next` until it says null. */
@@ -62,7 +71,7 @@ export async function* stills(source: FrameSource, everyS: number, signal?: Abor
 function sharpest(window: readonly LumaFrame[]): Still {
   const sharpness = window.map(sharpnessOf);
   const index = sharpness.indexOf(Math.max(...sharpness));
-  return { frame: window[index]!, mean: meanOf(window, index, null) };
+  return stillOf(window, index, null);
 }
 
 function sharpnessOf(frame: LumaFrame): number {
@@ -78,7 +87,7 @@ function copied(frame: LumaFrame): LumaFrame {
   return { ...frame, luma: frame.luma.slice() };
 }
 
-function meanOf(window: readonly LumaFrame[], index: number, wanted: PixelArea | null): GrayPlane {
+function stillOf(window: readonly LumaFrame[], index: number, wanted: PixelArea | null): Still {
   const still = window[index]!;
   const { width, height } = still;
   const whole = { x: 0, y: 0, width, height };
@@ -99,16 +108,27 @@ function meanOf(window: readonly LumaFrame[], index: number, wanted: PixelArea |
     blur: 0,
     residual: 4,
   };
+  const neighbours = window.flatMap((frame, other) => {
+    if (other === index || Math.abs(other - index) > NEIGHBOUR_COUNT) return [];
+    const planes = framePlanes({ ...frame, values: frame.luma });
+    const registration = registerFrame(template, { planes, area: whole }, start);
+    return isRegistered(registration) ? [{ frame, registration }] : [];
+  });
+  return { frame: still, area, neighbours, mean: meanOf(still, area, neighbours) };
+}
+
+/** The same still with the mean of some of its neighbours. */
+export function stillWith(still: Still, neighbours: readonly Neighbour[]): Still {
+  return { ...still, neighbours, mean: meanOf(still.frame, still.area, neighbours) };
+}
+
+function meanOf(still: LumaFrame, area: PixelArea, neighbours: readonly Neighbour[]): GrayPlane {
+  const { width, height } = still;
   const sums = new Float32Array(width * height);
   for (let row = 0; row < height; row++)
     sums.set(still.luma.subarray(row * still.stride, row * still.stride + width), row * width);
   const counts = new Uint8Array(width * height).fill(1);
-  window.forEach((frame, other) => {
-    if (other === index || Math.abs(other - index) > NEIGHBOUR_COUNT) return;
-    const planes = framePlanes({ ...frame, values: frame.luma });
-    const registration = registerFrame(template, { planes, area: whole }, start);
-    if (isRegistered(registration)) addWarped(frame, registration, area, sums, counts);
-  });
+  for (const { frame, registration } of neighbours) addWarped(frame, registration, area, sums, counts);
   for (let at = 0; at < sums.length; at++) if (counts[at] !== 1) sums[at]! /= counts[at]!;
   return { width, height, stride: width, values: sums };
 }

@@ -119,6 +119,22 @@ describe("readNeedle", () => {
 });
 
 describe("findDial", () => {
+  it.each([0.1, 0.3, 0.6, 1, 2])("is not misled by a needle that turns by %f V beside the still", async (dipV) => {
+    for (const needle of ["taper", "bar"] as const) {
+      const clip = renderedClip(
+        { ...EVEN, needle },
+        { ...hand, volts: (timeS) => (timeS < 0.11 ? 24.6 : 24.6 - dipV) },
+      );
+      const dial = await found(clip, [0, 10, 20, 30]);
+      const reading = await readNeedle(clip, dial);
+      const errors = errorsOf(clip, reading);
+      expect(errors.length).toBeGreaterThanOrEqual(38);
+      const offsetV = errors.reduce((sum, error) => sum + error, 0) / errors.length;
+      expect(Math.abs(offsetV)).toBeLessThan(2.5 * reading.offsetUncertaintyV);
+      expect(Math.max(...errors.map((error) => Math.abs(error - offsetV)))).toBeLessThan(0.05);
+    }
+  });
+
   it("takes no part of a scale for the whole of it, where a stroke is hidden", async () => {
     // Of 31 strokes the seventeenth: 16 are left below it, which would make a usual division of 2 V.
     const hidden = trueAngle(EVEN, 16);
