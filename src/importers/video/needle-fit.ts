@@ -73,7 +73,8 @@ export function fitNeedle(
     const tellsBands = judgeBands(bands, solved.solution, options, robust);
     // A weight that goes to and fro keeps the last steps small but never still: far below any doubt of the reading.
     const still = round < ROUNDS - 1 ? 2e-4 : 5e-3;
-    if (round > 0 && Math.abs(change) < still) return finish(bands, solved, { step, lateral, gain, blur }, tellsBands);
+    if (round > 0 && Math.abs(change) < still)
+      return finish(bands, solved, { step, lateral, gain, blur }, tellsBands, options.bandWeights);
   }
   return null;
 }
@@ -235,9 +236,8 @@ function judgeBands(
     shifts[band] =
       p(2, 2) > 0 ? -(p(0, 2) - gain * p(1, 2) - blur * p(2, 3)) / (gain * p(2, 2)) + slope / gain : Number.NaN;
   });
-  const typical = Float64Array.from(residuals, (value, band) => value * options.bandWeights[band]!).sort()[
-    bands.length >> 1
-  ]!;
+  const weighed = residuals.map((value, band) => value * options.bandWeights[band]!).filter((value) => value > 0);
+  const typical = weighed.sort()[weighed.length >> 1] ?? 0;
   for (let band = 0; band < bands.length; band++) {
     const excess = (residuals[band]! * options.bandWeights[band]!) / Math.max(typical, 1e-12);
     robust[band] = options.bandWeights[band]! * (excess > 6 ? 6 / excess : 1);
@@ -250,11 +250,13 @@ function finish(
   solved: { solution: Float64Array; inverse: Float64Array },
   at: { step: number; lateral: number; gain: number; blur: number },
   judged: BandJudgement,
+  weights: Float64Array,
 ): NeedleFit {
   let total = 0;
   let left = 0;
   let count = 0;
   bands.forEach(({ products, sampleCount }, band) => {
+    if (weights[band] === 0) return;
     total += products[0]!;
     left += judged.residuals[band]! * Math.max(1, sampleCount - 5);
     count += sampleCount;

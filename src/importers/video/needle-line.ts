@@ -14,6 +14,8 @@ export interface RadialLine {
 
 const ANGLE_COUNT = 1440;
 const RADIUS_COUNT = 28;
+/** The least length over which a needle must be seen, in inner radii. */
+const SHORTEST = 0.15;
 
 /** Long radial lines between two fractions of the inner scale radius, strongest first. */
 export function radialLines(plane: GrayPlane, pivot: Place, innerRadiusPx: number): RadialLine[] {
@@ -113,11 +115,11 @@ export function measureNeedle(
 ): MeasuredNeedle | null {
   let centre = pivot;
   let angle = line.angleRad;
-  let reach = { innerPx: 0.44 * innerRadiusPx, outerPx: 0.9 * innerRadiusPx };
+  let reach = { innerPx: 0, outerPx: 0 };
   let measured: ReturnType<typeof axisLine> = null;
   for (let round = 0; round < 4; round++) {
-    if (round === 1) reach = visibleReach(plane, centre, angle, line.tone, innerRadiusPx);
-    if (reach.outerPx - reach.innerPx < 0.25 * innerRadiusPx) return null;
+    if (round < 2) reach = visibleReach(plane, centre, angle, line.tone, innerRadiusPx);
+    if (reach.outerPx - reach.innerPx < SHORTEST * innerRadiusPx) return null;
     measured = axisLine(plane, centre, angle, reach, line.tone);
     if (measured === null) return null;
     angle += measured.turnRad;

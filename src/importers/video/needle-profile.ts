@@ -101,8 +101,20 @@ function flattenBand(
   return contrast;
 }
 
+/** Height of the edges between which the axis lies: above half, since beside a dark needle its shadow reaches nearly so far. */
+const AXIS_HEIGHT = 0.72;
+/** Heights at which a shadow, or print beside the needle, draws the middle to its side differently. */
+const SKEW_HEIGHTS = [0.5, 0.88] as const;
+
+/** How far the middles between the needle's edges at two heights lie apart in the mean of the bands, columns. */
+export function axisSkew(profile: NeedleProfile, shown: readonly boolean[]): number {
+  const [low, high] = SKEW_HEIGHTS.map((height) => axisColumns(profile, height));
+  const apart = low!.map((column, band) => (shown[band] ? column - high![band]! : Number.NaN)).filter(Number.isFinite);
+  return apart.reduce((sum, skew) => sum + skew, 0) / Math.max(1, apart.length);
+}
+
 /** The place of the needle's axis in each band as the middle between its two edges, in columns. */
-export function axisColumns(profile: NeedleProfile): Float64Array {
+export function axisColumns(profile: NeedleProfile, height = AXIS_HEIGHT): Float64Array {
   const { bandCount, stepCount, centreIndex, values } = profile;
   return Float64Array.from({ length: bandCount }, (_, band) => {
     const row = values.subarray(band * stepCount, (band + 1) * stepCount);
@@ -110,8 +122,7 @@ export function axisColumns(profile: NeedleProfile): Float64Array {
     let peak = 0;
     for (let index = Math.max(0, centreIndex - 4); index <= Math.min(stepCount - 1, centreIndex + 4); index++)
       peak = Math.max(peak, sign * row[index]!);
-    // Above half: beside a dark needle its shadow reaches nearly so far.
-    const half = 0.72 * peak;
+    const half = height * peak;
     let left = centreIndex;
     while (left > 0 && sign * row[left]! > half) left--;
     let right = centreIndex;

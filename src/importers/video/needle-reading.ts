@@ -6,7 +6,7 @@ import { type FollowedFrame, frameFollower, isRegistered } from "./frame-followe
 import type { NeedleFit } from "./needle-fit.js";
 import { needlePatch, type PolarGrid, polarGrid } from "./needle-patch.js";
 import { needleProfile } from "./needle-profile.js";
-import { trackNeedle } from "./needle-track.js";
+import { type NeedleTrack, trackNeedle } from "./needle-track.js";
 import { angleUncertainties } from "./reading-uncertainty.js";
 import { registrationTemplate } from "./registration-template.js";
 import { framePlanes } from "./smooth-sampling.js";
@@ -84,7 +84,7 @@ export async function readNeedle(
       problem: `the needle was seen in ${judged.filter((fit) => fit !== null).length} of ${frames.length} frames`,
       remedy: "film with the dial filling the picture and the needle in view, or correct the dial with --dial",
     });
-  return assemble(dial, frames, judged, grid, track.axisRad, track.uAxisRad);
+  return assemble(dial, frames, judged, grid, track);
 }
 
 /** A needle of this half-width is still one on means of 2 x 2 pixels, which hold less of the codec's noise. */
@@ -158,8 +158,7 @@ function assemble(
   frames: readonly FollowedFrame[],
   fits: readonly (NeedleFit | null)[],
   grid: PolarGrid,
-  axisRad: number,
-  uAxisRad: number,
+  track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing">,
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
   const registrations = frames.map((frame) => frame.registration);
@@ -175,7 +174,7 @@ function assemble(
     };
     if (!isRegistered(frame.registration)) return { ...seen, fault: "dial-lost" };
     if (fit === null) return { ...seen, fault: "needle-hidden" };
-    const angle = fit.step * grid.stepRad + axisRad;
+    const angle = fit.step * grid.stepRad + track.axisRad;
     const volts = dial.curve.voltsAt(angle);
     if (isBeyond(dial, volts)) return { ...seen, fault: "beyond-scale" };
     readings.push({ timeS: frame.timeS, volts, uV: Math.abs(dial.curve.slopeAt(angle)) * doubts[index]!, angle });
@@ -191,7 +190,7 @@ function assemble(
     gaps: gapsOf(frameQuality),
     ...scaleUncertainty(
       dial,
-      uAxisRad,
+      track,
       readings.map(({ angle }) => angle),
     ),
     dial,
@@ -227,7 +226,11 @@ function gapsOf(quality: readonly FrameQuality[]): NeedleReading["gaps"] {
 const UNEXPLAINED_GAIN = { marks: 0.004, profile: 0.035 } as const;
 
 /** The doubt of the knots about the needle, and of the axis; the slope's from the two knots nearest around it. */
-function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly number[]) {
+function scaleUncertainty(
+  dial: DialFound,
+  { uAxisRad, uFollowing }: Pick<NeedleTrack, "uAxisRad" | "uFollowing">,
+  angles: readonly number[],
+) {
   const sorted = [...angles].sort((a, b) => a - b);
   const middle = sorted[sorted.length >> 1] ?? dial.needle.angleRad;
   const slope = Math.abs(dial.curve.slopeAt(middle));
@@ -244,6 +247,11 @@ function scaleUncertainty(dial: DialFound, uAxisRad: number, angles: readonly nu
   const uPivot = dial.uPivotAlongPx * (Math.log(outerPx / innerPx) / (outerPx - innerPx) - 1 / dial.scaleRadiusPx);
   return {
     offsetUncertaintyV: slope * Math.hypot(uKnot, uAxisRad, 0.25 / dial.scaleRadiusPx),
-    gainUncertainty: Math.hypot((2 * uKnot) / Math.max(span, 0.02), uPivot, UNEXPLAINED_GAIN[dial.scaleFrom]),
+    gainUncertainty: Math.hypot(
+      (2 * uKnot) / Math.max(span, 0.02),
+      uPivot,
+      uFollowing,
+      UNEXPLAINED_GAIN[dial.scaleFrom],
+    ),
   };
 }

@@ -1,7 +1,8 @@
+import { type BandFollowing, bandFollowing, followingBands, followingUncertainty } from "./band-following.js";
 import type { FollowedFrame } from "./frame-follower.js";
 import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
 import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
-import { axisColumns, type NeedleProfile, needleProfile } from "./needle-profile.js";
+import { axisColumns, axisSkew, type NeedleProfile, needleProfile } from "./needle-profile.js";
 import { type Parallax, parallaxOf } from "./parallax.js";
 import { warped } from "./warp.js";
 
@@ -12,18 +13,24 @@ export interface NeedleTrack {
   /** Angle of the needle's axis at the profile's centre column, radians beyond the column's own. */
   readonly axisRad: number;
   readonly uAxisRad: number;
+  /** Standard uncertainty of every turn's size by print beside the needle, a fraction. */
+  readonly uFollowing: number;
   /** Per frame; null where the needle was not seen. */
   readonly fits: readonly (NeedleFit | null)[];
   /** Sideways shift taken off by parallax, pixels. */
   readonly lateralPx: Float64Array;
 }
 
+/** How often bands that show something else than the needle are looked for. */
+const MOST_ROUNDS = 3;
+
 /** Fits every patch again with a profile made from all of them, and takes off what parallax moved. */
 export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, first: NeedleProfile): NeedleTrack {
   const lateralSteps = new Float64Array(frames.length);
   let fits: (NeedleFit | null)[] = frames.map((frame) => frame.fit);
   let profile = first;
-  let bandWeights = bandWeightsOf(fits, first.bandCount);
+  let shown: readonly boolean[] = Array.from({ length: first.bandCount }, () => true);
+  let bandWeights = bandWeightsOf(fits, shown);
   let parallax: Parallax = parallaxOf([]);
   const refit = (lateral: number | "free", index: number) => {
     const { patch, fit } = frames[index]!;
@@ -31,7 +38,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     const start = fits[index]?.step ?? fit.step;
     return fitNeedle(patch, profile, start, { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral });
   };
-  for (let pass = 0; pass < 2; pass++) {
+  const pass = () => {
     profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
     const free = frames.map((_, index) => refit("free", index));
     const plain = frames.map((_, index) => refit(0, index));
@@ -40,10 +47,38 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
       lateralSteps[index] = frame.registration === null ? 0 : lateralAt(frame, grid, parallax) / grid.stepRad;
     });
     fits = frames.map((_, index) => refit(lateralSteps[index]!, index));
-    bandWeights = bandWeightsOf(fits, first.bandCount);
+    bandWeights = bandWeightsOf(fits, shown);
+  };
+  const passTwice = (): BandFollowing | null => {
+    pass();
+    pass();
+    return bandFollowing(fits, first.bandCount);
+  };
+  let following = passTwice();
+  let uFollowing = 0;
+  for (let round = 0; round < MOST_ROUNDS && following !== null; round++) {
+      console.log(
+        "ahead",
+        [...following.rates]
+          .map((v, b) => `${v.toFixed(3)}~${following!.u[b]!.toFixed(3)}(${bandWeights[b]!.toFixed(2)})`)
+          .join(" "),
+      );
+    uFollowing = Math.max(uFollowing, followingUncertainty(following, bandWeights));
+    const follows = followingBands(following);
+    const kept = shown.map((isShown, band) => isShown && follows[band]!);
+    if (kept.every((isKept, band) => isKept === shown[band])) break;
+    shown = kept;
+    bandWeights = bandWeightsOf(fits, shown);
+    following = passTwice();
   }
-  const axis = axisOffset(profile, grid);
-  return { profile, parallax, ...axis, fits, lateralPx: lateralSteps.map((steps) => steps * grid.stepRad) };
+  return {
+    profile,
+    parallax,
+    ...axisOffset(profile, grid, shown),
+    uFollowing,
+    fits,
+    lateralPx: lateralSteps.map((steps) => steps * grid.stepRad),
+  };
 }
 
 function movement(frame: FollowedFrame, grid: PolarGrid): { x: number; y: number } {
@@ -91,11 +126,17 @@ function shiftPerTurn(profile: NeedleProfile, bandWeights: Float64Array, grid: P
   return turns / shifts;
 }
 
-function bandWeightsOf(fits: readonly (NeedleFit | null)[], bandCount: number): Float64Array {
+/** Reciprocal variances of the bands, their mean 1; zero for those that show something else than the needle. */
+function bandWeightsOf(fits: readonly (NeedleFit | null)[], shown: readonly boolean[]): Float64Array {
   const known = fits.filter((fit) => fit !== null);
+  const bandCount = shown.length;
   const weights = new Float64Array(bandCount).fill(1);
   if (known.length === 0) return weights;
   for (let band = 0; band < bandCount; band++) {
+    if (!shown[band]) {
+      weights[band] = 0;
+      continue;
+    }
     const variances = Float64Array.from(known, (fit) => fit.bandVariances[band]!).sort();
     weights[band] = 1 / (variances[variances.length >> 1]! + 0.05);
   }
@@ -169,9 +210,11 @@ function fillEnds(values: Float32Array, bandCount: number, stepCount: number): v
 }
 
 /** Where the axis lies in the profile: the line angle + sideways / radius through the middles of the bands. */
-function axisOffset(profile: NeedleProfile, grid: PolarGrid): { axisRad: number; uAxisRad: number } {
+function axisOffset(profile: NeedleProfile, grid: PolarGrid, shown: readonly boolean[]) {
   const columns = axisColumns(profile);
-  const known = [...columns].map((column, band) => ({ column, band })).filter(({ column }) => Number.isFinite(column));
+  const known = [...columns]
+    .map((column, band) => ({ column, band }))
+    .filter(({ column, band }) => shown[band] && Number.isFinite(column));
   if (known.length < 3) return { axisRad: 0, uAxisRad: 2 * grid.stepRad };
   const sorted = known.map(({ column }) => column).sort((a, b) => a - b);
   const middle = sorted[sorted.length >> 1]!;
@@ -183,6 +226,6 @@ function axisOffset(profile: NeedleProfile, grid: PolarGrid): { axisRad: number;
   );
   return {
     axisRad: (mean - profile.centreIndex) * grid.stepRad,
-    uAxisRad: Math.max(0.15, scatter / Math.sqrt(kept.length)) * grid.stepRad,
+    uAxisRad: Math.hypot(Math.max(0.15, scatter / Math.sqrt(kept.length)), axisSkew(profile, shown)) * grid.stepRad,
   };
 }

@@ -170,7 +170,7 @@ function drawRow(
   const texels = face.size / (2 * face.reach);
   const shiftX = ((filming.parallax ?? 0) * view.dx) / filming.radiusPx;
   const shiftY = ((filming.parallax ?? 0) * view.dy) / filming.radiusPx;
-  const ink = style.lightOnDark ? 225 : 25;
+  const ink = style.needleLevel ?? (style.lightOnDark ? 225 : 25);
   const pixel = 1 / filming.radiusPx;
   const cover = style.cover ?? 0.16;
   for (let column = 0; column < filming.width; column++) {
@@ -202,7 +202,7 @@ function needleCover(style: DialStyle, needle: Needle, x: number, y: number, sof
   const along = x * needle.sin - y * needle.cos;
   const across = x * needle.cos + y * needle.sin;
   const shape = style.needle ?? "taper";
-  const length = shape === "hand" ? 0.92 : 0.98;
+  const length = style.needleLength ?? (shape === "hand" ? 0.92 : 0.98);
   let half = 0.016;
   if (shape === "taper") half = 0.022 - 0.016 * Math.max(0, along);
   if (shape === "hand")

@@ -17,6 +17,10 @@ export interface DialStyle {
   readonly numbers?: boolean;
   readonly clutter?: boolean;
   readonly tickLength?: number;
+  /** What else is printed: share of ink at a place (x right, y down from the pivot), and its gray level. */
+  readonly print?: (x: number, y: number, soft: (distance: number) => number) => { share: number; level: number };
+  readonly needleLength?: number;
+  readonly needleLevel?: number;
 }
 
 /** The angle of a voltage on a dial, radians clockwise from up: the truth of every test. */
@@ -66,7 +70,10 @@ export function paintFace(style: DialStyle, texelsPerRadius: number, reach = 1.9
     const far = Math.max(Math.abs(x - faceX), Math.abs(y - faceY));
     const round = Math.hypot(x - faceX, y - faceY);
     const edge = style.bezel === "square" ? far - 1.3 : style.bezel === "none" ? -1 : round - 1.42;
-    let value = paper + (ink - paper) * mark;
+    let value = paper;
+    const more = style.print?.(x, y, soft);
+    if (more !== undefined) value += (more.level - value) * more.share;
+    value += (ink - value) * mark;
     if (edge > 0) value = edge < 0.12 ? 28 : 96 + panelTexture(x, y, style.clutter === true, soft);
     else value *= 1 - 0.4 * soft(Math.abs(edge) - 0.012);
     return value;
