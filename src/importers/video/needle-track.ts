@@ -57,12 +57,6 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let following = passTwice();
   let uFollowing = 0;
   for (let round = 0; round < MOST_ROUNDS && following !== null; round++) {
-      console.log(
-        "ahead",
-        [...following.rates]
-          .map((v, b) => `${v.toFixed(3)}~${following!.u[b]!.toFixed(3)}(${bandWeights[b]!.toFixed(2)})`)
-          .join(" "),
-      );
     uFollowing = Math.max(uFollowing, followingUncertainty(following, bandWeights));
     const follows = followingBands(following);
     const kept = shown.map((isShown, band) => isShown && follows[band]!);
