@@ -37,6 +37,38 @@ describe("currentSteps()", () => {
     expect(currentSteps(current)).toEqual([]);
   });
 
+  it("finds no step beside stray readings on a steady, a drifting and a ramping current (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      for (const slope of [0, 0.1, 1]) {
+        const current = clamp(60, 10, 0.05, (t) => 3 + slope * t, seed);
+        for (const [k, to] of [
+          [100, 30],
+          [204, -40],
+          [303, 90],
+          [310, 200],
+          [598, 500],
+        ]) {
+          current.currentsA[k!] = to!;
+        }
+        expect(currentSteps(current), `seed ${seed}, ${slope} A/s`).toEqual([]);
+      }
+    }
+  });
+
+  it("finds the step of 5 A that begins with an inrush of one reading, as of both intervals (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      for (const times of [3.5, 4, 8]) {
+        const current = clamp(60, 10, 0.02, (t) => 2 + 5 * on(20.05, 40.05)(t), seed);
+        current.currentsA[201] = 2 + times * 5;
+        const [up, down, ...others] = currentSteps(current);
+        expect(others).toEqual([]);
+        expect(up).toMatchObject({ beforeS: 20, afterS: 20.2, quietToS: 40 });
+        expect(up!.uOnsetS).toBeCloseTo(0.2 / Math.sqrt(12), 9);
+        for (const step of [up!, down!]) expect(Math.abs(Math.abs(step.deltaA) - 5)).toBeLessThan(4 * step.uDeltaA);
+      }
+    }
+  });
+
   it("finds one step on and one off for a heater that draws double when cold and settles in 3 s", () => {
     const heater = (t: number) => (t >= 20.05 && t < 45.05 ? 6 * (1 + Math.exp(-(t - 20.05) / 3)) : 0);
     const found = currentSteps(clamp(60, 10, 0.05, heater));
@@ -95,7 +127,8 @@ describe("currentSteps()", () => {
     // 20 A over three intervals are 6.7 A each, more than 0.4 of 6 A.
     for (const more of [0, 20]) {
       expect(steps(...level(-20, 1 + more), 0, 0, 0, ...level(6, 20)), `${more} before`).toEqual([[more + 0.5, 20]]);
-      expect(steps(...level(0, 3 + more), 6, 6, 6, 26, ...level(6, 20)), `${more} before`).toEqual([]);
+      // The last 20 A of these are steps of their own.
+      expect(steps(...level(0, 3 + more), 6, 6, 6, ...level(26, 20)), `${more} before`).toEqual([[more + 5.5, 20]]);
     }
     // 2.5 times 6.7 A are 16.7 A.
     expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 20))).toEqual([[19.5, 20]]);
