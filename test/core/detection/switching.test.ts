@@ -162,6 +162,20 @@ describe("findSwitching(measured current)", () => {
     expect(findSwitching(measured([[10, 15, 8]], -1), optionsOf()).dischargeSign).toBe(-1);
   });
 
+  it("knows a load's times as well as the worst known of them: evenly anywhere between two readings", () => {
+    const recording = measured([
+      [10, 15, 8],
+      [30, 35, 8],
+      [50, 55, 8],
+    ]);
+    // No reading of the clamp from 29.6 s to 30 s.
+    const kept = (series: Float64Array) => series.filter((_, i) => i <= 296 || i >= 300);
+    const current = { timesS: kept(timesS), currentsA: kept(recording.current!.currentsA) };
+    const { loads } = findSwitching({ ...recording, current }, optionsOf());
+    expect(loads.map(({ onTimes }) => onTimes.length)).toEqual([3]);
+    expect(loads[0]!.timeUncertaintyS).toBeCloseTo(0.4 / Math.sqrt(12), 6);
+  });
+
   it("keeps a cold and a warm heater together: up to a fifth apart", () => {
     const count = (second: number) =>
       findSwitching(

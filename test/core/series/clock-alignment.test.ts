@@ -82,6 +82,20 @@ describe("alignClocks()", () => {
     expect(errorsS.length - coveredCount).toBeLessThan(4);
   });
 
+  it("finds the same however large a current flows all the time", () => {
+    const { recording, current } = pairOf(
+      IRREGULAR,
+      IRREGULAR.map((time) => time - 7.3),
+    );
+    const plain = alignClocks(recording, current) as KnownAlignment;
+    for (const baseA of [-1000, 100, 1000]) {
+      const beside = { ...current, currentsA: current.currentsA.map((a) => a + baseA) };
+      const found = alignClocks(recording, beside) as KnownAlignment;
+      expect(found.known, `${baseA} A`).toBe(true);
+      expect(found.offsetS).toBeCloseTo(plain.offsetS, 6);
+    }
+  });
+
   it("puts the current onto the recording's clock", () => {
     const { recording, current } = pairOf(
       IRREGULAR,
