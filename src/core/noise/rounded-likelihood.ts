@@ -74,7 +74,7 @@ export function roundedLogLikelihood(
     const ga = paa + pal;
     const gl = pal + pll;
     const gs = pas + pls;
-    const variance = (ga + gl) * (1 + 1e-9) + white;
+    const variance = ga + gl + white;
     const sd = Math.sqrt(variance);
     const off = shownV[i] - othersV[i] - template[i] * depthV - a - l;
     cutNormal((off - stepV / 2) / sd, (off + stepV / 2) / sd);

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
-import { searchNoise } from "../../../src/core/detection/search-noise.js";
+import { noiseOfMinutes, searchNoise } from "../../../src/core/detection/search-noise.js";
+import { fitNoise, weakNoisePrior } from "../../../src/core/noise/restricted-likelihood.js";
 import { fallOf, noisySeries } from "./noise-kinds.js";
 
 const kind = { name: "wandering", whiteV: 0.02, colouredV: 0.02, walkVPerSqrtS: 0.006 };
@@ -14,6 +15,17 @@ function walkRatio(fallV?: (timeS: number) => number): number {
   });
   return Math.exp(logs.reduce((sum, log) => sum + log, 0) / logs.length);
 }
+
+describe("noiseOfMinutes()", () => {
+  it("takes a recording of up to 160 s in one piece, a longer one by its minutes", () => {
+    const designOf = (durationS: number) => new ReadingsDesign(noisySeries(kind, { seed: 1, rateHz: 5, durationS }));
+    const [short, long] = [designOf(150), designOf(170)];
+    expect(noiseOfMinutes(short)).toEqual(searchNoise(short, []).noise);
+    expect(noiseOfMinutes(long)).not.toEqual(fitNoise(long.explained([]), weakNoisePrior(long.scatterV, 0.2)).noise);
+    expect(searchNoise(short, []).stretches).toHaveLength(1);
+    expect(searchNoise(long, []).stretches.length).toBeGreaterThan(1);
+  });
+});
 
 describe("searchNoise() of a long recording", () => {
   it("finds a slow walk, where single stretches alone would halve it", () => {

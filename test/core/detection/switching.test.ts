@@ -219,6 +219,24 @@ describe("findSwitching(measured current)", () => {
 });
 
 describe("findSwitching(nothing told)", () => {
+  it("numbers what it found where that is several trains, and gives none of them to the profile's only load", () => {
+    const random = randomGenerator(5);
+    const on = (from: number, lengthS: number, periodS: number) => (t: number) =>
+      t >= from && t < from + 3 * periodS && (t - from) % periodS < lengthS;
+    const [small, large] = [on(10, 4, 8), on(50, 7, 14)];
+    const voltagesV = timesS.map((t) => 24 - (small(t) ? 0.2 : 0) - (large(t) ? 0.8 : 0) + 0.01 * random.normal());
+    const { loads, untouched, assumptions } = findSwitching(
+      { timesS, voltagesV },
+      optionsOf({ profile: { loads: [load("a")] } }),
+    );
+    expect(loads.map(({ id, name, profile }) => [id, name, profile])).toEqual([
+      ["switched-load-1", "switched-load-1", null],
+      ["switched-load-2", "switched-load-2", null],
+    ]);
+    expect(untouched).toEqual([load("a")]);
+    expect(assumptions).toContainEqual({ code: "load-not-told", dipCount: 6 });
+  });
+
   it("says that a handful of readings cannot show a switching", () => {
     const few = { timesS: timesS.slice(0, 30), voltagesV: still.voltagesV.slice(0, 30) };
     expect(findSwitching(few, optionsOf({ profile: { loads: [load("a"), load("b")] } }))).toEqual({

@@ -136,6 +136,9 @@ describe("currentSteps()", () => {
       [19.5, 20],
       [22.5, 17],
     ]);
+    // The slope before counts where too few readings follow, and the one after where too few come before.
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 3))).toEqual([[19.5, 20]]);
+    expect(steps(...level(-16, 3), 0, 0, 0, ...level(20, 20))).toEqual([[5.5, 20]]);
     // Fewer than four readings before or after show no slope.
     expect(steps(...level(0, 3), ...level(2, 20))).toEqual([[2.5, 2]]);
     expect(steps(...level(0, 20), ...level(2, 3))).toEqual([[19.5, 2]]);
