@@ -27,6 +27,23 @@ describe("noiseOfMinutes()", () => {
   });
 });
 
+describe("searchNoise() of a short recording", () => {
+  it("lets dips that nobody knows of hide less in a stiff level than in one that may wander", () => {
+    const fall = fallOf([
+      [30, 35],
+      [40, 45],
+      [50, 55],
+    ]);
+    const white = { name: "white", whiteV: 0.02, colouredV: 0, walkVPerSqrtS: 0 };
+    for (const seed of SEEDS) {
+      const fallV = (t: number) => 0.1 * fall(t);
+      const design = new ReadingsDesign(noisySeries(white, { seed, rateHz: 5, durationS: 80, fallV }));
+      const [open, stiff] = [false, true].map((isStiff) => searchNoise(design, [], isStiff).noise);
+      expect(stiff!.walkVPerSqrtS, `seed ${seed}`).toBeLessThan(0.5 * open!.walkVPerSqrtS);
+    }
+  });
+});
+
 describe("searchNoise() of a long recording", () => {
   it("finds a slow walk, where single stretches alone would halve it", () => {
     const ratio = walkRatio();

@@ -67,6 +67,22 @@ describe("twoCurrentFigures()", () => {
     expect(secondA.value).toBeCloseTo(2.5, 1);
   });
 
+  it("asks for a second current of at least one and a half times the first", () => {
+    for (const [secondA, count] of [
+      [32, 0],
+      [34, 1],
+    ] as const) {
+      const recording = recordingOf(
+        [
+          [20, 42, 22],
+          [222, 229, secondA],
+        ],
+        240,
+      );
+      expect(twoCurrentFigures(recording, 1, 44), `${secondA} A`).toHaveLength(count);
+    }
+  });
+
   it("says that the currents are other ones, or that it cannot know; and nothing without two levels or without the rest", () => {
     const pulses = (restS: number) =>
       recordingOf(
