@@ -163,6 +163,21 @@ describe("detectInWindows()", () => {
     expect(first).toMatchObject({ code: "block-means", blockS: 0.1, readingCount: 1600 });
   });
 
+  it("says that a load went astray where half of its switchings did", () => {
+    // Marked as on for five seconds each time; one of them came back after two.
+    const strayed = (marked: readonly number[]) => {
+      const plain = recording(130, marked, { depthV: 0.3, rateHz: 5 });
+      const isBack = (t: number) => t > marked[0]! + 2 && t <= marked[0]! + 5;
+      const voltagesV = plain.voltagesV.map((v, i) => (isBack(plain.timesS[i]!) ? v + 0.3 : v));
+      const switching = switchingOf([switched("a", marked)], { mode: "marked" });
+      const { loads, warnings } = detectInWindows({ ...plain, voltagesV }, switching, context);
+      expect(warnings).toMatchObject([{ code: "stray-release", onsetS: marked[0], lasting: false }]);
+      return loads[0]!.strayed;
+    };
+    expect(strayed([40, 60])).toBe(true);
+    expect(strayed([40, 55, 70])).toBe(false);
+  });
+
   it("says how a needle swings that did: its natural frequency and damping ratio within 15 %", () => {
     const [frequencyHz, ratio] = [1.2, 0.55];
     const natural = 2 * Math.PI * frequencyHz;
