@@ -120,8 +120,5 @@ function cutNormal(from: number, to: number): void {
   const mean = (atLow - atHigh) / mass;
   cut.logMass = logarithm(mass);
   cut.mean = mirrored ? -mean : mean;
-  // A narrow interval leaves no more than an even distribution over it.
-  const width = high - low;
-  const variance = 1 + (low * atLow - high * atHigh) / mass - mean * mean;
-  cut.variance = width < 0.02 ? (width * width) / 12 : Math.max(variance, 0);
+  cut.variance = Math.max(1 + (low * atLow - high * atHigh) / mass - mean * mean, 0);
 }

@@ -84,10 +84,13 @@ describe("searchTrains()", () => {
   it("a coarse display makes every limit larger: half a step may be all that shows", () => {
     const series = seriesOf([], 0);
     const plain = searchTrains(series, options());
-    const coarse = searchTrains(series, options({ displayStepV: 0.1 }));
-    // Half a step over the noise of 20 mV, or of a step over root twelve.
-    const growth = coarse.criticalDepthV / plain.criticalDepthV;
-    expect(growth).toBeGreaterThan(1.3);
+    const growth = (displayStepV: number) =>
+      searchTrains(series, options({ displayStepV })).criticalDepthV / plain.criticalDepthV;
+    // Half a step over the noise of some 20 mV, or over that of a step, which is a step over root twelve.
+    const sigmaV = Math.hypot(plain.noise.whiteV, plain.noise.colouredV);
+    expect(Math.abs(sigmaV / 0.02 - 1)).toBeLessThan(0.2);
+    expect(growth(0.1)).toBeCloseTo(Math.sqrt(3), 9);
+    expect(growth(0.06)).toBeCloseTo(0.03 / sigmaV, 9);
     expect(searchTrains(series, options({ displayStepV: 0.01 })).criticalDepthV).toBeCloseTo(plain.criticalDepthV, 2);
   });
 
