@@ -56,8 +56,10 @@ describe("searchNoise() of a long recording", () => {
     const calm = { name: "white", whiteV: 0.03, colouredV: 0, walkVPerSqrtS: 0 };
     for (const seed of SEEDS) {
       const series = noisySeries(calm, { seed, rateHz: 10, durationS: 1200 });
-      const { walkVPerSqrtS } = searchNoise(new ReadingsDesign(series), []).noise;
+      const { walkVPerSqrtS, bendVPerS15 } = searchNoise(new ReadingsDesign(series), []).noise;
       expect(walkVPerSqrtS).toBeLessThan((10 * 0.03) / (200 * Math.sqrt(10)));
+      // Likewise a bend, which moves the level by b T^1.5 / root three: below about s root three / (T^2 sqrt(r)).
+      expect(bendVPerS15).toBeLessThan((10 * 0.03 * Math.sqrt(3)) / (200 ** 2 * Math.sqrt(10)));
     }
   });
 

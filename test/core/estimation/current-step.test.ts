@@ -153,6 +153,9 @@ describe("currentSteps()", () => {
     expect(beside(0.21)).toBe(4);
     expect(beside(0.19)).toBe(2);
     expect(beside(0.21, 0.5)).toBe(2);
+    // The range of a clamp that sat the other way round is as wide.
+    const turned = clamp(60, 10, 0.001, (t) => -10 * on(10.05, 20.05)(t) - 0.19 * on(40.05, 50.05)(t));
+    expect(currentSteps(turned)).toHaveLength(2);
     expect(currentSteps({ timesS: Float64Array.of(0, 1), currentsA: Float64Array.of(0, 9) })).toEqual([]);
   });
 

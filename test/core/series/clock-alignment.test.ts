@@ -152,6 +152,26 @@ describe("alignClocks()", () => {
     }
   });
 
+  it("finds the offset in a voltage of one reading a second, though a load that was not measured stepped too", () => {
+    const stepsS = [40.3, 66.1, 103.5, 137.9, 188.3, 212.7, 250.4, 291.2];
+    const voltage = stepping(1, 340, stepsS, [25.2, 25.0]);
+    const voltagesV = voltage.values.map((v, i) => v - (voltage.timesS[i]! > 310 ? 0.2 : 0));
+    const current = stepping(
+      4,
+      340,
+      stepsS.map((time) => time - 7.3),
+      [0, 8],
+    );
+    const found = alignClocks(
+      { timesS: voltage.timesS, voltagesV },
+      { timesS: current.timesS, currentsA: current.values },
+    ) as KnownAlignment;
+    expect(found.known).toBe(true);
+    expect(found.lowS).toBeLessThan(7.3);
+    expect(found.highS).toBeGreaterThan(7.3);
+    expect(Math.abs(found.offsetS - 7.3)).toBeLessThan(0.5);
+  });
+
   it("refuses a voltage with further steps that keep the same even rhythm", () => {
     const { recording, current } = pairOf([20, 25, 30, 35, 40, 45, 50, 55], [30, 35, 40, 45], 90);
     expect(alignClocks(recording, current)).toMatchObject({ known: false });
