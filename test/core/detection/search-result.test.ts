@@ -72,6 +72,16 @@ describe("searchTrains()", () => {
     }
   });
 
+  it("asks for more standard uncertainties where the noise is told by few readings, though there are fewer trains", () => {
+    const ask = (endS: number) => {
+      const rare = { falseAlarmRate: 1e-5, cadence: { onS: 5, offS: 5, switchingCount: 3 } };
+      const { criticalDepthV, minimumDetectableDepthV } = searchTrains(seriesOf([], 0, { endS }), options(rare));
+      return (criticalDepthV * normalQuantile(0.9)) / (minimumDetectableDepthV - criticalDepthV);
+    };
+    // In one piece up to 160 s. Ten times the length has more trains, whose normal tails alone would ask for more.
+    expect(ask(60)).toBeGreaterThan(1.02 * ask(600));
+  });
+
   it("a stated cadence finds fainter dips than none, for there are fewer trains to try", () => {
     const series = seriesOf([], 0);
     const cadence = { onS: 5, offS: 5, switchingCount: 3 };
