@@ -94,6 +94,9 @@ describe("currentSteps()", () => {
     const timesS = Float64Array.of(0, 60, 120, 180, 240, 240.5, 241, 241.5, 242, 242.5);
     const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
     expect(currentSteps({ timesS, currentsA })[0]).toMatchObject({ onsetS: 240, uOnsetS: 0 });
+    // In any unit of time.
+    const quick = timesS.map((t) => t / 1024);
+    expect(currentSteps({ timesS: quick, currentsA })[0]).toMatchObject({ onsetS: 240 / 1024, uOnsetS: 0 });
   });
 
   it("gives the middle of the interval and its rectangular uncertainty otherwise", () => {

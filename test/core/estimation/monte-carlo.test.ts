@@ -20,6 +20,14 @@ describe("monteCarlo()", () => {
     expect(Math.abs(shortest.high + Math.log(0.1))).toBeLessThan(0.03);
   });
 
+  it("asks for two draws at least", () => {
+    let next = 0;
+    const { mean, u } = monteCarlo(() => 2 * next++, randomGenerator(1), 2);
+    // 0 and 2.
+    expect([mean, u]).toEqual([1, Math.SQRT2]);
+    expect(() => monteCarlo(() => 0, randomGenerator(1), 1)).toThrow(RangeError);
+  });
+
   it("gives the same draws for the same seed", () => {
     const draw = () => monteCarlo((random) => random.normal(), randomGenerator(9), 1000).sorted;
     expect(draw()).toEqual(draw());

@@ -129,6 +129,25 @@ describe("alignClocks()", () => {
     expect(coveredCount).toBeGreaterThanOrEqual(errorsS.length - 2);
   });
 
+  it.each([0.03, 0.5, 0.96])(
+    "knows the offset no better than one step tells it where all fall %d s after a reading of the clamp",
+    (phaseS) => {
+      // Switched by a machine in whole seconds, and one reading a second: evenly anywhere between two.
+      const stepsS = [20, 31, 37, 52, 58, 75, 88, 95, 113, 120, 141, 150].map((timeS) => timeS + phaseS);
+      const voltage = stepping(10, 180, stepsS, [25.2, 25.0]);
+      const current = stepping(1, 180, stepsS, [0, 8]);
+      const found = alignClocks(
+        { timesS: voltage.timesS, voltagesV: voltage.values },
+        { timesS: current.timesS, currentsA: current.values },
+      ) as KnownAlignment;
+      expect(found.known).toBe(true);
+      // A 95 % interval leaves out 2.5 % at either end.
+      expect(found.lowS).toBeLessThan(0);
+      expect(found.highS).toBeGreaterThan(0);
+      expect(found.uOffsetS).toBeGreaterThan(0.97 / Math.sqrt(12));
+    },
+  );
+
   it("takes the voltmeter's lag that it is told for known to about a tenth", () => {
     const { recording, current } = clockPair({ ...EVERYDAY, voltageLagS: 0.6 }, randomGenerator(5));
     const found = alignClocks(recording, current, { voltageLagS: 0.6 }) as KnownAlignment;
