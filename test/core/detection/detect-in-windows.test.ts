@@ -43,6 +43,8 @@ describe("detectInWindows()", () => {
     expect(one.windows).toHaveLength(1);
     const [load] = one.loads;
     expect(load!.response.id).toBe("a");
+    // As it was judged there, with the whole distribution of its depth.
+    expect(load!.response).toBe(one.windows[0]!.detection.responses[0]);
     expect(load!.dips.map(({ onTime }) => Math.round(onTime.onsetS))).toEqual(onsets);
     for (const { depthV, uDepthV } of load!.dips) expect(Math.abs(depthV - 0.2)).toBeLessThan(4 * uDepthV);
     expect(load).toMatchObject({ edgesDisagree: false, rhythmGoesOn: false, strayed: false });
