@@ -32,9 +32,13 @@ for (const sample of MUTATION_SAMPLES) {
     `| ${seed} | ${date} | ${commit} | ${tried} | ${killed} | ${share(killed, tried)} | ${killed} of ${told}: ${share(killed, told)} |`,
   );
 }
+const all = MUTATION_SAMPLES.map(totalOf).reduce(([t, k], [tried, killed]) => [t + tried, k + killed], [0, 0] as const);
+const toldInAll = all[0] - MUTATION_SAMPLES.reduce((sum, { equalCount }) => sum + equalCount, 0);
+console.log(
+  `| all | | | ${all[0]} | ${all[1]} | ${share(all[1], all[0])} | ${all[1]} of ${toldInAll}: ${share(all[1], toldInAll)} |`,
+);
 console.log("\n| folder | tried | killed | share, 95 % |");
 console.log("|---|---|---|---|");
-const all = MUTATION_SAMPLES.map(totalOf).reduce(([t, k], [tried, killed]) => [t + tried, k + killed], [0, 0] as const);
 for (const [folder, [tried, killed]] of [
   ...[...byFolder].sort(([a], [b]) => (a < b ? -1 : 1)),
   ["all", all] as const,
