@@ -153,7 +153,7 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
 
 /** Whether a load went astray for good, or in half of its switchings: then too few of them went as marked to vouch for it. */
 function mostStray(strays: readonly StrayRelease[], switchingCount: number): boolean {
-  return strays.some(({ lasting }) => lasting) || (strays.length > 0 && 2 * strays.length >= switchingCount);
+  return strays.some(({ lasting }) => lasting) || 2 * strays.length >= switchingCount;
 }
 
 /**

@@ -4,7 +4,7 @@ import { exponential } from "../statistics/portable-exponential.js";
 import { power } from "../statistics/portable-power.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { dipTemplate, type OnTime } from "./switching-template.js";
+import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 
 /**
  * What the readings say about an edge of the voltage at each point of a time grid.
@@ -134,9 +134,8 @@ function edgeScores(
 ) {
   const { timesS, blockS } = design.series;
   const endS = timesS[timesS.length - 1] + 1;
-  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
   const falls = Array.from({ length: count }, (_, k) =>
-    dipTemplate(timesS, blockS, [{ onsetS: startS + k * STEP_S, releaseS: endS }], shape),
+    dipTemplate(timesS, blockS, [{ onsetS: startS + k * STEP_S, releaseS: endS }], plainShape(lagS)),
   );
   const { columns } = design.columns(known, falls);
   return matchedScores(design.series, columns, { common: 2 + known.length, templates: count }, noise, true);

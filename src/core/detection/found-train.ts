@@ -3,7 +3,7 @@ import type { WorkingSeries } from "../series/working-series.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { partOf } from "./search-noise.js";
 import { refineDepth } from "./shape-refinement.js";
-import { dipTemplate, firstAtOrAfter, type OnTime } from "./switching-template.js";
+import { dipTemplate, firstAtOrAfter, type OnTime, plainShape } from "./switching-template.js";
 
 /** Dips that were found before: columns that take them out, and their switching times. */
 export interface KnownDips {
@@ -103,7 +103,7 @@ function shownMembers(
         onTime.releaseS < timesS[timesS.length - 1] - 1 &&
         !taken.some((one) => one.onsetS < onTime.releaseS && onTime.onsetS < one.releaseS)),
   );
-  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+  const shape = plainShape(lagS);
   const joint = part.jointDepths(
     [...inside.map((onTime) => dipTemplate(timesS, blockS, [onTime], shape)), ...earlier],
     noise,

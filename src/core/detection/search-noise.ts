@@ -15,7 +15,7 @@ import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { dipTemplate } from "./switching-template.js";
+import { dipTemplate, plainShape } from "./switching-template.js";
 
 /** Up to this length the noise of a recording is fitted in one piece, beside the dips. */
 const ONE_PIECE_S = 160;
@@ -116,9 +116,8 @@ const MISFIT = 7.5;
 export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[]): number {
   const { timesS, blockS } = design.series;
   const middleS = (timesS[0] + timesS[timesS.length - 1]) / 2;
-  const shape = { shiftS: 0, lagS: 0.35, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
   const onTimes = [-10, 0, 10].map((at) => ({ onsetS: middleS + at - 2.5, releaseS: middleS + at + 2.5 }));
-  const typical = dipTemplate(timesS, blockS, onTimes, shape);
+  const typical = dipTemplate(timesS, blockS, onTimes, plainShape(0.35));
   const readings = design.explained(templates);
   const prior = weakNoisePrior(design.scatterV, design.intervalS);
   const nodes = posteriorNodes(readings, prior, fitNoise(readings, prior));

@@ -9,7 +9,7 @@ import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js"
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { degreesOfFreedom, isShort, type SearchNoise, searchNoise } from "./search-noise.js";
-import { dipTemplate, type OnTime } from "./switching-template.js";
+import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
 import { rankOf, type ScanResult, trainEnergy, trainSteps } from "./train-scan.js";
 
@@ -267,6 +267,6 @@ function templateOf(
   stepS: number,
   lagS: number,
 ): Float64Array {
-  const shape = { shiftS: 0, lagS, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
-  return dipTemplate(design.series.timesS, design.series.blockS, onTimesOf(result, startS, stepS), shape);
+  const { timesS, blockS } = design.series;
+  return dipTemplate(timesS, blockS, onTimesOf(result, startS, stepS), plainShape(lagS));
 }

@@ -27,6 +27,11 @@ export interface DipShape {
   readonly dampingRatio?: number;
 }
 
+/** A dip with square edges but for the meter's lag: its two time constants have nothing to settle. */
+export function plainShape(lagS: number): DipShape {
+  return { shiftS: 0, lagS, inrush: 0, settleS: 1, polarization: 0, polarizationS: 1 };
+}
+
 /**
  * Readings that a load of unit settled depth would make: minus 1 where it pulls the voltage down.
  *

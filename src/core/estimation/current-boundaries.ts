@@ -16,8 +16,37 @@ export interface Boundary {
   readonly jumpA: number;
 }
 
-/** Every change of the current that is no stray reading and no settling of another, in order; `sigmaA` is the noise of a reading. */
+/** Every change of the current that is no settling of another, in order; `sigmaA` is the noise of a reading. */
 export function boundariesOf(currentsA: Float64Array, sigmaA: number): Boundary[] {
+  return withoutSettling(levelChanges(currentsA, sigmaA));
+}
+
+/**
+ * Places of the readings that are no stray ones: those single readings off a level that goes on after them, within three
+ * tenths of the jump. What a stray one hides, as the step whose inrush it was, shows among the others.
+ */
+export function placesWithoutStrays(currentsA: Float64Array, sigmaA: number): Int32Array {
+  let places = Int32Array.from(currentsA, (_, k) => k);
+  for (;;) {
+    const kept = Float64Array.from(places, (k) => currentsA[k]);
+    const strays = straysAmong(levelChanges(kept, sigmaA));
+    if (strays.size === 0) return places;
+    places = places.filter((_, k) => !strays.has(k));
+  }
+}
+
+function straysAmong(changes: readonly Boundary[]): ReadonlySet<number> {
+  return new Set(
+    changes
+      .filter((there, k) => {
+        const back = changes[k + 1];
+        return back?.index === there.index + 1 && Math.abs(there.jumpA + back.jumpA) < 0.3 * Math.abs(there.jumpA);
+      })
+      .map(({ index }) => index),
+  );
+}
+
+function levelChanges(currentsA: Float64Array, sigmaA: number): Boundary[] {
   const blockLength = Math.ceil(currentsA.length / MOST_SEARCHED);
   const searched = blockLength === 1 ? currentsA : blockMeans(currentsA, blockLength);
   const sigma = blockLength === 1 ? sigmaA : Math.max(robustNoise(searched), sigmaA / Math.sqrt(blockLength));
@@ -28,9 +57,7 @@ export function boundariesOf(currentsA: Float64Array, sigmaA: number): Boundary[
     if (blockLength === 1) boundaries.push({ index: starts[k], jumpA });
     else boundaries.push({ index: refined(currentsA, starts[k] * blockLength, blockLength), jumpA });
   }
-  return withoutSettling(
-    withoutStrays(boundaries.filter(({ index }, k) => k === 0 || index > boundaries[k - 1].index)),
-  );
+  return boundaries.filter(({ index }, k) => k === 0 || index > boundaries[k - 1].index);
 }
 
 /**
@@ -48,22 +75,6 @@ function withoutSettling(boundaries: readonly Boundary[]): Boundary[] {
       Math.abs(boundary.jumpA) < 0.2 * Math.abs(step.jumpA);
     if (!settling) kept.push(boundary);
     lastIndex = boundary.index;
-  }
-  return kept;
-}
-
-/** A single reading off a level that goes on after it is a stray one. */
-function withoutStrays(boundaries: readonly Boundary[]): Boundary[] {
-  const kept: Boundary[] = [];
-  for (let k = 0; k < boundaries.length; k++) {
-    const there = boundaries[k];
-    const back = boundaries[k + 1];
-    const stray =
-      back !== undefined &&
-      back.index === there.index + 1 &&
-      Math.abs(there.jumpA + back.jumpA) < 0.3 * Math.abs(there.jumpA);
-    if (stray) k++;
-    else kept.push(there);
   }
   return kept;
 }

@@ -2,12 +2,12 @@ import { displayStepV } from "../noise/display-step.js";
 import type { CurrentSeries } from "../series/recording.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import { robustNoise } from "../statistics/robust-scale.js";
-import { type Boundary, boundariesOf, largestOf } from "./current-boundaries.js";
+import { type Boundary, boundariesOf, largestOf, placesWithoutStrays } from "./current-boundaries.js";
 import { levelBeside } from "./level-beside.js";
 
 /**
  * A change of the measured current from one steady level to another within one sampling interval, or two where a single
- * reading caught it halfway.
+ * reading caught it halfway or its inrush.
  */
 export interface CurrentStep {
   /** Last reading of the old level and first of the new one. */
@@ -51,9 +51,11 @@ const SHARP_SHARE = 0.9;
  * seconds; the rule is our own.
  */
 export function currentSteps(current: CurrentSeries, options: CurrentStepOptions = {}): CurrentStep[] {
-  const { timesS, currentsA } = current;
-  if (currentsA.length < 3) return [];
-  const noise = currentNoise(currentsA);
+  if (current.currentsA.length < 3) return [];
+  const noise = currentNoise(current.currentsA);
+  const places = placesWithoutStrays(current.currentsA, noise.sigmaA);
+  const timesS = Float64Array.from(places, (k) => current.timesS[k]);
+  const currentsA = Float64Array.from(places, (k) => current.currentsA[k]);
   const minimumStepA = options.minimumStepA ?? 0.02 * spanOf(currentsA);
   const changes = currentChanges(currentsA, noise.sigmaA).filter(
     (change) => Math.abs(change.deltaA) >= Math.max(minimumStepA, 2 * noise.quantumA, 6 * change.uDeltaA),

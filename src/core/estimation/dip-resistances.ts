@@ -34,7 +34,7 @@ export function measuredSteps(
   const steps = currentSteps(recording.current);
   const resistances = resistanceAtSteps(recording, steps, {
     ...(lagS === undefined ? {} : { lagS }),
-    ...(dischargeSign === null ? {} : { dischargeSign }),
+    dischargeSign,
   });
   const sign = dischargeSign ?? signOfDischarge(resistances.flatMap(({ answers }) => answers));
   const onSteps = resistances.filter(

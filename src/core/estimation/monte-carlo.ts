@@ -83,7 +83,6 @@ export function adaptiveMonteCarlo(
     const interval = symmetricInterval(result.sorted, options.coverage);
     draws.push(result.sorted);
     results.push([result.mean, result.u, interval.low, interval.high]);
-    if (h < 2) continue;
     const meanU = results.reduce((sum, row) => sum + row[1], 0) / h;
     if (results[0].every((_, k) => 2 * deviationOfMean(results, k) < tolerance(meanU, options.digits))) {
       return { ...pooled(draws), stable: true };
@@ -102,6 +101,7 @@ function tolerance(u: number, digits: number): number {
   return u === 0 ? Number.POSITIVE_INFINITY : 0.5 * power(10, decimalExponent(u) - digits + 1);
 }
 
+/** Not a number for a single row, which shows no scatter. */
 function deviationOfMean(rows: readonly number[][], column: number): number {
   const count = rows.length;
   const mean = rows.reduce((sum, row) => sum + row[column], 0) / count;

@@ -201,10 +201,5 @@ function quadraticForm(matrix: Float64Array, vector: Float64Array): number {
 }
 
 function longestLevel(levels: readonly CurrentLevel[], endS: number): number {
-  let longest = 0;
-  levels.forEach(({ timeS }, k) => {
-    const nextS = k + 1 < levels.length ? levels[k + 1].timeS : endS;
-    longest = Math.max(longest, Math.min(nextS, endS) - timeS);
-  });
-  return longest;
+  return Math.max(...levels.map(({ timeS }, k) => Math.min(levels[k + 1]?.timeS ?? endS, endS) - timeS));
 }

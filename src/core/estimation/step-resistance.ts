@@ -60,8 +60,8 @@ export interface StepResistanceOptions {
   readonly clockUncertaintyS?: number;
   /** Standard uncertainty of the gain of the clamp. {@link CLAMP_GAIN_FRACTION} when left out. */
   readonly gainFraction?: number;
-  /** 1 where a positive current discharges, -1 where it charges; told from the steps when left out. */
-  readonly dischargeSign?: 1 | -1;
+  /** 1 where a positive current discharges, -1 where it charges; told from the steps when left out or null. */
+  readonly dischargeSign?: 1 | -1 | null;
 }
 
 const DEFAULT_AT_S = [1, 10];

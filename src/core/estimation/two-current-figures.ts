@@ -82,7 +82,10 @@ function figure(
   };
 }
 
-/** Whether a step leads up to a discharge, and not back to a rest that noise or the clamp's zero put beside nothing. */
+/**
+ * Whether a step leads up to a discharge, and not back to a rest that noise or the clamp's zero put beside nothing; after
+ * charging, to one of a larger current than the charging.
+ */
 function isDischarge({ deltaA, afterA }: CurrentStep, dischargeSign: 1 | -1): boolean {
   const riseA = dischargeSign * deltaA;
   return riseA > 0 && dischargeSign * afterA > 0.5 * riseA;

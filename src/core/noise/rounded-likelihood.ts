@@ -74,7 +74,7 @@ export function roundedLogLikelihood(
     const ga = paa + pal;
     const gl = pal + pll;
     const gs = pas + pls;
-    const variance = (ga + gl) * (1 + 1e-9) + white;
+    const variance = ga + gl + white;
     const sd = Math.sqrt(variance);
     const off = shownV[i] - othersV[i] - template[i] * depthV - a - l;
     cutNormal((off - stepV / 2) / sd, (off + stepV / 2) / sd);
@@ -120,8 +120,5 @@ function cutNormal(from: number, to: number): void {
   const mean = (atLow - atHigh) / mass;
   cut.logMass = logarithm(mass);
   cut.mean = mirrored ? -mean : mean;
-  // A narrow interval leaves no more than an even distribution over it.
-  const width = high - low;
-  const variance = 1 + (low * atLow - high * atHigh) / mass - mean * mean;
-  cut.variance = width < 0.02 ? (width * width) / 12 : Math.max(variance, 0);
+  cut.variance = Math.max(1 + (low * atLow - high * atHigh) / mass - mean * mean, 0);
 }

@@ -36,7 +36,7 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
   let pls = 0;
   let pss = 0;
   const predictedLevel = new Float64Array(n);
-  const store = new Float64Array(n * 9); // gains a l s, innovation / variance, 1 / variance, pal pll pls, decay
+  const store = new Float64Array(n * 8); // gains a l s, innovation / variance, pal pll pls, decay
   let decay = 1;
   let previousDt = -1;
   for (let i = 0; i < n; i++) {
@@ -62,16 +62,15 @@ export function smoothResiduals(sampled: SampledTimes, residualsV: Float64Array,
     const precision = 1 / ((size * ga + gl) * (1 + 1e-9) + (size * size * white) / readingCounts[i]);
     const innovation = (residualsV[i] - size * meanA - meanL) * precision;
     predictedLevel[i] = meanL;
-    const at = i * 9;
+    const at = i * 8;
     store[at] = ga * precision;
     store[at + 1] = gl * precision;
     store[at + 2] = gs * precision;
     store[at + 3] = innovation;
-    store[at + 4] = precision;
-    store[at + 5] = pal;
-    store[at + 6] = pll;
-    store[at + 7] = pls;
-    store[at + 8] = decay;
+    store[at + 4] = pal;
+    store[at + 5] = pll;
+    store[at + 6] = pls;
+    store[at + 7] = decay;
     meanA += ga * innovation;
     meanL += gl * innovation;
     meanS += gs * innovation;
@@ -99,16 +98,16 @@ function smoothBackwards(
   let rl = 0;
   let rs = 0;
   for (let i = n - 1; i >= 0; i--) {
-    const at = i * 9;
+    const at = i * 8;
     const pull = store[at + 3] - (store[at] * ra + store[at + 1] * rl + store[at + 2] * rs);
     weighted[i] = pull;
     ra += factors === null ? pull : factors[i] * pull;
     rl += pull;
-    levelV[i] = predictedLevel[i] + store[at + 5] * ra + store[at + 6] * rl + store[at + 7] * rs;
+    levelV[i] = predictedLevel[i] + store[at + 4] * ra + store[at + 5] * rl + store[at + 6] * rs;
     if (i > 0) {
       const dt = timesS[i] - timesS[i - 1];
       rs += dt * rl;
-      ra *= store[at + 8];
+      ra *= store[at + 7];
     }
   }
   return { levelV, weighted };

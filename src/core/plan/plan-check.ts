@@ -147,9 +147,8 @@ function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContex
   const shownV = expected.plannedV - hiddenV;
   if (!(shownV > 0)) return blocked({ code: "needle-friction", hiddenV });
   const draft = bestRhythm(load, shownV, rhythms, context.wanted);
-  return draft.minimumDetectableV === null || hiddenV === 0
-    ? draft
-    : { ...draft, minimumDetectableV: draft.minimumDetectableV + hiddenV };
+  const { minimumDetectableV } = draft;
+  return { ...draft, minimumDetectableV: minimumDetectableV === null ? null : minimumDetectableV + hiddenV };
 }
 
 const MOST_SWITCHINGS = SWITCHING_COUNTS[SWITCHING_COUNTS.length - 1];

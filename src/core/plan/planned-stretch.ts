@@ -21,10 +21,14 @@ export function plannedStretch(readings: PlannedReadings, onTimes: readonly OnTi
   const endS = onTimes[onTimes.length - 1].releaseS + QUIET_S;
   const { intervalS } = readings;
   const count = Math.floor((endS - startS) / intervalS) + 1;
-  const rawS = Float64Array.from({ length: Math.min(count, MOST_RAW) }, (_, k) => startS + k * intervalS);
-  const blockS = analysisWindows(rawS, [{ onTimes }])[0]?.blockS ?? 0;
+  const sparseS = Math.max(LEAST_BLOCK_S, intervalS);
+  const sparse = Float64Array.from(
+    { length: Math.floor((endS - startS) / sparseS) + 1 },
+    (_, k) => startS + k * sparseS,
+  );
+  const blockS = analysisWindows(sparse, [{ onTimes }])[0].blockS;
   // Coarser than the detector's own blocks: what is lost is below 0.1 dB, and planning is quick.
-  const perBlock = Math.max(blockS, LEAST_BLOCK_S, intervalS) / intervalS;
+  const perBlock = Math.max(blockS, sparseS) / intervalS;
   const stepS = perBlock * intervalS;
   const blockCount = Math.max(2, Math.floor(count / perBlock));
   const timesS = Float64Array.from({ length: blockCount }, (_, k) => startS + (k + 0.5) * stepS);
@@ -51,5 +55,3 @@ export function plannedStretch(readings: PlannedReadings, onTimes: readonly OnTi
 }
 
 const LEAST_BLOCK_S = 0.2;
-/** More readings than this are planned as blocks anyway. */
-const MOST_RAW = 200_000;

@@ -1,4 +1,4 @@
-import { normalCdf, normalQuantile } from "../statistics/distribution.js";
+import { normalQuantile, normalSurvival } from "../statistics/distribution.js";
 import { mixtureMoments, mixtureQuantile, type NormalMixture } from "../statistics/normal-mixture.js";
 import type { Quantity, Route, Unit } from "./quantity.js";
 
@@ -37,23 +37,20 @@ export function normalQuantity<U extends Unit>(value: number, u: number, unit: U
 export function selectionAdjusted<U extends Unit>(quantity: Quantity<U>, critical: number): Quantity<U> {
   const { value, u } = quantity;
   if (!(value > critical) || value > critical + 4.5 * u) return quantity;
-  const conditional = (truth: number) => {
-    const cut = normalCdf((critical - truth) / u);
-    return cut >= 1 - 1e-12 ? 1 : (normalCdf((value - truth) / u) - cut) / (1 - cut);
-  };
-  // The conditional distribution function falls as the truth grows.
+  const exceeding = (truth: number) => normalSurvival((value - truth) / u) / normalSurvival((critical - truth) / u);
+  // The chance of an accepted depth to exceed this one grows with the truth.
   const truthAt = (probability: number) => {
     let low = value - 12 * u;
     let high = value + 8 * u;
     for (let k = 0; k < 60; k++) {
       const middle = (low + high) / 2;
-      if (conditional(middle) > probability) low = middle;
+      if (exceeding(middle) < probability) low = middle;
       else high = middle;
     }
     return (low + high) / 2;
   };
   // An accepted response is a fall, so that the interval ends at nothing; the value stays the plain estimate.
-  const low = Math.max(0, Math.min(truthAt((1 + quantity.coverage) / 2), quantity.low));
-  const high = Math.max(truthAt((1 - quantity.coverage) / 2), value);
+  const low = Math.max(0, Math.min(truthAt((1 - quantity.coverage) / 2), quantity.low));
+  const high = Math.max(truthAt((1 + quantity.coverage) / 2), value);
   return { ...quantity, low, high };
 }

@@ -20,13 +20,11 @@ const FAR = 10;
 export function readingNoise(timesS: Float64Array, values: Float64Array): ReadingNoise {
   const near = secondDifferenceVariance(values, 1);
   const far = secondDifferenceVariance(values, FAR);
-  if (!(far > near)) return { sigma: Math.sqrt(near / 6), correlationS: 0 };
   // Variances: 2 s^2 (1 - p)(3 - p) near, 6 s^2 far, with p the correlation of neighbours.
-  const ratio = near / far;
-  const correlation = 2 - Math.sqrt(1 + 3 * ratio);
+  const correlation = 2 - Math.sqrt(1 + (3 * near) / far);
   const intervalS = (timesS[timesS.length - 1] - timesS[0]) / (timesS.length - 1);
   return {
-    sigma: Math.sqrt(far / 6),
+    sigma: Math.sqrt(Math.max(near, far) / 6),
     correlationS: correlation > 0 && correlation < 1 ? -intervalS / logarithm(correlation) : 0,
   };
 }

@@ -40,17 +40,14 @@ function limitIn(table: readonly (readonly number[])[], conditions: LimitConditi
   const inverse = CONTROL_LIMITS.baselineFlights.map((count) => -1 / count);
   const [row, rowShare] = position(inverse, -1 / conditions.baselineFlights);
   const [column, columnShare] = position(CONTROL_LIMITS.phi, conditions.phi);
-  const along = (limits: readonly number[]) =>
-    limits[column] + columnShare * ((limits[column + 1] ?? limits[column]) - limits[column]);
+  const along = (limits: readonly number[]) => limits[column] + columnShare * (limits[column + 1] - limits[column]);
   const lower = along(table[row]);
-  return lower + rowShare * (along(table[row + 1] ?? table[row]) - lower);
+  return lower + rowShare * (along(table[row + 1]) - lower);
 }
 
-/** Index of the last grid point at or below the value, and the share of the way to the next one. */
+/** Index of the last grid point but one at or below the value, and the share of the way to the next one, from 0 to 1. */
 function position(grid: readonly number[], sought: number): [number, number] {
-  if (sought <= grid[0]) return [0, 0];
-  for (let index = 1; index < grid.length; index++) {
-    if (sought <= grid[index]) return [index - 1, (sought - grid[index - 1]) / (grid[index] - grid[index - 1])];
-  }
-  return [grid.length - 1, 0];
+  const index = grid.slice(1, -1).filter((point) => point <= sought).length;
+  const share = (sought - grid[index]) / (grid[index + 1] - grid[index]);
+  return [index, Math.min(1, Math.max(0, share))];
 }

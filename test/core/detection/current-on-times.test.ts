@@ -180,6 +180,22 @@ describe("currentOnTimes()", () => {
     expect(of((limit - 0.05) * u)).toBe(0);
   });
 
+  it("takes changes of less than two steps of a display for none", () => {
+    // Shown in steps of 0.5 A, 20 times a second, with a load of 10 steps that tells them. The readings of the second
+    // on-time repeat every 0.3 s, so that each mean over as long is that of the six.
+    const stepA = 0.5;
+    const found = (...steps: number[]) => {
+      const timesS = Float64Array.from({ length: 1200 }, (_, i) => i / 20);
+      const shown = timesS.map((_, i) => (i >= 200 && i < 300 ? 10 : i >= 600 && i < 702 ? steps[i % 6]! : 0));
+      const voltagesV = shown.map((each) => 24 - 0.02 * each);
+      const current = { timesS, currentsA: shown.map((each) => stepA * each) };
+      return currentOnTimes({ timesS, voltagesV, current }).onTimes.length;
+    };
+    expect(found(1, 2, 1, 2, 1, 2)).toBe(1);
+    expect(found(2, 2, 2, 2, 2, 1)).toBe(1);
+    expect(found(2, 2, 2, 2, 2, 3)).toBe(2);
+  });
+
   it("takes changes of less than 2 % of the range for none", () => {
     const beside = (amperes: number) =>
       count((t) => (between(t, 10, 15) ? 100 : 0) + (between(t, 30, 35) ? amperes : 0));

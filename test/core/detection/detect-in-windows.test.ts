@@ -43,6 +43,8 @@ describe("detectInWindows()", () => {
     expect(one.windows).toHaveLength(1);
     const [load] = one.loads;
     expect(load!.response.id).toBe("a");
+    // As it was judged there, with the whole distribution of its depth.
+    expect(load!.response).toBe(one.windows[0]!.detection.responses[0]);
     expect(load!.dips.map(({ onTime }) => Math.round(onTime.onsetS))).toEqual(onsets);
     for (const { depthV, uDepthV } of load!.dips) expect(Math.abs(depthV - 0.2)).toBeLessThan(4 * uDepthV);
     expect(load).toMatchObject({ edgesDisagree: false, rhythmGoesOn: false, strayed: false });
@@ -151,6 +153,54 @@ describe("detectInWindows()", () => {
     expect(found.assumptions.map(({ code }) => code)).toEqual(["block-means", "outliers-left-out", "lag-searched"]);
     expect(found.assumptions[0]).toMatchObject({ blockS: 0.1, readingCount: 1600 });
     expect(found.assumptions[1]).toMatchObject({ outlierCount: 1 });
+    // A logger that was slower around another switching: only the faster readings were averaged.
+    const onsets = [35, 300];
+    const slow = recording(360, [300]);
+    const from = slow.timesS.findIndex((t) => t > 220);
+    const both = {
+      timesS: Float64Array.of(...fast.timesS, ...slow.timesS.subarray(from)),
+      voltagesV: Float64Array.of(...fast.voltagesV, ...slow.voltagesV.subarray(from)),
+    };
+    const [first] = detectInWindows(both, switchingOf([switched("a", onsets)]), context).assumptions;
+    expect(first).toMatchObject({ code: "block-means", blockS: 0.1, readingCount: 1600 });
+  });
+
+  it("says that a load went astray where half of its switchings did", () => {
+    // Marked as on for five seconds each time; one of them came back after two.
+    const strayed = (marked: readonly number[]) => {
+      const plain = recording(130, marked, { depthV: 0.3, rateHz: 5 });
+      const isBack = (t: number) => t > marked[0]! + 2 && t <= marked[0]! + 5;
+      const voltagesV = plain.voltagesV.map((v, i) => (isBack(plain.timesS[i]!) ? v + 0.3 : v));
+      const switching = switchingOf([switched("a", marked)], { mode: "marked" });
+      const { loads, warnings } = detectInWindows({ ...plain, voltagesV }, switching, context);
+      expect(warnings).toMatchObject([{ code: "stray-release", onsetS: marked[0], lasting: false }]);
+      return loads[0]!.strayed;
+    };
+    expect(strayed([40, 60])).toBe(true);
+    expect(strayed([40, 55, 70])).toBe(false);
+  });
+
+  it("says how a needle swings that did: its natural frequency and damping ratio within 15 %", () => {
+    const [frequencyHz, ratio] = [1.2, 0.55];
+    const natural = 2 * Math.PI * frequencyHz;
+    const damped = natural * Math.sqrt(1 - ratio ** 2);
+    // Step response of a damped oscillator.
+    const swung = (t: number) =>
+      t <= 0
+        ? 0
+        : 1 -
+          Math.exp(-ratio * natural * t) * (Math.cos(damped * t) + ((ratio * natural) / damped) * Math.sin(damped * t));
+    const still = recording(110, [], { sigmaV: 0.004, rateHz: 20 });
+    const dip = (t: number) => onsets.reduce((sum, onsetS) => sum + swung(t - onsetS) - swung(t - onsetS - 5), 0);
+    const voltagesV = still.voltagesV.map((v, i) => v - 0.3 * dip(still.timesS[i]!));
+    const { assumptions } = detectInWindows({ ...still, voltagesV }, switchingOf([switched("a", onsets)]), {
+      ...context,
+      meter: undefined,
+    });
+    const told = assumptions.find((one) => one.code === "needle-swings");
+    if (told?.code !== "needle-swings") throw new Error("not told");
+    expect(Math.abs(Math.log(told.frequencyHz / frequencyHz))).toBeLessThan(0.15);
+    expect(Math.abs(Math.log(told.dampingRatio / ratio))).toBeLessThan(0.15);
   });
 
   it("says that digits were judged as intervals where they were, and with what noise", () => {

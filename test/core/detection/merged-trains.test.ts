@@ -27,6 +27,11 @@ describe("mergedTrains()", () => {
     ]);
   });
 
+  it("weighs the depths of pieces by their dips", () => {
+    const [joined] = mergedTrains([train(0.1, [50, 60, 70]), train(0.13, [10, 20])]);
+    expect(joined!.depthV).toBeCloseTo((3 * 0.1 + 2 * 0.13) / 5, 12);
+  });
+
   it("keeps depths apart that differ by more than three tenths of the larger", () => {
     const count = (depthV: number) => mergedTrains([train(0.1, [10]), train(depthV, [30])]).length;
     expect(count(0.0701)).toBe(1);

@@ -72,6 +72,16 @@ describe("searchTrains()", () => {
     }
   });
 
+  it("asks for more standard uncertainties where the noise is told by few readings, though there are fewer trains", () => {
+    const ask = (endS: number) => {
+      const rare = { falseAlarmRate: 1e-5, cadence: { onS: 5, offS: 5, switchingCount: 3 } };
+      const { criticalDepthV, minimumDetectableDepthV } = searchTrains(seriesOf([], 0, { endS }), options(rare));
+      return (criticalDepthV * normalQuantile(0.9)) / (minimumDetectableDepthV - criticalDepthV);
+    };
+    // In one piece up to 160 s. Ten times the length has more trains, whose normal tails alone would ask for more.
+    expect(ask(60)).toBeGreaterThan(1.02 * ask(600));
+  });
+
   it("a stated cadence finds fainter dips than none, for there are fewer trains to try", () => {
     const series = seriesOf([], 0);
     const cadence = { onS: 5, offS: 5, switchingCount: 3 };
@@ -84,10 +94,13 @@ describe("searchTrains()", () => {
   it("a coarse display makes every limit larger: half a step may be all that shows", () => {
     const series = seriesOf([], 0);
     const plain = searchTrains(series, options());
-    const coarse = searchTrains(series, options({ displayStepV: 0.1 }));
-    // Half a step over the noise of 20 mV, or of a step over root twelve.
-    const growth = coarse.criticalDepthV / plain.criticalDepthV;
-    expect(growth).toBeGreaterThan(1.3);
+    const growth = (displayStepV: number) =>
+      searchTrains(series, options({ displayStepV })).criticalDepthV / plain.criticalDepthV;
+    // Half a step over the noise of some 20 mV, or over that of a step, which is a step over root twelve.
+    const sigmaV = Math.hypot(plain.noise.whiteV, plain.noise.colouredV);
+    expect(Math.abs(sigmaV / 0.02 - 1)).toBeLessThan(0.2);
+    expect(growth(0.1)).toBeCloseTo(Math.sqrt(3), 9);
+    expect(growth(0.06)).toBeCloseTo(0.03 / sigmaV, 9);
     expect(searchTrains(series, options({ displayStepV: 0.01 })).criticalDepthV).toBeCloseTo(plain.criticalDepthV, 2);
   });
 

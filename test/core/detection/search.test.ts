@@ -35,6 +35,19 @@ describe("rankOf()", () => {
 });
 
 describe("scanProbability()", () => {
+  it("is the sum of the single chances over the size of a clump, which is known at two ranks", () => {
+    const design = new ReadingsDesign(noisySeries(white, { seed: 1, rateHz: 2, durationS: 40 }));
+    const { pValue } = scanProbability(edgeField(design, noise, 0.3, NOTHING), openBank(0.3), new Map([[0, 1000]]), {
+      dof: Number.POSITIVE_INFINITY,
+      random: randomGenerator(1),
+      clumps: [Math.log(0.5), Math.log(0.02)],
+    });
+    // Tables of the normal tail: 3.1671e-5 at 4, 1.0171e-6 at 4.75, 1.8990e-8 at 5.5; the root of 0.5 x 0.02 is 0.1.
+    expect(pValue(4) / (3.1671e-2 * 0.5) - 1).toBeCloseTo(-(3.1671e-2 * 0.5) / 2, 3);
+    expect(pValue(4.75) / (1.0171e-3 * 0.1)).toBeCloseTo(1, 3);
+    expect(pValue(5.5) / (1.899e-5 * 0.02)).toBeCloseTo(1, 3);
+  });
+
   it("holds its rate where usual trains are favoured", () => {
     const drawn = (seed: number) =>
       edgeField(new ReadingsDesign(noisySeries(white, { seed, rateHz: 2, durationS: 40 })), noise, 0.3, NOTHING);

@@ -162,6 +162,20 @@ describe("findSwitching(measured current)", () => {
     expect(findSwitching(measured([[10, 15, 8]], -1), optionsOf()).dischargeSign).toBe(-1);
   });
 
+  it("knows a load's times as well as the worst known of them: evenly anywhere between two readings", () => {
+    const recording = measured([
+      [10, 15, 8],
+      [30, 35, 8],
+      [50, 55, 8],
+    ]);
+    // No reading of the clamp from 29.6 s to 30 s.
+    const kept = (series: Float64Array) => series.filter((_, i) => i <= 296 || i >= 300);
+    const current = { timesS: kept(timesS), currentsA: kept(recording.current!.currentsA) };
+    const { loads } = findSwitching({ ...recording, current }, optionsOf());
+    expect(loads.map(({ onTimes }) => onTimes.length)).toEqual([3]);
+    expect(loads[0]!.timeUncertaintyS).toBeCloseTo(0.4 / Math.sqrt(12), 6);
+  });
+
   it("keeps a cold and a warm heater together: up to a fifth apart", () => {
     const count = (second: number) =>
       findSwitching(
@@ -205,6 +219,24 @@ describe("findSwitching(measured current)", () => {
 });
 
 describe("findSwitching(nothing told)", () => {
+  it("numbers what it found where that is several trains, and gives none of them to the profile's only load", () => {
+    const random = randomGenerator(5);
+    const on = (from: number, lengthS: number, periodS: number) => (t: number) =>
+      t >= from && t < from + 3 * periodS && (t - from) % periodS < lengthS;
+    const [small, large] = [on(10, 4, 8), on(50, 7, 14)];
+    const voltagesV = timesS.map((t) => 24 - (small(t) ? 0.2 : 0) - (large(t) ? 0.8 : 0) + 0.01 * random.normal());
+    const { loads, untouched, assumptions } = findSwitching(
+      { timesS, voltagesV },
+      optionsOf({ profile: { loads: [load("a")] } }),
+    );
+    expect(loads.map(({ id, name, profile }) => [id, name, profile])).toEqual([
+      ["switched-load-1", "switched-load-1", null],
+      ["switched-load-2", "switched-load-2", null],
+    ]);
+    expect(untouched).toEqual([load("a")]);
+    expect(assumptions).toContainEqual({ code: "load-not-told", dipCount: 6 });
+  });
+
   it("says that a handful of readings cannot show a switching", () => {
     const few = { timesS: timesS.slice(0, 30), voltagesV: still.voltagesV.slice(0, 30) };
     expect(findSwitching(few, optionsOf({ profile: { loads: [load("a"), load("b")] } }))).toEqual({

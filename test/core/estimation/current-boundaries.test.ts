@@ -1,24 +1,43 @@
 import { describe, expect, it } from "vitest";
-import { boundariesOf } from "../../../src/core/estimation/current-boundaries.js";
+import { boundariesOf, placesWithoutStrays } from "../../../src/core/estimation/current-boundaries.js";
+
+/** 20 readings of 0, one of 10 and 20 of `after`, all in `unitA`. */
+const around = (after: number, unitA: number) =>
+  Float64Array.from({ length: 41 }, (_, k) => unitA * (k < 20 ? 0 : k === 20 ? 10 : after));
+const UNITS_A = [0.01, 1, 100, -0.01, -100];
 
 describe("boundariesOf()", () => {
-  /** Boundaries between 20 readings of 0, one of 10 and 20 of `after`, as index and jump, all in `unitA`. */
-  const around = (after: number, unitA: number) =>
-    boundariesOf(
-      Float64Array.from({ length: 41 }, (_, k) => unitA * (k < 20 ? 0 : k === 20 ? 10 : after)),
-      0.01 * Math.abs(unitA),
-    ).map(({ index, jumpA }) => [index, Number((jumpA / unitA).toFixed(6))]);
-
-  it("takes a reading for a stray one where the level after it is less than 0.3 of its jump off, in any unit", () => {
-    for (const unitA of [0.01, 1, 100, -0.01, -100]) {
-      for (const after of [-2.9, 0, 2.9]) expect(around(after, unitA), `${after} x ${unitA} A`).toEqual([]);
-      for (const after of [-10, -3.1, 3.1]) {
-        const jumps = [
+  it("are where the levels change, in any unit", () => {
+    for (const unitA of UNITS_A) {
+      for (const after of [-10, -2.9, 0, 2.9]) {
+        const found = boundariesOf(around(after, unitA), 0.01 * Math.abs(unitA));
+        expect(
+          found.map(({ index, jumpA }) => [index, Number((jumpA / unitA).toFixed(6))]),
+          `${after} x ${unitA} A`,
+        ).toEqual([
           [20, 10],
           [21, Number((after - 10).toFixed(6))],
-        ];
-        expect(around(after, unitA), `${after} x ${unitA} A`).toEqual(jumps);
+        ]);
       }
     }
+  });
+});
+
+describe("placesWithoutStrays()", () => {
+  it("leaves out a reading where the level after it is less than 0.3 of its jump off, in any unit", () => {
+    const all = Array.from({ length: 41 }, (_, k) => k);
+    for (const unitA of UNITS_A) {
+      const places = (after: number) => [...placesWithoutStrays(around(after, unitA), 0.01 * Math.abs(unitA))];
+      for (const after of [-2.9, 0, 2.9]) expect(places(after), `${after}`).toEqual(all.filter((k) => k !== 20));
+      for (const after of [-10, -3.1, 3.1]) expect(places(after), `${after}`).toEqual(all);
+    }
+  });
+
+  it("leaves out what is a stray reading once another one is gone", () => {
+    const level = new Array<number>(20).fill(0);
+    const values = (...middle: number[]) => Float64Array.of(...level, ...middle, ...level);
+    // Two readings of one level are no stray ones; 100 before 10 is one, and then 10 is.
+    expect([...placesWithoutStrays(values(10, 10), 0.01)]).toHaveLength(42);
+    expect([...placesWithoutStrays(values(100, 10), 0.01)]).toHaveLength(40);
   });
 });

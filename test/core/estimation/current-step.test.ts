@@ -37,6 +37,38 @@ describe("currentSteps()", () => {
     expect(currentSteps(current)).toEqual([]);
   });
 
+  it("finds no step beside stray readings on a steady, a drifting and a ramping current (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      for (const slope of [0, 0.1, 1]) {
+        const current = clamp(60, 10, 0.05, (t) => 3 + slope * t, seed);
+        for (const [k, to] of [
+          [100, 30],
+          [204, -40],
+          [303, 90],
+          [310, 200],
+          [598, 500],
+        ]) {
+          current.currentsA[k!] = to!;
+        }
+        expect(currentSteps(current), `seed ${seed}, ${slope} A/s`).toEqual([]);
+      }
+    }
+  });
+
+  it("finds the step of 5 A that begins with an inrush of one reading, as of both intervals (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      for (const times of [3.5, 4, 8]) {
+        const current = clamp(60, 10, 0.02, (t) => 2 + 5 * on(20.05, 40.05)(t), seed);
+        current.currentsA[201] = 2 + times * 5;
+        const [up, down, ...others] = currentSteps(current);
+        expect(others).toEqual([]);
+        expect(up).toMatchObject({ beforeS: 20, afterS: 20.2, quietToS: 40 });
+        expect(up!.uOnsetS).toBeCloseTo(0.2 / Math.sqrt(12), 9);
+        for (const step of [up!, down!]) expect(Math.abs(Math.abs(step.deltaA) - 5)).toBeLessThan(4 * step.uDeltaA);
+      }
+    }
+  });
+
   it("finds one step on and one off for a heater that draws double when cold and settles in 3 s", () => {
     const heater = (t: number) => (t >= 20.05 && t < 45.05 ? 6 * (1 + Math.exp(-(t - 20.05) / 3)) : 0);
     const found = currentSteps(clamp(60, 10, 0.05, heater));
@@ -62,6 +94,9 @@ describe("currentSteps()", () => {
     const timesS = Float64Array.of(0, 60, 120, 180, 240, 240.5, 241, 241.5, 242, 242.5);
     const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
     expect(currentSteps({ timesS, currentsA })[0]).toMatchObject({ onsetS: 240, uOnsetS: 0 });
+    // In any unit of time.
+    const quick = timesS.map((t) => t / 1024);
+    expect(currentSteps({ timesS: quick, currentsA })[0]).toMatchObject({ onsetS: 240 / 1024, uOnsetS: 0 });
   });
 
   it("gives the middle of the interval and its rectangular uncertainty otherwise", () => {
@@ -95,7 +130,8 @@ describe("currentSteps()", () => {
     // 20 A over three intervals are 6.7 A each, more than 0.4 of 6 A.
     for (const more of [0, 20]) {
       expect(steps(...level(-20, 1 + more), 0, 0, 0, ...level(6, 20)), `${more} before`).toEqual([[more + 0.5, 20]]);
-      expect(steps(...level(0, 3 + more), 6, 6, 6, 26, ...level(6, 20)), `${more} before`).toEqual([]);
+      // The last 20 A of these are steps of their own.
+      expect(steps(...level(0, 3 + more), 6, 6, 6, ...level(26, 20)), `${more} before`).toEqual([[more + 5.5, 20]]);
     }
     // 2.5 times 6.7 A are 16.7 A.
     expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 20))).toEqual([[19.5, 20]]);
@@ -103,6 +139,9 @@ describe("currentSteps()", () => {
       [19.5, 20],
       [22.5, 17],
     ]);
+    // The slope before counts where too few readings follow, and the one after where too few come before.
+    expect(steps(...level(10, 20), 30, 30, 30, ...level(46, 3))).toEqual([[19.5, 20]]);
+    expect(steps(...level(-16, 3), 0, 0, 0, ...level(20, 20))).toEqual([[5.5, 20]]);
     // Fewer than four readings before or after show no slope.
     expect(steps(...level(0, 3), ...level(2, 20))).toEqual([[2.5, 2]]);
     expect(steps(...level(0, 20), ...level(2, 3))).toEqual([[19.5, 2]]);
@@ -117,6 +156,9 @@ describe("currentSteps()", () => {
     expect(beside(0.21)).toBe(4);
     expect(beside(0.19)).toBe(2);
     expect(beside(0.21, 0.5)).toBe(2);
+    // The range of a clamp that sat the other way round is as wide.
+    const turned = clamp(60, 10, 0.001, (t) => -10 * on(10.05, 20.05)(t) - 0.19 * on(40.05, 50.05)(t));
+    expect(currentSteps(turned)).toHaveLength(2);
     expect(currentSteps({ timesS: Float64Array.of(0, 1), currentsA: Float64Array.of(0, 9) })).toEqual([]);
   });
 

@@ -75,6 +75,16 @@ describe("measuredChange()", () => {
     expect(found.value).toBeCloseTo(6, 2);
     // Half the difference is 1: sqrt(2 / 1 / 2).
     expect(found.u).toBeCloseTo(Math.hypot(1, 0.06), 2);
+    const three = [5, 25, 45].map((onsetS) => ({ onsetS, releaseS: onsetS + 8 }));
+    const amperes = (t: number) =>
+      [4, 6, 8][three.findIndex(({ onsetS, releaseS }) => t >= onsetS && t < releaseS)] ?? 0;
+    // 4, 6 and 8: standard deviation 2, of the mean of three 2 / sqrt(3).
+    expect(
+      measuredChange(
+        series((t) => amperes(t) + unrest(t)),
+        three,
+      )!.u,
+    ).toBeCloseTo(Math.hypot(2 / Math.sqrt(3), 0.06), 2);
   });
 
   it("is as sure of nothing as two means are: sigma times the root of 1 / on + 1 / off", () => {

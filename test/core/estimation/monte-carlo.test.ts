@@ -20,6 +20,14 @@ describe("monteCarlo()", () => {
     expect(Math.abs(shortest.high + Math.log(0.1))).toBeLessThan(0.03);
   });
 
+  it("asks for two draws at least", () => {
+    let next = 0;
+    const { mean, u } = monteCarlo(() => 2 * next++, randomGenerator(1), 2);
+    // 0 and 2.
+    expect([mean, u]).toEqual([1, Math.SQRT2]);
+    expect(() => monteCarlo(() => 0, randomGenerator(1), 1)).toThrow(RangeError);
+  });
+
   it("gives the same draws for the same seed", () => {
     const draw = () => monteCarlo((random) => random.normal(), randomGenerator(9), 1000).sorted;
     expect(draw()).toEqual(draw());
@@ -27,6 +35,37 @@ describe("monteCarlo()", () => {
 });
 
 describe("adaptiveMonteCarlo()", () => {
+  it("takes two blocks of 10 000 at the least: one shows no scatter of blocks (JCGM 101:2008, 7.9.4)", () => {
+    const constant = adaptiveMonteCarlo(() => 7, randomGenerator(4), { digits: 2, coverage: 0.95 });
+    expect(constant).toMatchObject({ mean: 7, u: 0, stable: true });
+    expect(constant.sorted).toHaveLength(20_000);
+  });
+
+  it.each([1, 2])("stops after as many blocks as JCGM 101:2008, 7.9.4 asks, at %d digits", (digits) => {
+    const model = (random: { normal(): number }) => 10 + 9 * random.normal();
+    for (let seed = 1; seed <= 3; seed++) {
+      const random = randomGenerator(seed);
+      const rows: number[][] = [];
+      for (let isStable = false; !isStable; ) {
+        const { mean, u, sorted } = monteCarlo(model, random, 10_000);
+        const { low, high } = symmetricInterval(sorted, 0.95);
+        rows.push([mean, u, low, high]);
+        const h = rows.length;
+        if (h === 1) continue;
+        const average = (of: readonly number[]) => of.reduce((sum, one) => sum + one, 0) / h;
+        const columns = [0, 1, 2, 3].map((k) => rows.map((row) => row[k]!));
+        const sds = columns.map((of) =>
+          Math.sqrt(of.reduce((sum, one) => sum + (one - average(of)) ** 2, 0) / (h * (h - 1))),
+        );
+        // u is 9.0: one digit is 9, half a unit of it 0.5; two are 90 x 10^-1, half a unit 0.05.
+        isStable = sds.every((sd) => 2 * sd < 0.5 * 10 ** (1 - digits));
+      }
+      const found = adaptiveMonteCarlo(model, randomGenerator(seed), { digits, coverage: 0.95 });
+      expect(found.stable).toBe(true);
+      expect(found.sorted.length / 10_000, `seed ${seed}`).toBe(rows.length);
+    }
+  });
+
   it("stops early when one digit is asked, later for two, and says when it gave up", () => {
     const run = (digits: number, mostDraws: number) =>
       adaptiveMonteCarlo((random) => 10 + 9 * random.normal(), randomGenerator(4), {

@@ -39,6 +39,26 @@ describe("nonlinearLeastSquares()", () => {
     }
   });
 
+  it("takes the same steps whatever the units of the parameters: its region is scaled by the Jacobian's columns", () => {
+    const random = randomGenerator(8);
+    const y = x.map((t) => 2 * Math.exp(-0.7 * t) + 0.05 * random.normal());
+    // Powers of two, so that rounding is the same too.
+    const fitIn = (units: readonly [number, number]) => {
+      const fit = nonlinearLeastSquares({
+        start: Float64Array.of(20 * units[0], 3 * units[1]),
+        residualCount: y.length,
+        residuals: (b, out) => {
+          for (let i = 0; i < out.length; i++) out[i] = y[i] - (b[0] / units[0]) * Math.exp(-(b[1] / units[1]) * x[i]);
+        },
+      });
+      if (!fit.converged) throw new Error(fit.why);
+      return [fit.stepCount, fit.parameters[0] / units[0], fit.parameters[1] / units[1]];
+    };
+    const plain = fitIn([1, 1]);
+    expect(fitIn([2 ** 20, 1])).toEqual(plain);
+    expect(fitIn([1, 2 ** -20])).toEqual(plain);
+  });
+
   it("says flat where the readings do not depend on a parameter", () => {
     const fit = nonlinearLeastSquares({
       start: Float64Array.of(1, 1),

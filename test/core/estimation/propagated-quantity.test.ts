@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { normalDraw, propagatedQuantity } from "../../../src/core/estimation/propagated-quantity.js";
 import { resistanceFromReference } from "../../../src/core/estimation/source-resistance.js";
+import { normalQuantile } from "../../../src/core/statistics/distribution.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
 describe("propagatedQuantity()", () => {
@@ -12,6 +13,21 @@ describe("propagatedQuantity()", () => {
     );
     expect(method).toBe("first-order");
     expect(quantity.high - 5).toBeCloseTo(0.196, 3);
+  });
+
+  it("keeps the first order up to a tenth of the half-width, at either end", () => {
+    // The 20 000 draws are the quantiles of a normal distribution themselves, so that the ends are known to 0.1 %.
+    const method = (stretch: number, shift: number) => {
+      let k = 0;
+      const draw = () => shift * 1.96 + stretch * normalQuantile((k++ + 0.5) / 20_000);
+      return propagatedQuantity({ value: 0, u: 1, unit: "A", route: "profile" }, draw, randomGenerator(1)).method;
+    };
+    for (const off of [0.095, -0.095]) {
+      expect([method(1 + off, 0), method(1, off)], `${off}`).toEqual(["first-order", "first-order"]);
+    }
+    for (const off of [0.105, -0.105]) {
+      expect([method(1 + off, 0), method(1, off)], `${off}`).toEqual(["monte-carlo", "monte-carlo"]);
+    }
   });
 
   it("draws a rating that may lie anywhere within 5 %: 95 % of it, not the 5.7 % of a normal one", () => {

@@ -53,6 +53,24 @@ describe("resistanceAtSteps()", () => {
     }
   });
 
+  it("tells the resistance where the first reading of the load is an inrush of four times its current (20 seeds)", () => {
+    for (let seed = 1; seed <= 20; seed++) {
+      const plain = battery({ rateHz: 10, sigmaV: 0.002, seed });
+      const first = plain.timesS.findIndex((t) => t >= 40);
+      const more = (values: Float64Array, by: number) => values.map((value, k) => (k === first ? value + by : value));
+      const recording = {
+        timesS: plain.timesS,
+        voltagesV: more(plain.voltagesV, -0.02 * 30),
+        current: { timesS: plain.timesS, currentsA: more(plain.current!.currentsA, 30) },
+      };
+      const { answer } = atOn(recording, 1);
+      if (!answer.known) throw new Error(`seed ${seed}: ${answer.reason}`);
+      expect(Math.abs(answer.changeA - 10)).toBeLessThan(0.1);
+      expect(Math.abs(answer.resistanceOhm - truthOhm(1))).toBeLessThan(4 * answer.uOhm);
+      expect(answer.uOhm).toBeLessThan(0.001);
+    }
+  });
+
   it("an offset of the clamp of 3 A changes nothing", () => {
     const plain = atOn(battery({ rateHz: 10, sigmaV: 0.005, seed: 3 }), 1).answer;
     const offset = atOn(battery({ rateHz: 10, sigmaV: 0.005, seed: 3, clampOffsetA: 3 }), 1).answer;

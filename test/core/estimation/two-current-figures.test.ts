@@ -67,6 +67,22 @@ describe("twoCurrentFigures()", () => {
     expect(secondA.value).toBeCloseTo(2.5, 1);
   });
 
+  it("asks for a second current of at least one and a half times the first", () => {
+    for (const [secondA, count] of [
+      [32, 0],
+      [34, 1],
+    ] as const) {
+      const recording = recordingOf(
+        [
+          [20, 42, 22],
+          [222, 229, secondA],
+        ],
+        240,
+      );
+      expect(twoCurrentFigures(recording, 1, 44), `${secondA} A`).toHaveLength(count);
+    }
+  });
+
   it("says that the currents are other ones, or that it cannot know; and nothing without two levels or without the rest", () => {
     const pulses = (restS: number) =>
       recordingOf(
@@ -87,6 +103,23 @@ describe("twoCurrentFigures()", () => {
 });
 
 describe("twoCurrentFigures() beside a rest", () => {
+  it("takes for a discharge after charging only one of a larger current than the charging", () => {
+    for (const [chargingA, count] of [
+      [20, 1],
+      [24, 0],
+    ] as const) {
+      const recording = recordingOf(
+        [
+          [10, 20, -chargingA],
+          [20, 42, 22],
+          [222, 229, 120],
+        ],
+        240,
+      );
+      expect(twoCurrentFigures(recording, 1, 44), `${chargingA} A`).toHaveLength(count);
+    }
+  });
+
   it("takes no rest for the first current, however the clamp's zero lies", () => {
     for (const zeroA of [-0.05, 0, 0.05]) {
       // After a discharge and after charging; one current alone tells nothing by the standards.

@@ -34,6 +34,17 @@ describe("plannedStretch()", () => {
     expect(timesS[0]).toBeCloseTo(10.1, 9);
   });
 
+  it("takes wider blocks where there were more than 2,500, as the detector does", () => {
+    const long = Array.from({ length: 20 }, (_, k) => ({ onsetS: 40 + 60 * k, releaseS: 70 + 60 * k }));
+    // 30 s of quiet on either side of 1170 s.
+    for (const intervalS of [0.001, 0.02, 0.2]) {
+      const { timesS, readingCounts, blockS } = plannedStretch(readings(intervalS), long).sampled;
+      expect(Math.abs(timesS.length / 2500 - 1), `${intervalS} s`).toBeLessThan(0.001);
+      expect(Math.abs(blockS / (1230 / 2500) - 1)).toBeLessThan(0.001);
+      expect(Math.abs((readingCounts[0]! * intervalS) / blockS - 1)).toBeLessThan(1e-9);
+    }
+  });
+
   it("has no reading after the end of the quiet", () => {
     // 78 s are 111.4 intervals of 0.7 s: 112 readings.
     expect(plannedStretch(readings(0.7), onTimes).sampled.timesS).toHaveLength(112);

@@ -44,6 +44,13 @@ describe("wholeBus()", () => {
     expect(bus.withoutEvidenceCount).toBe(1);
   });
 
+  it("wholeBus() takes for evidence what was switched, whatever came of it", () => {
+    const shown = { ...answer("heat", "undecided"), because: "shows-itself" } as LoadAnswer;
+    const never = { ...answer("lamp", "undecided", 0), because: "shows-itself" } as LoadAnswer;
+    const { items } = wholeBus(profile, { loads: [shown, never] } as unknown as Analysis, []);
+    expect(items.slice(0, 2).map(({ standing }) => standing)).toEqual(["open", "no-evidence"]);
+  });
+
   it("wholeBus(nothing judged, nothing ticked) leaves every load without evidence", () => {
     expect(wholeBus(profile, null, []).withoutEvidenceCount).toBe(5);
   });

@@ -82,6 +82,20 @@ describe("alignClocks()", () => {
     expect(errorsS.length - coveredCount).toBeLessThan(4);
   });
 
+  it("finds the same however large a current flows all the time", () => {
+    const { recording, current } = pairOf(
+      IRREGULAR,
+      IRREGULAR.map((time) => time - 7.3),
+    );
+    const plain = alignClocks(recording, current) as KnownAlignment;
+    for (const baseA of [-1000, 100, 1000]) {
+      const beside = { ...current, currentsA: current.currentsA.map((a) => a + baseA) };
+      const found = alignClocks(recording, beside) as KnownAlignment;
+      expect(found.known, `${baseA} A`).toBe(true);
+      expect(found.offsetS).toBeCloseTo(plain.offsetS, 6);
+    }
+  });
+
   it("puts the current onto the recording's clock", () => {
     const { recording, current } = pairOf(
       IRREGULAR,
@@ -115,6 +129,25 @@ describe("alignClocks()", () => {
     expect(coveredCount).toBeGreaterThanOrEqual(errorsS.length - 2);
   });
 
+  it.each([0.03, 0.5, 0.96])(
+    "knows the offset no better than one step tells it where all fall %d s after a reading of the clamp",
+    (phaseS) => {
+      // Switched by a machine in whole seconds, and one reading a second: evenly anywhere between two.
+      const stepsS = [20, 31, 37, 52, 58, 75, 88, 95, 113, 120, 141, 150].map((timeS) => timeS + phaseS);
+      const voltage = stepping(10, 180, stepsS, [25.2, 25.0]);
+      const current = stepping(1, 180, stepsS, [0, 8]);
+      const found = alignClocks(
+        { timesS: voltage.timesS, voltagesV: voltage.values },
+        { timesS: current.timesS, currentsA: current.values },
+      ) as KnownAlignment;
+      expect(found.known).toBe(true);
+      // A 95 % interval leaves out 2.5 % at either end.
+      expect(found.lowS).toBeLessThan(0);
+      expect(found.highS).toBeGreaterThan(0);
+      expect(found.uOffsetS).toBeGreaterThan(0.97 / Math.sqrt(12));
+    },
+  );
+
   it("takes the voltmeter's lag that it is told for known to about a tenth", () => {
     const { recording, current } = clockPair({ ...EVERYDAY, voltageLagS: 0.6 }, randomGenerator(5));
     const found = alignClocks(recording, current, { voltageLagS: 0.6 }) as KnownAlignment;
@@ -136,6 +169,26 @@ describe("alignClocks()", () => {
       // Two in a thousand pairs may pass at the limit: one run of 60 pairs in nine.
       if (found.known) expect(found.coincidence).toBeGreaterThan(LARGEST_COINCIDENCE);
     }
+  });
+
+  it("finds the offset in a voltage of one reading a second, though a load that was not measured stepped too", () => {
+    const stepsS = [40.3, 66.1, 103.5, 137.9, 188.3, 212.7, 250.4, 291.2];
+    const voltage = stepping(1, 340, stepsS, [25.2, 25.0]);
+    const voltagesV = voltage.values.map((v, i) => v - (voltage.timesS[i]! > 310 ? 0.2 : 0));
+    const current = stepping(
+      4,
+      340,
+      stepsS.map((time) => time - 7.3),
+      [0, 8],
+    );
+    const found = alignClocks(
+      { timesS: voltage.timesS, voltagesV },
+      { timesS: current.timesS, currentsA: current.values },
+    ) as KnownAlignment;
+    expect(found.known).toBe(true);
+    expect(found.lowS).toBeLessThan(7.3);
+    expect(found.highS).toBeGreaterThan(7.3);
+    expect(Math.abs(found.offsetS - 7.3)).toBeLessThan(0.5);
   });
 
   it("refuses a voltage with further steps that keep the same even rhythm", () => {

@@ -72,6 +72,24 @@ describe("coarseOffsets()", () => {
     expect(Math.abs(other!.scoreV)).toBeCloseTo(Math.max(...sizes.filter((_, i) => i < from || i > to)), 9);
   });
 
+  it("takes no shift that leaves a tenth of the shorter course, or a fifth of the current's square, and less", () => {
+    const quiet = course.map((v) => 0.01 * v);
+    const front = [...course.slice(0, 8), ...quiet.slice(8)];
+    const back = [...quiet.slice(0, 37), 3, -3, 3];
+    const pairs = [
+      // The voltage begins with the quiet part of the current a hundred times as large.
+      [[...course.slice(8), ...front], front],
+      // The last three cells of the current are its loud ones, and the voltage begins with the same twice as large.
+      [[6, -6, 6, ...back.slice(3)], back],
+    ] as const;
+    for (const [voltage, current] of pairs) {
+      const { best } = coarseOffsets(grid(voltage), grid(current), 3600)!;
+      const shifts = Array.from({ length: 120 }, (_, i) => i - 50);
+      const sizes = shifts.map((k) => Math.abs(scoreAt(grid(voltage), grid(current), k)));
+      expect(Math.abs(best.scoreV)).toBeCloseTo(Math.max(...sizes), 9);
+    }
+  });
+
   it("looks no farther than it is told", () => {
     const voltage = grid(course, 0);
     const current = grid(course, -10);

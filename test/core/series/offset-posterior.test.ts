@@ -83,6 +83,10 @@ describe("OffsetPosterior", () => {
       rate: expect.closeTo(0.2, 9),
       uRate: expect.closeTo(0.1, 9),
     });
+    // At the end of the grid too.
+    const atEnd = new OffsetPosterior(COUNT, 2);
+    atEnd.add([bell(0, 3)], null, still, origin());
+    expect(atEnd.summary(0, 1, [0.1, 0.3]).rate).toBeCloseTo(0.2, 9);
   });
 
   it("reads between the points of the grid, and holds the last value beyond its ends", () => {

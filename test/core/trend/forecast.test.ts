@@ -17,6 +17,17 @@ describe("limitForecast", () => {
     expect(forecast.high).toBeGreaterThanOrEqual(forecast.at);
   });
 
+  it("limitForecast() of a level that is flat up to the twentieth flight and then rises finds the day of the limit", () => {
+    const logReadings = days(40).map((_, index) => 0.2 + 0.01 * Math.max(0, index - 20) + 1e-4 * (-1) ** index);
+    const forecast = limitForecast({ moments: days(40), logReadings, logLimit: 0.2 + Math.log(1.5) });
+    const truth = 3 * (20 + Math.log(1.5) / 0.01);
+    if (!forecast.known) throw new Error(forecast.reason);
+    // Crossings are tried 2.2 % apart.
+    expect(Math.abs(forecast.at / truth - 1)).toBeLessThan(0.023);
+    expect(forecast.low / truth).toBeGreaterThan(0.96);
+    expect(forecast.high / truth).toBeLessThan(1.04);
+  });
+
   it("limitForecast() follows a change of origin and unit of time", () => {
     const logReadings = flightRecord(
       { flightCount: 40, phi: 0, outlierShare: 0, departure: (index) => 0.1 * index },

@@ -104,9 +104,12 @@ describe("rankLoads() beside Bayes' theorem written out", () => {
     );
   });
 
-  it("lets a named load keep a dip deeper than any that an unnamed one is looked for at", () => {
+  it("lets a named load keep a dip beyond those that an unnamed one is looked for at: 5 mV to 1 V", () => {
+    // By Bayes' theorem as above with the even density going on beyond, 0.4 and 3 % would be an unnamed one's.
     const deep = { depth: { value: 1.6, u: 0.05 }, busV: 24, inrush: null };
-    expect(rankLoads(deep, [loads[2]!], { value: 0.2, u: 0.01 })[0]!.probability).toBeGreaterThan(0.99);
+    expect(rankLoads(deep, [loads[2]!], { value: 0.2, u: 0.01 })[0]!.probability).toBeGreaterThan(0.999);
+    const shallow = { depth: { value: 0.004, u: 0.002 }, busV: 24, inrush: null };
+    expect(rankLoads(shallow, [loads[2]!], { value: 0.0005, u: 0.00001 })[0]!.probability).toBeGreaterThan(0.999);
   });
 
   it("leaves out the loads without a current and shares the weight over the others", () => {
