@@ -7,6 +7,7 @@ import { reacquire } from "./reacquisition.js";
 import { type Registration, type RegistrationStart, registerFrame } from "./registration.js";
 import type { RegistrationTemplate } from "./registration-template.js";
 import { type FramePlanes, framePlanes } from "./smooth-sampling.js";
+import { turnWatch } from "./turned-view.js";
 import { unmoved } from "./warp.js";
 
 /** What one frame gave: its registration and the needle's patch, or why not. */
@@ -55,6 +56,7 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
     blur: 0,
     residual: 4,
   };
+  const watchTurn = turnWatch();
   let last: RegistrationStart = still;
   let step = setup.startStep;
   let planes: FramePlanes | undefined;
@@ -66,8 +68,12 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
   return (frame) => {
     planes = framePlanes({ ...frame, values: frame.luma }, planes);
     const seen = { planes, area };
-    const registration = registerOrFind(setup, seen, last, still);
-    if (registration === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
+    const found = registerOrFind(setup, seen, last, still);
+    if (found === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
+    const registration = watchTurn(found, last, (start) => {
+      const view = registerFrame(template, seen, start, { coarse: 30, fine: 20 });
+      return isRegistered(view) ? view : null;
+    });
     last = registration;
     const view = grid.shrink === 2 ? { plane: planes.half, area } : { plane: planes.full, area };
     const patchAt = (centre: number) =>

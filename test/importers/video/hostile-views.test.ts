@@ -2,7 +2,7 @@
 import { describe, expect, it } from "vitest";
 import { type NeedleReading, readNeedle } from "../../../src/importers/video/needle-reading.js";
 import { type Filming, type RenderedClip, renderedClip } from "./render/clip.js";
-import { trueAngle } from "./render/face.js";
+import { type DialStyle, trueAngle } from "./render/face.js";
 import { dialOf, EVEN, errorsOf, found, hand } from "./render/readings.js";
 
 const MARKS = [0, 5, 10, 15, 20, 25, 30];
@@ -82,6 +82,20 @@ describe("readNeedle() where the camera or the light is amiss", () => {
       ...hand,
       spoil: (values, frame, filming) => {
         if (isAmiss(frame)) change(values, frame, filming);
+      },
+    });
+    expectHonest(clip, await readNeedle(clip, await found(clip, MARKS)));
+  });
+});
+
+describe("readNeedle() on a round dial without figures, whose strokes look alike", () => {
+  const round: DialStyle = { ...EVEN, startDeg: -150, sweepDeg: 300, numbers: false };
+  const place = { pivotX: 210, pivotY: 170, radiusPx: 110 };
+  it.each([10, -20, 30])("is not a stroke off after a turn by %d degrees within a frame", async (turnDeg) => {
+    const clip = renderedClip(round, {
+      ...{ ...hand, ...place },
+      spoil: (values, frame, filming) => {
+        if (isAmiss(frame)) moved(values, filming, { turnDeg, x: 6, y: -4 });
       },
     });
     expectHonest(clip, await readNeedle(clip, await found(clip, MARKS)));
