@@ -36,14 +36,14 @@ export function placesWithoutStrays(currentsA: Float64Array, sigmaA: number): In
 }
 
 function straysAmong(changes: readonly Boundary[]): ReadonlySet<number> {
-  return new Set(
-    changes
-      .filter((there, k) => {
-        const back = changes[k + 1];
-        return back?.index === there.index + 1 && Math.abs(there.jumpA + back.jumpA) < 0.3 * Math.abs(there.jumpA);
-      })
-      .map(({ index }) => index),
-  );
+  const strays = new Set<number>();
+  changes.forEach((there, k) => {
+    const back = changes[k + 1];
+    // The way back from a stray reading is none itself, whatever follows it.
+    if (strays.has(there.index - 1) || back?.index !== there.index + 1) return;
+    if (Math.abs(there.jumpA + back.jumpA) < 0.3 * Math.abs(there.jumpA)) strays.add(there.index);
+  });
+  return strays;
 }
 
 function levelChanges(currentsA: Float64Array, sigmaA: number): Boundary[] {

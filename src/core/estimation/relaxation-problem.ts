@@ -201,5 +201,8 @@ function quadraticForm(matrix: Float64Array, vector: Float64Array): number {
 }
 
 function longestLevel(levels: readonly CurrentLevel[], endS: number): number {
-  return Math.max(...levels.map(({ timeS }, k) => Math.min(levels[k + 1]?.timeS ?? endS, endS) - timeS));
+  return levels.reduce(
+    (longest, { timeS }, k) => Math.max(longest, Math.min(levels[k + 1]?.timeS ?? endS, endS) - timeS),
+    0,
+  );
 }

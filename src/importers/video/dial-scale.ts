@@ -4,7 +4,7 @@ import { type MarksFault, marksFault } from "./marks-check.js";
 import type { SeenStroke } from "./pivot-fit.js";
 import { type ScaleCurve, scaleCurve } from "./scale-curve.js";
 import { scaleDirection } from "./scale-direction.js";
-import { type ScaleStroke, type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
+import { type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
 
@@ -113,10 +113,9 @@ export function scaleFromProfile(
       const division = (fullScaleV - zeroV) / (chain.length - 1);
       if (Math.abs(division / smallestDivisionV - 1) > 1e-6) continue;
       const radiusPx = middle;
-      const uAngle = (stroke: ScaleStroke) => Math.max(stroke.uAngleRad, 0.12 / radiusPx);
       const counted = chain.map((stroke, index) => ({
         ...stroke,
-        uAngleRad: uAngle(stroke),
+        uAngleRad: Math.max(stroke.uAngleRad, 0.12 / radiusPx),
         volts: zeroV + index * division,
       }));
       const clockwiseV = scaleCurve(counted).voltsAt(needleRad);

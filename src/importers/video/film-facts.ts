@@ -17,7 +17,7 @@ export function filmFacts(decoder: string, reading: NeedleReading): string[] {
   return [
     `decoder: ${decoder}`,
     `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
-    `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"}`}, ${dial.marks.length} marks found on the dial`,
+    `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"} as it says or only so its battery can stand where the needle does`}, ${dial.marks.length} marks found on the dial`,
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
     `gain u: ${gainUncertainty.toPrecision(2)} of every dip's depth, common to all and not in the uncertainties below`,
     ...long.map(

@@ -3,9 +3,9 @@ import { needlePatch, type PolarGrid, type PolarView, polarGrid } from "./needle
 import type { Neighbour, Still } from "./still.js";
 import { unmoved } from "./warp.js";
 
-/** A turn of the needle by less than this at its tip is none, pixels, */
+/** A turn of the needle by less than this at its tip counts as none, pixels. */
 const LEAST_TURN_PX = 0.15;
-/** nor is one within so many standard uncertainties. */
+/** So does one within so many standard uncertainties. */
 const SURE = 3;
 /** Share of the needle's own square that is found where it has moved by more than its width. */
 const GONE_SHARE = 0.2;

@@ -4,7 +4,10 @@ import type { Warp } from "./warp.js";
 /** Turns from which a view is sought again, degrees to either side: about a stroke of a scale of 30 over 90 degrees. */
 const TURN_STEP_DEG = 3;
 const TURN_COUNT = 7;
-/** The loss of match is out of the ordinary above so many times the usual one and a little. */
+/**
+ * The loss of match is out of the ordinary above so many times the usual one and a little. A stroke off, a rendered dial lost
+ * 0.11 instead of 0.04 (a script that is not kept).
+ */
 const LOSS_RATIO = 1.7;
 const LOSS_MORE = 0.02;
 /** Another view must lose so much less to be taken. */

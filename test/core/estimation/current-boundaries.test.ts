@@ -40,4 +40,10 @@ describe("placesWithoutStrays()", () => {
     expect([...placesWithoutStrays(values(10, 10), 0.01)]).toHaveLength(42);
     expect([...placesWithoutStrays(values(100, 10), 0.01)]).toHaveLength(40);
   });
+
+  it("keeps the level between a contact that bounces and the step", () => {
+    const bounce = Float64Array.from({ length: 42 }, (_, k) => (k === 20 || k >= 22 ? 5 : 0));
+    const places = [...placesWithoutStrays(bounce, 0.01)];
+    expect(places).toEqual(Array.from({ length: 42 }, (_, k) => k).filter((k) => k !== 20));
+  });
 });

@@ -58,7 +58,6 @@ describe("readNeedle() on dials with more print", () => {
     "tells a wide doubt of the gain where an edge of print runs all along the needle: %s",
     async (_, style, level) => {
       const { reading, gainError } = await dipOn({ ...style, print: arcPrint(style, [24, 30], [0.3, 0.98], level) });
-      expect(Math.abs(gainError)).toBeGreaterThan(0.02);
       expect(Math.abs(gainError)).toBeLessThan(2.5 * reading.gainUncertainty);
     },
   );
@@ -95,6 +94,20 @@ describe("bandFollowing()", () => {
         new Float64Array(6).fill(1),
       ),
     ).toBeGreaterThan(0.15);
+  });
+
+  it("does not take noise for print where the needle turns little, but in a few of 100 clips", () => {
+    const normal = normalDeviates(21);
+    const doubted = Array.from({ length: 100 }, () => {
+      const noisy = Array.from({ length: 40 }, (_, at) => ({
+        step: at < 20 ? 0 : 0.2,
+        bandShifts: Float64Array.from({ length: 10 }, () => 0.05 * normal()),
+      }));
+      const following = bandFollowing(noisy as unknown as NeedleFit[], 10)!;
+      return followingUncertainty(following, new Float64Array(10).fill(1));
+    }).filter((u) => u > 0);
+    // 2 of 100 are expected; 9 or more have a chance below 1 in 1000.
+    expect(doubted.length).toBeLessThan(9);
   });
 
   it("says nothing of a clip of too few frames", () => {
