@@ -28,7 +28,7 @@ export interface ChosenLogReading {
 /** Reads a recording from a chosen file. @throws {InputError} with one sentence for the person. */
 export async function readChosenLog(file: Blob, name: string, options: LogOptions = {}): Promise<ChosenLogReading> {
   const log = chosenLog(file, name);
-  // The page's content policy admits no WebAssembly, in which the quickest lane is written.
+  // Not every browser that reads logs runs the WebAssembly in which the quickest lane is written.
   const series = await importLogs([log], "voltage", options, "bytes");
   if (series.recording === null) {
     throw new InputError({ file: name, problem: "no row holds a voltage", remedy: "name the voltage column" });

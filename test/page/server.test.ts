@@ -222,7 +222,7 @@ describe("busdip page", () => {
     const { headers } = await ask("/");
     const policy = String(headers["content-security-policy"]);
     expect(policy).toContain("default-src 'none'");
-    expect(policy.match(/script-src [^;]*/)![0]).toBe("script-src 'self'");
+    expect(policy.match(/script-src [^;]*/)![0]).toBe("script-src 'self' 'wasm-unsafe-eval'");
     expect(policy).toContain("frame-ancestors 'none'");
     expect(headers["x-content-type-options"]).toBe("nosniff");
     expect(headers["access-control-allow-origin"]).toBeUndefined();

@@ -1,4 +1,4 @@
-/** `plain-rows.wat` assembled by `npm run make:plain-rows`; a test holds it equal to its source. */
+/** `plain-rows.wat` assembled by `npm run make:wasm`; a test holds it equal to its source. */
 export const PLAIN_ROWS_CODE =
   "AGFzbQEAAAABFwNgA39/fwF/YAN/f38AYAV/f39/fwF/AwQDAAECBQMBABAGGgV/AUEAC38BQQALfwFBAAt/AUEAC38BQQALB0oHBm1lbW9yeQIA" +
   "CWRlbGltaXRlcgMAB2RlY2ltYWwDAQduZXdsaW5lAwIHc3RvcHBlZAMDDHRpbWVEZWNpbWFscwMEBHJlYWQAAgrHBwPiAgIGfwF8IAD9DAAAAAAA" +

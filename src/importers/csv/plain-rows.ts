@@ -1,3 +1,4 @@
+import { wasmProgram } from "../wasm-program.js";
 import { PLAIN_ROWS_CODE } from "./plain-rows-code.js";
 
 /** How rows of plain numbers are laid out. */
@@ -126,17 +127,4 @@ export class PlainRows {
   }
 }
 
-/** The part of WebAssembly that is used; the types of Node 20 do not name its values. */
-const { WebAssembly: machine } = globalThis as unknown as {
-  readonly WebAssembly: {
-    readonly Module: new (code: Uint8Array) => object;
-    readonly Instance: new (module: object) => { readonly exports: PlainRowsModule };
-  };
-};
-
-let compiled: object | null = null;
-
-function instance(): PlainRowsModule {
-  compiled ??= new machine.Module(Uint8Array.from(atob(PLAIN_ROWS_CODE), (sign) => sign.charCodeAt(0)));
-  return new machine.Instance(compiled).exports;
-}
+const instance = wasmProgram<PlainRowsModule>(PLAIN_ROWS_CODE);

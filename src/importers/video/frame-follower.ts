@@ -1,4 +1,5 @@
 import type { LumaFrame, PixelArea } from "./frame.js";
+import { FramePixels } from "./frame-pixels.js";
 import { fitNeedle, type NeedleFit } from "./needle-fit.js";
 import { type NeedlePatch, needlePatch, type PolarGrid } from "./needle-patch.js";
 import type { NeedleProfile } from "./needle-profile.js";
@@ -6,7 +7,6 @@ import { searchNeedle } from "./needle-search.js";
 import { reacquire } from "./reacquisition.js";
 import { type Registration, type RegistrationStart, registerFrame } from "./registration.js";
 import type { RegistrationTemplate } from "./registration-template.js";
-import { type FramePlanes, framePlanes } from "./smooth-sampling.js";
 import { turnWatch } from "./turned-view.js";
 import { unmoved } from "./warp.js";
 
@@ -59,15 +59,15 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
   const watchTurn = turnWatch();
   let last: RegistrationStart = still;
   let step = setup.startStep;
-  let planes: FramePlanes | undefined;
+  let pixels: FramePixels | undefined;
   const bandWeights = new Float64Array(profile.bandCount).fill(1);
   const options = { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral: 0 };
   // Room on both sides for the needle's own width and for one frame's movement.
   const half = profile.centreIndex + 12;
 
   return (frame) => {
-    planes = framePlanes({ ...frame, values: frame.luma }, planes);
-    const seen = { planes, area };
+    pixels = FramePixels.of(frame, pixels);
+    const seen = { pixels, area };
     const found = registerOrFind(setup, seen, last, still);
     if (found === null) return { timeS: frame.timeS, registration: null, patch: null, fit: null };
     const registration = watchTurn(found, last, (start) => {
@@ -75,15 +75,14 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
       return isRegistered(view) ? view : null;
     });
     last = registration;
-    const view = grid.shrink === 2 ? { plane: planes.half, area } : { plane: planes.full, area };
     const patchAt = (centre: number) =>
-      needlePatch(view, registration.warp, grid, { firstStep: Math.round(centre) - half, stepCount: 2 * half + 1 });
+      needlePatch(seen, registration.warp, grid, { firstStep: Math.round(centre) - half, stepCount: 2 * half + 1 });
     let patch = patchAt(step);
     let fit = fitNeedle(patch, profile, step, options);
     if (fit === null || fit.explained < LEAST_EXPLAINED) {
       const around = (2 * Math.PI) / grid.stepRad;
-      for (const seen of searchNeedle(view, registration.warp, grid, profile)) {
-        const candidate = seen + around * Math.round((step - seen) / around);
+      for (const place of searchNeedle(seen, registration.warp, grid, profile)) {
+        const candidate = place + around * Math.round((step - place) / around);
         const there = patchAt(candidate);
         const found = fitNeedle(there, profile, candidate, options);
         if (found !== null && found.explained > Math.max(LEAST_EXPLAINED, fit?.explained ?? 0)) {
@@ -104,7 +103,7 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
 /** The frame's registration from where the dial was last, or from wherever it may have jumped to. */
 function registerOrFind(
   setup: FollowSetup,
-  seen: { readonly planes: FramePlanes; readonly area: PixelArea },
+  seen: { readonly pixels: FramePixels; readonly area: PixelArea },
   last: RegistrationStart,
   still: RegistrationStart,
 ): Registration | null {

@@ -1,5 +1,6 @@
 import type { NeedleLine, Place } from "./dial-geometry.js";
 import { needlePatch, type PolarGrid, type PolarView, polarGrid } from "./needle-patch.js";
+import { raySource } from "./smooth-sampling.js";
 import type { Neighbour, Still } from "./still.js";
 import { unmoved } from "./warp.js";
 
@@ -25,11 +26,14 @@ export function neighboursAtRest(still: Still, pivot: Place, needle: NeedleLine)
     needlePatch(view, warp, grid, steps).values;
   const { frame, mean } = still;
   const area = { x: 0, y: 0, width: frame.width, height: frame.height };
-  const own = patchOf({ plane: { ...frame, values: frame.luma }, area }, unmoved(pivot.x, pivot.y));
-  const learnt = patchOf({ plane: mean, area }, unmoved(pivot.x, pivot.y));
+  const own = patchOf(
+    { pixels: raySource({ full: { ...frame, values: frame.luma } }), area },
+    unmoved(pivot.x, pivot.y),
+  );
+  const learnt = patchOf({ pixels: raySource({ full: mean }), area }, unmoved(pivot.x, pivot.y));
   return still.neighbours.filter(({ frame: other, registration }) => {
     const { warp, gain, offset } = registration;
-    const seen = patchOf({ plane: { ...other, values: other.luma }, area }, warp);
+    const seen = patchOf({ pixels: raySource({ full: { ...other, values: other.luma } }), area }, warp);
     const change = seen.map((value, at) => (value - offset) / gain - own[at]!);
     return !hasTurned(change, learnt, own, grid, core);
   });

@@ -1,7 +1,7 @@
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
 import { needlePatch, polarGrid } from "./needle-patch.js";
 import { axisColumns, needleProfile } from "./needle-profile.js";
-import { type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+import { type GrayPlane, raySource, sampleSmooth } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
 
 /** A radial line seen on the dial, and how far it stands out. */
@@ -146,7 +146,7 @@ function axisLine(
   const half = Math.round(0.16 / grid.stepRad);
   const firstStep = Math.round(angleRad / grid.stepRad) - half;
   const area = { x: 0, y: 0, width: plane.width, height: plane.height };
-  const patch = needlePatch({ plane, area }, unmoved(pivot.x, pivot.y), grid, {
+  const patch = needlePatch({ pixels: raySource({ full: plane }), area }, unmoved(pivot.x, pivot.y), grid, {
     firstStep,
     stepCount: 2 * half + 1,
   });

@@ -1,5 +1,5 @@
 import type { PixelArea } from "./frame.js";
-import { type GrayPlane, sampleSmooth } from "./smooth-sampling.js";
+import type { RaySource } from "./smooth-sampling.js";
 import { type Warp, warped } from "./warp.js";
 
 /**
@@ -29,9 +29,9 @@ export interface NeedlePatch {
   readonly bandOffsets: Float64Array;
 }
 
-/** A picture to sample: the plane of a frame or crop, shrunk as the grid says, and where the crop lies. */
+/** A picture to sample: a frame or crop, and where the crop lies. */
 export interface PolarView {
-  readonly plane: GrayPlane;
+  readonly pixels: RaySource;
   readonly area: PixelArea;
 }
 
@@ -62,7 +62,7 @@ export function polarGrid(
 
 /** Means along the radius, band by band, of the frame seen through the warp; NaN where the frame ends. */
 export function needlePatch(
-  { plane, area }: PolarView,
+  { pixels, area }: PolarView,
   warp: Warp,
   grid: PolarGrid,
   steps: { readonly firstStep: number; readonly stepCount: number },
@@ -75,6 +75,7 @@ export function needlePatch(
   const scale = 1 / shrink;
   const originX = (pivot.x - area.x - (shrink - 1) / 2) * scale;
   const originY = (pivot.y - area.y - (shrink - 1) / 2) * scale;
+  const meansAlong = pixels.rays(shrink, grid.bandRadiiPx);
   const { e, m, p, n, q } = warp;
   const [fromX, fromY] = [grid.pivotX - warp.centreX, grid.pivotY - warp.centreY];
   for (let index = 0; index < stepCount; index++) {
@@ -86,20 +87,8 @@ export function needlePatch(
     const alongY = (warp.c + n * fromY) * cos + (1 + warp.d + n * fromX + 2 * q * fromY) * sin;
     const bendX = (e * cos + m * sin) * cos + p * sin * sin;
     const bendY = (n * cos + q * sin) * sin;
-    for (let band = 0; band < bandCount; band++) {
-      const radii = grid.bandRadiiPx[band]!;
-      let sum = 0;
-      for (let ring = 0; ring < radii.length; ring++) {
-        const radius = radii[ring]!;
-        const along = radius * scale;
-        sum += sampleSmooth(
-          plane,
-          originX + along * (alongX + radius * bendX),
-          originY + along * (alongY + radius * bendY),
-        );
-      }
-      values[band * stepCount + index] = sum / radii.length;
-    }
+    const means = meansAlong(originX, originY, alongX, alongY, bendX, bendY, scale);
+    for (let band = 0; band < bandCount; band++) values[band * stepCount + index] = means[band]!;
   }
   return { firstStep, stepCount, bandCount, values, bandOffsets: new Float64Array(bandCount) };
 }

@@ -9,7 +9,7 @@ import { needleProfile } from "./needle-profile.js";
 import { type NeedleTrack, trackNeedle } from "./needle-track.js";
 import { angleUncertainties } from "./reading-uncertainty.js";
 import { registrationTemplate } from "./registration-template.js";
-import { framePlanes } from "./smooth-sampling.js";
+import { framePlanes, raySource } from "./smooth-sampling.js";
 import { steadied } from "./view-prediction.js";
 import type { Warp } from "./warp.js";
 import { unmoved } from "./warp.js";
@@ -97,15 +97,10 @@ function setUp(source: FrameSource, dial: DialFound) {
   const centre = Math.round(needle.angleRad / grid.stepRad);
   const whole = { x: 0, y: 0, width: reference.width, height: reference.height };
   const planes = framePlanes(reference);
-  const patch = needlePatch(
-    { plane: grid.shrink === 2 ? planes.half : planes.full, area: whole },
-    unmoved(pivot.x, pivot.y),
-    grid,
-    {
-      firstStep: centre - reach - 4,
-      stepCount: 2 * reach + 9,
-    },
-  );
+  const patch = needlePatch({ pixels: raySource(planes), area: whole }, unmoved(pivot.x, pivot.y), grid, {
+    firstStep: centre - reach - 4,
+    stepCount: 2 * reach + 9,
+  });
   const profile = needleProfile(patch, grid, reach + 4, reach);
   const wanted = (x: number, y: number) => {
     const radius = Math.hypot(x - pivot.x, y - pivot.y);

@@ -9,12 +9,12 @@ import type { FramePlanes } from "./smooth-sampling.js";
  */
 export function reacquire(
   template: RegistrationTemplate,
-  frame: { readonly planes: FramePlanes; readonly area: PixelArea },
+  frame: { readonly pixels: FramePlanes; readonly area: PixelArea },
   last: RegistrationStart,
   reachPx: number,
 ): RegistrationStart | null {
   const { coarse } = template;
-  const { quarter } = frame.planes;
+  const { quarter } = frame.pixels;
   const { a, b, c, d, shiftX, shiftY } = last.warp;
   const columns = new Int32Array(coarse.pointCount);
   const rows = new Int32Array(coarse.pointCount);

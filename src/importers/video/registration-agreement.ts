@@ -10,7 +10,7 @@ import { type Warp, warped } from "./warp.js";
  */
 export function agreement(
   template: RegistrationTemplate,
-  frame: { readonly planes: FramePlanes; readonly area: PixelArea },
+  frame: { readonly pixels: FramePlanes; readonly area: PixelArea },
   state: { readonly warp: Warp; readonly gain: number; readonly offset: number },
 ): { match: number; agreeing: number } {
   const points = template.coarse;
@@ -25,7 +25,7 @@ export function agreement(
       template.centreY + points.fromCentreY[index]!,
     );
     const value = sampleSmooth(
-      frame.planes.quarter,
+      frame.pixels.quarter,
       (place.x - frame.area.x - 1.5) / 4,
       (place.y - frame.area.y - 1.5) / 4,
     );

@@ -1,17 +1,8 @@
 import type { PixelArea } from "./frame.js";
-import {
-  addEquations,
-  addRightSides,
-  EQUATION_BLOCK as BLOCK,
-  emptyEquations,
-  equationColumns,
-  type NormalEquations,
-  product,
-  solveEquations,
-} from "./normal-equations.js";
+import type { FramePixels } from "./frame-pixels.js";
+import { type NormalEquations, product, solveEquations } from "./normal-equations.js";
 import { agreement } from "./registration-agreement.js";
 import { BLURS, type RegistrationTemplate, type TemplatePoints } from "./registration-template.js";
-import { type FramePlanes, sampleSmoothEach } from "./smooth-sampling.js";
 import { isPlausible, type Warp } from "./warp.js";
 
 /** How a frame fits the reference. */
@@ -40,7 +31,7 @@ export type RegistrationStart = Pick<Registration, "warp" | "gain" | "offset" | 
 
 interface Level {
   readonly points: TemplatePoints;
-  readonly planes: FramePlanes;
+  readonly pixels: FramePixels;
   readonly area: PixelArea;
 }
 
@@ -71,7 +62,7 @@ const USUAL_BEND_PX = 3;
  */
 export function registerFrame(
   template: RegistrationTemplate,
-  frame: { readonly planes: FramePlanes; readonly area: PixelArea },
+  frame: { readonly pixels: FramePixels; readonly area: PixelArea },
   start: RegistrationStart,
   steps: { readonly coarse: number; readonly fine: number } = { coarse: 10, fine: 24 },
 ): Registration | null {
@@ -123,13 +114,7 @@ function warpCovariance(residual: number): Float64Array {
 /** Unknowns in order: gain, offset, shift (2), affine part (4), bends (5), blur. */
 const AFFINE = 8;
 const BENDS = ["e", "m", "p", "n", "q"] as const;
-const WHOLE = AFFINE + BENDS.length + 1;
-const [blockX, blockY, seen] = [0, 1, 2].map(() => new Float64Array(BLOCK)) as [
-  Float64Array,
-  Float64Array,
-  Float64Array,
-];
-const columns = equationColumns(WHOLE);
+const WHOLE = 14;
 let keptInverse: Float64Array = new Float64Array(0);
 
 /** One step; returns how far it moved the rim of the dial in pixels, or null when the equations cannot be solved. */
@@ -150,88 +135,39 @@ function gaussNewtonStep(
     readonly keepsMatrix?: boolean;
   },
 ): number | null {
-  const { points, area } = level;
+  const { points, pixels, area } = level;
   const { centreX, centreY, lengthPx } = template;
   const { shiftX, shiftY, a, b, c, d, e, m, p, n, q } = state.warp;
-  const plane = points.factor === 2 ? level.planes.half : level.planes.quarter;
-  const shrink = 1 / points.factor;
-  const originX = centreX + shiftX - area.x - (points.factor - 1) / 2;
-  const originY = centreY + shiftY - area.y - (points.factor - 1) / 2;
   const determinant = (1 + a) * (1 + d) - b * c;
-  const [backXX, backXY] = [(state.gain * (1 + d)) / determinant, (-state.gain * c) / determinant];
-  const [backYX, backYY] = [(-state.gain * b) / determinant, (state.gain * (1 + a)) / determinant];
-  const sums = emptyEquations(size);
-  const scale = limit * Math.max(state.residual, 0.8);
-  let used = 0;
-  let absolute = 0;
-  const { pointCount, fromCentreX, fromCentreY, values, slopesX, slopesY } = points;
-  const level0 = size === WHOLE ? blurInterval(state.blur) : 0;
-  const width = size === WHOLE ? BLURS[level0 + 1]! - BLURS[level0]! : 1;
-  const part = size === WHOLE ? (state.blur - BLURS[level0]!) / width : 0;
-  const near = level0 * pointCount;
-  const far = size === WHOLE ? near + pointCount : near;
-  for (let from = 0; from < pointCount; from += BLOCK) {
-    const blockCount = Math.min(BLOCK, pointCount - from);
-    for (let at = 0; at < blockCount; at++) {
-      const dx = fromCentreX[from + at]!;
-      const dy = fromCentreY[from + at]!;
-      blockX[at] = (originX + (1 + a + e * dx + m * dy) * dx + (b + p * dy) * dy) * shrink;
-      blockY[at] = (originY + (c + n * dy) * dx + (1 + d + q * dy) * dy) * shrink;
-    }
-    sampleSmoothEach(plane, blockX, blockY, blockCount, seen);
-    let count = 0;
-    for (let at = 0; at < blockCount; at++) {
-      const value = seen[at]!;
-      if (Number.isNaN(value)) continue;
-      const index = from + at;
-      const step = values[far + index]! - values[near + index]!;
-      const reference = values[near + index]! + part * step;
-      const error = value - state.gain * reference - state.offset;
-      const beyond = error / scale;
-      const weight = 1 / (1 + beyond * beyond);
-      used += weight;
-      absolute += weight * Math.abs(error);
-      // The reference's slope, carried into the frame by the inverse of the warp's affine part.
-      const ownX = slopesX[near + index]! + part * (slopesX[far + index]! - slopesX[near + index]!);
-      const ownY = slopesY[near + index]! + part * (slopesY[far + index]! - slopesY[near + index]!);
-      const root = Math.sqrt(weight);
-      const slopeX = root * (backXX * ownX + backXY * ownY);
-      const slopeY = root * (backYX * ownX + backYY * ownY);
-      const ux = fromCentreX[index]! / lengthPx;
-      const uy = fromCentreY[index]! / lengthPx;
-      const to = count++;
-      columns[to] = -root * error;
-      columns[to + BLOCK] = (-root * (reference - 128)) / 64;
-      columns[to + 2 * BLOCK] = -root;
-      columns[to + 3 * BLOCK] = slopeX;
-      columns[to + 4 * BLOCK] = slopeY;
-      columns[to + 5 * BLOCK] = slopeX * ux;
-      columns[to + 6 * BLOCK] = slopeX * uy;
-      columns[to + 7 * BLOCK] = slopeY * ux;
-      columns[to + 8 * BLOCK] = slopeY * uy;
-      if (size === AFFINE) continue;
-      columns[to + 9 * BLOCK] = slopeX * ux * ux;
-      columns[to + 10 * BLOCK] = slopeX * ux * uy;
-      columns[to + 11 * BLOCK] = slopeX * uy * uy;
-      columns[to + 12 * BLOCK] = slopeY * ux * uy;
-      columns[to + 13 * BLOCK] = slopeY * uy * uy;
-      columns[to + 14 * BLOCK] = (-root * state.gain * step) / width;
-    }
-    if (keepsMatrix) addRightSides(sums, columns, count);
-    else addEquations(sums, columns, count);
-  }
+  const perDeterminant = state.gain / determinant;
+  const near = size === WHOLE ? blurInterval(state.blur) : 0;
+  const far = size === WHOLE ? near + 1 : near;
+  const width = BLURS[far]! - BLURS[near]! || 1;
+  const { equations, used, absolute } = pixels.sum(points, {
+    numbers: [
+      ...[centreX + shiftX - area.x - (points.factor - 1) / 2, centreY + shiftY - area.y - (points.factor - 1) / 2],
+      ...[1 + a, e, m, b, p],
+      ...[c, n, 1 + d, q],
+      1 / points.factor,
+      ...[state.gain, state.offset, size === WHOLE ? (state.blur - BLURS[near]!) / width : 0],
+      1 / (limit * Math.max(state.residual, 0.8)),
+      ...[perDeterminant * (1 + d), -perDeterminant * c, -perDeterminant * b, perDeterminant * (1 + a)],
+      ...[1 / lengthPx, state.gain / width],
+    ],
+    ...{ size, near, far, onlyRight: keepsMatrix },
+  });
   if (used < 40) return null;
-  if (size === WHOLE) holdBend(sums, state, lengthPx);
+  if (size === WHOLE) holdBend(equations, state, lengthPx);
   state.residual = (1.25 * absolute) / used;
   if (keepsMatrix) {
-    const step = product(keptInverse, sums.right);
+    const step = product(keptInverse, equations.right);
     return moveBy(
       state,
       step.map((part) => share * part),
       lengthPx,
     );
   }
-  const solved = solveEquations(sums);
+  const solved = solveEquations(equations);
   if (solved === null) return null;
   keptInverse = solved.inverse;
   return moveBy(state, solved.solution, lengthPx);

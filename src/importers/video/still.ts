@@ -1,9 +1,9 @@
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { isRegistered } from "./frame-follower.js";
+import { FramePixels } from "./frame-pixels.js";
 import { type Registration, type RegistrationStart, registerFrame } from "./registration.js";
 import { quickTemplate } from "./registration-template.js";
 import type { GrayPlane } from "./smooth-sampling.js";
-import { framePlanes } from "./smooth-sampling.js";
 import { unmoved, warped } from "./warp.js";
 
 /** One frame of the clip and the mean of it and its neighbours laid onto it, which has less noise. */
@@ -97,10 +97,10 @@ function stillOf(window: readonly LumaFrame[], index: number, wanted: PixelArea 
     y: area.y + area.height / 2,
     lengthPx: Math.min(area.width, area.height) / 2,
   };
-  const own = framePlanes({ ...still, values: still.luma });
+  let pixels = FramePixels.of(still);
   const isInside = (x: number, y: number) =>
     x >= area.x && y >= area.y && x < area.x + area.width && y < area.y + area.height;
-  const template = quickTemplate(own, centre, isInside, 1000);
+  const template = quickTemplate(pixels, centre, isInside, 1000);
   const start: RegistrationStart = {
     warp: unmoved(centre.x, centre.y),
     gain: 1,
@@ -110,8 +110,8 @@ function stillOf(window: readonly LumaFrame[], index: number, wanted: PixelArea 
   };
   const neighbours = window.flatMap((frame, other) => {
     if (other === index || Math.abs(other - index) > NEIGHBOUR_COUNT) return [];
-    const planes = framePlanes({ ...frame, values: frame.luma });
-    const registration = registerFrame(template, { planes, area: whole }, start);
+    pixels = FramePixels.of(frame, pixels);
+    const registration = registerFrame(template, { pixels, area: whole }, start);
     return isRegistered(registration) ? [{ frame, registration }] : [];
   });
   return { frame: still, area, neighbours, mean: meanOf(still, area, neighbours) };

@@ -1,7 +1,7 @@
 import type { Place } from "./dial-geometry.js";
 import type { MeasuredNeedle } from "./needle-line.js";
 import { needlePatch, polarGrid } from "./needle-patch.js";
-import type { GrayPlane } from "./smooth-sampling.js";
+import { type GrayPlane, raySource } from "./smooth-sampling.js";
 import { unmoved } from "./warp.js";
 
 const BANDS = 16;
@@ -35,7 +35,10 @@ function rowsAbout(plane: GrayPlane, pivot: Place, needle: MeasuredNeedle["needl
   const stepCount = 2 * half + 1;
   const area = { x: 0, y: 0, width: plane.width, height: plane.height };
   const firstStep = Math.round(needle.angleRad / grid.stepRad) - half;
-  const patch = needlePatch({ plane, area }, unmoved(pivot.x, pivot.y), grid, { firstStep, stepCount });
+  const patch = needlePatch({ pixels: raySource({ full: plane }), area }, unmoved(pivot.x, pivot.y), grid, {
+    firstStep,
+    stepCount,
+  });
   const sign = needle.tone === "dark" ? -1 : 1;
   const ranges = Array.from({ length: BANDS }, (_, band) => {
     const values = patch.values.subarray(band * stepCount, (band + 1) * stepCount);

@@ -3,7 +3,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { PlainRows } from "../../../src/importers/csv/plain-rows.js";
 import { PLAIN_ROWS_CODE } from "../../../src/importers/csv/plain-rows-code.js";
-import { assembledPlainRows } from "./plain-rows-code.js";
+import { assembled } from "../wasm-code.js";
 
 const COMMA = 44;
 const SEMICOLON = 59;
@@ -59,7 +59,7 @@ const anything = fc.stringMatching(/^[\w.:+-]{0,40}$/);
 
 describe("PlainRows.read()", () => {
   it("runs what plain-rows.wat says", async () => {
-    expect(await assembledPlainRows()).toBe(PLAIN_ROWS_CODE);
+    expect(await assembled("csv/plain-rows")).toBe(PLAIN_ROWS_CODE);
   });
 
   it("gives the numbers that csv-parse and Number give, to the last bit, in any columns", async () => {
