@@ -153,7 +153,7 @@ function assemble(
   frames: readonly FollowedFrame[],
   fits: readonly (NeedleFit | null)[],
   grid: PolarGrid,
-  track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing">,
+  track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing" | "uEyeRad">,
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
   const registrations = frames.map((frame) => frame.registration);
@@ -172,7 +172,12 @@ function assemble(
     const angle = fit.step * grid.stepRad + track.axisRad;
     const volts = dial.curve.voltsAt(angle);
     if (isBeyond(dial, volts)) return { ...seen, fault: "beyond-scale" };
-    readings.push({ timeS: frame.timeS, volts, uV: Math.abs(dial.curve.slopeAt(angle)) * doubts[index]!, angle });
+    readings.push({
+      timeS: frame.timeS,
+      volts,
+      uV: Math.abs(dial.curve.slopeAt(angle)) * Math.hypot(doubts[index]!, track.uEyeRad),
+      angle,
+    });
     return { ...seen, fault: null };
   });
   const anglesDeg = Float64Array.from(readings, ({ angle }) => ((((angle * 180) / Math.PI + 90) % 360) + 360) % 360);

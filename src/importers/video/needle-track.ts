@@ -1,4 +1,5 @@
 import { type BandFollowing, bandFollowing, followingBands, followingUncertainty } from "./band-following.js";
+import { type EyeWalk, walkOfTheEye } from "./eye-place.js";
 import type { FollowedFrame } from "./frame-follower.js";
 import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
 import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
@@ -15,12 +16,16 @@ export interface NeedleTrack {
   readonly uAxisRad: number;
   /** Standard uncertainty of every turn's size by print beside the needle, a fraction. */
   readonly uFollowing: number;
+  /** Standard uncertainty of every angle by what is left of the eye's movement; frames that follow each other err alike. */
+  readonly uEyeRad: number;
   /** Per frame; null where the needle was not seen. */
   readonly fits: readonly (NeedleFit | null)[];
   /** Sideways shift taken off by parallax, pixels. */
   readonly lateralPx: Float64Array;
 }
 
+/** How far the pivot may be off along the needle, by its length (`npm run bench:video -- --cells gain`). */
+const PIVOT_SHARE = 0.005;
 /** How often bands that show something else than the needle are looked for. */
 const MOST_ROUNDS = 3;
 
@@ -32,6 +37,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let shown: readonly boolean[] = Array.from({ length: first.bandCount }, () => true);
   let bandWeights = bandWeightsOf(fits, shown);
   let parallax: Parallax = parallaxOf([]);
+  let eye: EyeWalk = walkOfTheEye([], 1);
   const refit = (lateral: number | "free", index: number) => {
     const { patch, fit } = frames[index]!;
     if (patch === null || fit === null) return null;
@@ -43,9 +49,16 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     const free = frames.map((_, index) => refit("free", index));
     const plain = frames.map((_, index) => refit(0, index));
     parallax = parallaxFromFits(frames, free, plain, grid, shiftPerTurn(profile, bandWeights, grid));
-    frames.forEach((frame, index) => {
-      lateralSteps[index] = frame.registration === null ? 0 : lateralAt(frame, grid, parallax) / grid.stepRad;
-    });
+    const byShake = frames.map((frame) => (frame.registration === null ? 0 : lateralAt(frame, grid, parallax)));
+    eye = walkOfTheEye(
+      frames.map(({ timeS }, index) => ({
+        timeS,
+        shiftPx: (free[index]?.lateral ?? Number.NaN) * grid.stepRad - byShake[index]!,
+        turnRad: (plain[index]?.step ?? Number.NaN) * grid.stepRad,
+      })),
+      PIVOT_SHARE * grid.bandRadiusPx.at(-1)!,
+    );
+    lateralSteps.set(byShake.map((px, index) => (px + eye.asidePx[index]!) / grid.stepRad));
     fits = frames.map((_, index) => refit(lateralSteps[index]!, index));
     bandWeights = bandWeightsOf(fits, shown);
   };
@@ -70,6 +83,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     parallax,
     ...axisOffset(profile, grid, shown),
     uFollowing,
+    uEyeRad: eye.uPx / shiftPerTurn(profile, bandWeights, grid),
     fits,
     lateralPx: lateralSteps.map((steps) => steps * grid.stepRad),
   };

@@ -20,6 +20,8 @@ export interface Filming {
   readonly shakeRollDeg?: number;
   readonly shakeScale?: number;
   readonly parallax?: number;
+  /** Where the needle stands beside its place on the face, by where the eye is, radii: the picture itself does not move. */
+  readonly stance?: (timeS: number) => { readonly x: number; readonly y: number };
   readonly shutterS?: number;
   readonly rowReadoutS?: number;
   readonly light?: number;
@@ -124,7 +126,8 @@ function drawFrame(
     const needle = needleAt(style, filming.volts(startS + offsetS));
     for (let row = 0; row < height; row++) {
       const view = viewAt(startS + offsetS + (row / height - 0.5) * (filming.rowReadoutS ?? 0));
-      drawRow(style, filming, face, view, needle, row, values, filming.needleHidden?.(frame) === true);
+      const stance = filming.stance?.(startS + offsetS) ?? { x: 0, y: 0 };
+      drawRow(style, filming, face, { ...view, stance }, needle, row, values, filming.needleHidden?.(frame) === true);
     }
   }
   const shine = (filming.glare ?? 0) * (1 + 0.1 * normal(startS));
@@ -156,7 +159,7 @@ function drawRow(
   style: DialStyle,
   filming: Filming,
   face: FaceTexture,
-  view: View,
+  view: View & { readonly stance: { readonly x: number; readonly y: number } },
   needle: Needle,
   row: number,
   values: Float32Array,
@@ -168,8 +171,8 @@ function drawRow(
   const a = filming.slopeX ?? 0;
   const b = filming.slopeY ?? 0;
   const texels = face.size / (2 * face.reach);
-  const shiftX = ((filming.parallax ?? 0) * view.dx) / filming.radiusPx;
-  const shiftY = ((filming.parallax ?? 0) * view.dy) / filming.radiusPx;
+  const shiftX = ((filming.parallax ?? 0) * view.dx) / filming.radiusPx + view.stance.x;
+  const shiftY = ((filming.parallax ?? 0) * view.dy) / filming.radiusPx + view.stance.y;
   const ink = style.needleLevel ?? (style.lightOnDark ? 225 : 25);
   const pixel = 1 / filming.radiusPx;
   const cover = style.cover ?? 0.16;
