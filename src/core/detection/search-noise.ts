@@ -112,10 +112,15 @@ const FLAT = 0.03;
 /** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
 const MISFIT = 7.5;
 
-/** `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. */
+const FEWEST_DEGREES = 4;
+
+/**
+ * `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. The train stands about
+ * the middle reading: the middle of the time may lie in a gap.
+ */
 export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[]): number {
   const { timesS, blockS } = design.series;
-  const middleS = (timesS[0] + timesS[timesS.length - 1]) / 2;
+  const middleS = timesS[timesS.length >> 1];
   const onTimes = [-10, 0, 10].map((at) => ({ onsetS: middleS + at - 2.5, releaseS: middleS + at + 2.5 }));
   const typical = dipTemplate(timesS, blockS, onTimes, plainShape(0.35));
   const readings = design.explained(templates);
@@ -134,7 +139,8 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   nodes.forEach(({ weight }, k) => {
     variance += weight * squared(logs[k] - mean);
   });
-  return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
+  // Not a number where the readings cannot show such a train at all: then hardly anything is known of its size.
+  return variance < 1 / (2 * FEWEST_DEGREES) ? 1 / (2 * variance) : FEWEST_DEGREES;
 }
 
 /** How a long recording is cut into stretches for the fit of its noise. */

@@ -78,8 +78,9 @@ export function searchTrains(
     if (!significant) {
       // Of the most usual kind of train, and of a stated cadence: their rarity is none.
       const critical = probability.criticalRank(options.falseAlarmRate);
-      const uDepthV =
-        typicalUncertaintyV(round.field, options) * coarseness(noise.noise, options.displayStepV) * worstSize(series);
+      const larger =
+        coarseness(noise.noise, options.displayStepV) * worstSize(series) * Math.max(1, round.result.scatter);
+      const uDepthV = typicalUncertaintyV(round.field, options) * larger;
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
