@@ -112,11 +112,9 @@ const FLAT = 0.03;
 /** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
 const MISFIT = 7.5;
 
-const FEWEST_DEGREES = 4;
-
 /**
  * `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. The train stands about
- * the middle reading: the middle of the time may lie in a gap.
+ * the middle reading, which shows it: the middle of the time may lie in a gap.
  */
 export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[]): number {
   const { timesS, blockS } = design.series;
@@ -139,8 +137,7 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   nodes.forEach(({ weight }, k) => {
     variance += weight * squared(logs[k] - mean);
   });
-  // Not a number where the readings cannot show such a train at all: then hardly anything is known of its size.
-  return variance < 1 / (2 * FEWEST_DEGREES) ? 1 / (2 * variance) : FEWEST_DEGREES;
+  return 1 / (2 * variance);
 }
 
 /** How a long recording is cut into stretches for the fit of its noise. */

@@ -123,6 +123,19 @@ describe("scanProbability()", () => {
     }
   });
 
+  it("draws the noise of every point", () => {
+    // Products z0, z1 and 2 z1: of two dips one hangs on z0 and z1, the other on z1 alone.
+    const matrix = Float64Array.of(1, 0, 0, 0, 1, 2, 0, 2, 4 + 1e-6);
+    const bank: TrainBank = {
+      rhythms: [{ onSteps: 1, offSteps: 1, rarity: 0 }],
+      fewestSwitchings: 1,
+      mostSwitchings: 1,
+      countRarities: [0],
+    };
+    const { mean } = meanShare(bank, matrix, 3, 4, 7, 40_000);
+    expect(Math.abs(toldShare(bank, fieldOf(matrix, 3), 4, 100) - mean)).toBeLessThan(0.01);
+  });
+
   it("does so in a stretch of a long recording too, whose trains all have one energy", () => {
     const size = 16;
     const matrix = decaying(size, 0);

@@ -139,6 +139,23 @@ describe("RelaxationProblem", () => {
     expect(fit.ohmicOhm.value).toBeCloseTo(0.01, 7);
   });
 
+  it("refine() gives nothing where one of two time constants lies beyond the range", () => {
+    const timesS = Float64Array.from({ length: 800 }, (_, i) => i / 10);
+    const long = [
+      { timeS: 5, currentA: 10 },
+      { timeS: 45, currentA: 0 },
+    ];
+    const refined = (slowS: number) => {
+      const closed = (since: number) =>
+        since < 0 ? 0 : 0.01 + 0.003 * (1 - Math.exp(-since / 1.5)) + 0.004 * (1 - Math.exp(-since / slowS));
+      const voltagesV = timesS.map((t) => 24 - 10 * (closed(t - 5) - closed(t - 45)));
+      return new RelaxationProblem({ timesS, voltagesV, levels: long }, 0).refine([1.5, slowS]);
+    };
+    // Four times 40 s.
+    expect(refined(120)).not.toBeNull();
+    expect(refined(200)).toBeNull();
+  });
+
   it("grid() tells at which end a time constant lies that the readings do not show", () => {
     const edgeOf = (tauS: number, noiseV = 0.0002) => fitted(4, { tauS, noiseV }).grid();
     expect(edgeOf(0.01).edge).toBe("low");
