@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { type FlightReading, judgeBattery, resistanceSeries } from "../../../src/core/trend/battery-trend.js";
 import { type ConditionedReading, withNormalized } from "../../../src/core/trend/normalized-readings.js";
+import { judgeTrend } from "../../../src/core/trend/trend.js";
 
 function reading(flight: number, rest: Partial<ConditionedReading> = {}): ConditionedReading {
   return {
@@ -33,6 +34,23 @@ describe("resistanceSeries", () => {
     const series = resistanceSeries(flights(10, (flight) => (flight === 2 ? { quantity: "source-resistance" } : {})));
     expect(series.quantity).toBe("internal-resistance");
     expect(reasons(series)).toEqual(["other-quantity"]);
+  });
+
+  it("resistanceSeries() rests on the normalised resistance of half of the flights, else on the battery's own, else on the source's", () => {
+    const all = (counts: Readonly<Record<string, number>>) =>
+      flights(10).flatMap((each, flight) =>
+        Object.entries(counts).flatMap(([quantity, count]) =>
+          flight < count ? [{ ...each, quantity: quantity as FlightReading["quantity"] }] : [],
+        ),
+      );
+    const chosen = (counts: Readonly<Record<string, number>>) => {
+      const { quantity, normalized, points } = resistanceSeries(all({ "source-resistance": 10, ...counts }));
+      return [quantity, normalized, points.length];
+    };
+    expect(chosen({ "normalized-resistance": 5, "internal-resistance": 9 })).toEqual(["internal-resistance", true, 5]);
+    expect(chosen({ "normalized-resistance": 4, "internal-resistance": 9 })).toEqual(["internal-resistance", false, 9]);
+    expect(chosen({ "internal-resistance": 5 })).toEqual(["internal-resistance", false, 5]);
+    expect(chosen({ "internal-resistance": 4 })).toEqual(["source-resistance", false, 10]);
   });
 
   it("resistanceSeries() of flights without an uncertainty sets them apart", () => {
@@ -93,6 +111,33 @@ describe("judgeBattery", () => {
     expect(alarm.onset).toBe(30);
     expect(trend.concern.class).toBe(4);
     expect(trend.series[0]!.judgement.status).toBe("steady");
+  });
+
+  it("judgeBattery() lets 14 % of batteries be called by their resistance and shares 3 % over the rest, 17 % where it is alone", () => {
+    const judged = (loads: readonly string[]) =>
+      judgeBattery(
+        "B-1",
+        flights(30).flatMap((each, flight) => [
+          each,
+          ...loads.map((load) => ({ ...current(flight, 3 * (1 + 0.03 * Math.sin(5 * flight))), load })),
+        ]),
+        { nowS: 1.8e9 },
+      ).series;
+    for (const [loads, resistanceRate, otherRate] of [
+      [[], 0.17, 0],
+      [["a"], 0.14, 0.03],
+      [["a", "b", "c"], 0.14, 0.01],
+    ] as const) {
+      for (const { unit, worse, points, judgement } of judged(loads)) {
+        const own =
+          unit === "Ohm"
+            ? { falseCallRate: resistanceRate, limit: { worseBy: 0.2 } }
+            : { falseCallRate: otherRate, questionRate: otherRate };
+        const alone = judgeTrend({ points, worse, ...own });
+        expect(judgement.chart!.averageLimit / alone.chart!.averageLimit).toBeCloseTo(1, 9);
+        expect(judgement.limit).toEqual(alone.limit);
+      }
+    }
   });
 
   it("judgeBattery() holds the endurance against the required minutes", () => {
