@@ -64,6 +64,18 @@ describe("judgeTrend", () => {
     expect(judgement.baselineWanting).toBe(20 - (48 - judgement.regimeStart));
   });
 
+  it("judgeTrend() of a baseline that always reads the same goes by the stated uncertainty: it does not call it steady", () => {
+    const rounded = (departure: (index: number) => number) =>
+      judge(points(50, () => 0).map(({ atS }, index) => ({ atS, value: 0.01 * (1 + departure(index)), u: 0.0005 })));
+    const risen = rounded((index) => (index < 30 ? 0 : 0.5));
+    expect(risen.status).toBe("alarm");
+    expect(risen.alarms[0]).toMatchObject({ code: "level-worse", onset: 30, standing: true });
+    expect(risen.chart!.sigma).toBeCloseTo(0.05, 12);
+    // A last digit that changes is nothing beside 5 %.
+    expect(rounded((index) => (index < 30 ? 0 : 0.01)).status).toBe("steady");
+    expect(rounded((index) => (index < 42 ? 0 : -0.5)).status).toBe("question");
+  });
+
   it("judgeTrend() sets one flight with a loose terminal apart and raises no alarm for it", () => {
     const judgement = judge(points(40, (index) => (index === 33 ? Math.log(1.8) : 0)));
     expect(judgement.status).toBe("steady");
@@ -163,6 +175,39 @@ describe("judgeTrend() of many records", () => {
       found += wanted.length;
     }
     expect(found).toBeGreaterThan(20);
+  });
+
+  it("forecasts, at a brief look, where the average is half way to its limit or further", () => {
+    const seen = { left: 0, told: 0 };
+    for (let seed = 1; seed <= 60; seed++) {
+      const list = points(60, (index) => 0.0004 * (seed % 12) * Math.max(0, index - 30), 0.05, seed);
+      const [full, brief] = [false, true].map((isBrief) => judge(list, { brief: isBrief }));
+      const { average, baseline, averageLimit } = full!.chart ?? {
+        average: new Float64Array(0),
+        baseline: 1,
+        averageLimit: 2,
+      };
+      const share = average.length === 0 ? 0 : Math.log(average.at(-1)! / baseline) / Math.log(averageLimit / baseline);
+      expect(brief!.forecast, `seed ${seed}`).toEqual(share < 0.5 ? null : full!.forecast);
+      expect([brief!.slope, full!.slope === null]).toEqual([null, false]);
+      seen[share < 0.5 ? "left" : "told"] += 1;
+    }
+    expect(Math.min(seen.left, seen.told)).toBeGreaterThan(10);
+    // Nothing is drawn of a baseline that is only just complete, or not yet.
+    for (const count of [15, 20]) {
+      expect(
+        judge(
+          points(count, () => 0),
+          { brief: true, limit: { value: 0.02 } },
+        ).forecast,
+      ).toBeNull();
+      expect(
+        judge(
+          points(count, () => 0),
+          { limit: { value: 0.02 } },
+        ).forecast,
+      ).not.toBeNull();
+    }
   });
 
   it("asks for as long as the flight at which it was found is at most twenty ago", () => {
