@@ -101,19 +101,6 @@ export interface Family {
   readonly even: boolean;
 }
 
-/** Visits every train of the bank with its score; `scores` are those of all first onsets, valid for `count` of them. */
-export function visitTrains(
-  field: EdgeField,
-  bank: TrainBank,
-  visit: (rhythm: Rhythm, switchingCount: number, scores: Float64Array, energies: Float64Array, count: number) => void,
-): void {
-  const scores = new Float64Array(field.products.length);
-  visitFamilies(field, bank, ({ rhythm, switchingCount, count, sums, energies }) => {
-    for (let k = 0; k < count; k++) scores[k] = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-    visit(rhythm, switchingCount, scores, energies, count);
-  });
-}
-
 /** Places of a train of this rhythm and number of switchings in the field; below 1 where it has none. */
 export function placesOf({ products, stepS, covariance }: EdgeField, rhythm: Rhythm, switchingCount: number): number {
   const steps = trainSteps(rhythm, switchingCount);

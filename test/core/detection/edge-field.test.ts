@@ -2,14 +2,9 @@ import { describe, expect, it } from "vitest";
 import { edgeField } from "../../../src/core/detection/edge-field.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { dipTemplate, type OnTime } from "../../../src/core/detection/switching-template.js";
-import {
-  type Train,
-  trainEdges,
-  trainEnergy,
-  trainSteps,
-  visitTrains,
-} from "../../../src/core/detection/train-scan.js";
+import { type Train, trainEdges, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
 import { denseCovariance, generalizedLeastSquares, inner, invert, times } from "../../oracles/dense-noise.js";
+import { visitTrains } from "./visit-trains.js";
 
 const noise = { whiteV: 0.02, colouredV: 0.015, colouredTimeS: 0.7, walkVPerSqrtS: 0.004, bendVPerS15: 0.0005 };
 const LAG_S = 0.35;
