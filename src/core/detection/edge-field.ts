@@ -1,5 +1,5 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
-import { gapsIn } from "../series/gaps.js";
+import { type Gap, gapsIn } from "../series/gaps.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { exponential } from "../statistics/portable-exponential.js";
 import { power } from "../statistics/portable-power.js";
@@ -52,10 +52,15 @@ const BLOCKED_S = 1;
 /** A gap shorter than this hides no dip, and an edge in it is as good as one beside it. */
 const SHORT_GAP_S = 1.5;
 
+/** Gaps of a recording too long for its edges to be held against each other, in which an edge is not looked for. */
+export function blockedGaps(timesS: Float64Array): readonly Gap[] {
+  if (timesS[timesS.length - 1] - timesS[0] <= EXACT_S) return [];
+  return gapsIn(timesS).filter(({ startS, endS }) => endS - startS >= SHORT_GAP_S);
+}
+
 /** Puts the points of every longer gap out of the search: dips there would all score nothing and be taken for calm. */
 function blockGaps(blocked: Uint8Array, timesS: Float64Array): void {
-  for (const { startS, endS } of gapsIn(timesS)) {
-    if (endS - startS < SHORT_GAP_S) continue;
+  for (const { startS, endS } of blockedGaps(timesS)) {
     blocked.fill(1, Math.ceil((startS - timesS[0]) / STEP_S), Math.ceil((endS - timesS[0]) / STEP_S));
   }
 }
