@@ -212,4 +212,22 @@ export const MUTATION_SAMPLES: readonly MutationSample[] = [
     folders: { trend: [60, 46] },
     equalCount: 2,
   },
+  {
+    seeds: "206",
+    date: "2026-11-29",
+    commit: "e40f9b8",
+    folders: {
+      battery: [5, 5],
+      detection: [35, 29],
+      estimation: [15, 13],
+      live: [2, 1],
+      noise: [13, 13],
+      plan: [12, 11],
+      series: [13, 9],
+      statistics: [8, 6],
+      trend: [13, 13],
+      verdict: [3, 3],
+    },
+    equalCount: 7,
+  },
 ];
