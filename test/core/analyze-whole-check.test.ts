@@ -23,6 +23,32 @@ function judged(seed: number, pulls: readonly (readonly [number, number])[], mar
 const switched = (load: string, ...timesS: number[]) =>
   timesS.map((timeS, k): SwitchingMark => ({ timeS, load, action: k % 2 === 0 ? "on" : "off" }));
 
+describe("analyze() of a load whose current is known", () => {
+  const reference: BusProfile = {
+    loads: [{ id: "a", kind: "resistive", reference: true, rated: { currentA: 10, toleranceFraction: 0.02 } }],
+  };
+  const sourceOf = (seed: number, ohm: number) => {
+    const random = randomGenerator(seed);
+    const timesS = Float64Array.from({ length: 900 }, (_, i) => i / 10);
+    const isOn = (t: number) => (t >= 20 && t < 28) || (t >= 40 && t < 46);
+    const voltagesV = timesS.map((t) => 24.5 - (isOn(t) ? 10 * ohm : 0) + 0.008 * random.normal());
+    const options = { marks: switched("a", 20, 28, 40, 46), profile: reference, seed };
+    const { loads, battery } = analyze({ timesS, voltagesV }, options);
+    return { verdict: loads[0]!.verdict, source: battery.source };
+  };
+
+  it("has its resistance from the dip of that load, and from nothing else", () => {
+    const { source } = sourceOf(1, 0.02);
+    expect(Math.abs(source!.resistance.value - 0.02)).toBeLessThan(4 * source!.resistance.u);
+    // Noise that makes a dip, and noise that makes a rise: a load that draws nothing responds by chance in 1 of 100.
+    for (let seed = 1; seed <= 4; seed++) {
+      expect(sourceOf(seed, 0)).toMatchObject({ verdict: "undecided", source: null });
+    }
+    // A rise is no dip, however clear it is.
+    expect(sourceOf(1, -0.02).source).toBeNull();
+  });
+});
+
 describe("analyze() of a check of several loads", () => {
   it("tells loads that overlap apart", () => {
     const marks = [...switched("a", 10, 30, 60, 70), ...switched("b", 20, 40, 65, 80)];

@@ -78,7 +78,7 @@ function keepBest(field: EdgeField, bank: TrainBank, rhythms: readonly Rhythm[],
     const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1];
     const { first, score, energy } = bestOf(family);
     const own = kept.get(switchingCount) ?? [];
-    own.push({ train: { rhythm, switchingCount, first }, score, rarity, uDepthV: 1 / Math.sqrt(energy) });
+    own.push({ train: { rhythm, switchingCount, first }, score, rarity, uDepthV: 1 / Math.sqrt(energy), scatter: 1 });
     own.sort((a, b) => rankOfCandidate(b) - rankOfCandidate(a));
     own.length = Math.min(own.length, KEPT);
     kept.set(switchingCount, own);
@@ -118,21 +118,22 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   };
   let scatter = 1;
   visitFamilies(field, single, (family) => {
-    const magnitudes = magnitudesOf(family).sort();
-    const measured = 1.4826 * magnitudes[magnitudes.length >> 1];
-    const sideBySide = family.count / trainSteps(rhythm, switchingCount);
+    const { magnitudes, placeCount } = magnitudesOf(family);
+    const measured = 1.4826 * (magnitudes.sort()[magnitudes.length >> 1] ?? 0);
+    const sideBySide = placeCount / trainSteps(rhythm, switchingCount);
     scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
   });
-  return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter };
+  return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter, scatter };
 }
 
-function magnitudesOf({ sums, energies, count }: Family): Float64Array {
+/** Sizes of the scores, and about how many places with readings they stand for. */
+function magnitudesOf({ sums, energies, count }: Family) {
   const stride = Math.max(1, Math.floor(count / MOST_MAGNITUDES));
   const out = new Float64Array(Math.ceil(count / stride));
   let used = 0;
   for (let k = 0; k < count; k += stride) {
-    const score = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-    if (Number.isFinite(score)) out[used++] = Math.abs(score);
+    // Where there are no readings nothing scatters.
+    if (energies[k] > 0 && Number.isFinite(sums[k])) out[used++] = Math.abs(sums[k]) / Math.sqrt(energies[k]);
   }
-  return out.subarray(0, used);
+  return { magnitudes: out.subarray(0, used), placeCount: used * stride };
 }

@@ -4,7 +4,7 @@ import { exponential, exponentialLessOne, logarithm } from "../statistics/portab
 import type { RandomGenerator } from "../statistics/random.js";
 import type { EdgeField } from "./edge-field.js";
 import type { Rhythm, TrainBank } from "./train-bank.js";
-import { scoreAtRank, type TrainCounts, trainEdges, trainEnergies, trainSteps } from "./train-scan.js";
+import { isSeen, scoreAtRank, type TrainCounts, trainEdges, trainEnergies, trainSteps } from "./train-scan.js";
 
 /** Error rates of the best of many overlapping trains, by its rank: see `rankOf`. */
 export interface ScanProbability {
@@ -98,7 +98,7 @@ function logMeanShares(field: EdgeField, bank: TrainBank, levels: readonly numbe
     if (picked === null) continue;
     const { at, sign } = trainEdges(picked);
     const energy = energyAt(matrix, size, at, sign);
-    if (!(energy > 0)) continue;
+    if (!isSeen(energy, matrix[at[0] * (size + 1)] + matrix[at[1] * (size + 1)])) continue;
     along.fill(0);
     let met = 0;
     for (let e = 0; e < at.length; e++) {
@@ -271,7 +271,7 @@ function addDips(
   for (let k = 0; k < count; k++) {
     const sum = sums[k] + drawn[onset + k] - drawn[release + k];
     sums[k] = sum;
-    if (sum > 0 && sum > level * Math.sqrt(energies[from + k])) found += 1;
+    if (energies[from + k] > 0 && sum > level * Math.sqrt(energies[from + k])) found += 1;
   }
   return found;
 }

@@ -1,4 +1,5 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
+import { type Gap, gapsIn } from "../series/gaps.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { exponential } from "../statistics/portable-exponential.js";
 import { power } from "../statistics/portable-power.js";
@@ -17,7 +18,7 @@ export interface EdgeField {
   readonly startS: number;
   readonly stepS: number;
   readonly products: Float64Array;
-  /** 1 where no edge may lie, for a dip found before is there. */
+  /** 1 where no edge may lie: a dip found before is there, or in a long recording a gap. */
   readonly blocked: Uint8Array;
   readonly covariance: EdgeCovariance;
   /**
@@ -48,11 +49,27 @@ const COARSEST_S = 0.25;
 /** An edge inside a dip that is known, or this near to it, is what a fit of that one left. */
 const BLOCKED_S = 1;
 
+/** A gap shorter than this hides no dip, and an edge in it is as good as one beside it. */
+const SHORT_GAP_S = 1.5;
+
+/** Gaps of a recording too long for its edges to be held against each other, in which an edge is not looked for. */
+export function blockedGaps(timesS: Float64Array): readonly Gap[] {
+  if (timesS[timesS.length - 1] - timesS[0] <= EXACT_S) return [];
+  return gapsIn(timesS).filter(({ startS, endS }) => endS - startS >= SHORT_GAP_S);
+}
+
+/** Puts the points of every longer gap out of the search: dips there would all score nothing and be taken for calm. */
+function blockGaps(blocked: Uint8Array, timesS: Float64Array): void {
+  for (const { startS, endS } of blockedGaps(timesS)) {
+    blocked.fill(1, Math.ceil((startS - timesS[0]) / STEP_S), Math.ceil((endS - timesS[0]) / STEP_S));
+  }
+}
+
 function blockedPoints(startS: number, count: number, onTimes: readonly OnTime[]): Uint8Array {
   const blocked = new Uint8Array(count);
   for (const { onsetS, releaseS } of onTimes) {
     const from = Math.max(0, Math.ceil((onsetS - BLOCKED_S - startS) / STEP_S));
-    const to = Math.min(count - 1, Math.floor((releaseS + BLOCKED_S - startS) / STEP_S));
+    const to = Math.floor((releaseS + BLOCKED_S - startS) / STEP_S);
     blocked.fill(1, from, Math.max(from, to + 1));
   }
   return blocked;
@@ -77,6 +94,7 @@ export function edgeField(
   const count = Math.max(2, Math.floor(spanS / STEP_S));
   const blocked = blockedPoints(startS, count, knownDips.onTimes);
   if (spanS <= EXACT_S) return { ...exactField(design, noise, lagS, known, count), blocked };
+  blockGaps(blocked, timesS);
   const joint = design.jointDepths(known, noise) ?? design.jointDepths([], noise)!;
   const products = fallProducts(timesS, joint.weighted, { startS, count, lagS });
   const covariance = sameNoise ?? stretchCovariance(design, noise, lagS);

@@ -1,5 +1,6 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { WorkingSeries } from "../series/working-series.js";
+import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { partOf } from "./search-noise.js";
 import { refineDepth } from "./shape-refinement.js";
@@ -67,9 +68,24 @@ export function takeOut(
     { ...refined.shape, inrush: refined.shape.inrush + 0.5 },
     { ...refined.shape, polarization: refined.shape.polarization + 0.5 },
   ];
-  for (const shape of shapes) known.templates.push(dipTemplate(series.timesS, series.blockS, refined.onTimes, shape));
+  for (const shape of shapes) {
+    const template = dipTemplate(series.timesS, series.blockS, refined.onTimes, shape);
+    if (saysMore(design, known.templates, template, noise)) known.templates.push(template);
+  }
   known.onTimes.push(...refined.onTimes);
   return refined.onTimes;
+}
+
+/** Whether a template is more than a sum of others: the readings of a dip beside a gap may be too few to tell its shapes apart. */
+function saysMore(
+  design: ReadingsDesign,
+  others: readonly Float64Array[],
+  template: Float64Array,
+  noise: NoiseParameters,
+): boolean {
+  const { columns } = design.columns(others, [template]);
+  const counts = { common: 2 + others.length, templates: 1 };
+  return Number.isFinite(matchedScores(design.series, columns, counts, noise, false).uAmplitudesV[0]);
 }
 
 /** A member of a train is kept from this many standard uncertainties and this share of the mean depth on. */

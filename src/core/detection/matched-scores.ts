@@ -1,6 +1,6 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { type SampledTimes, whitenedProducts } from "../noise/whitening.js";
-import { choleskyInPlace, forwardSubstitute } from "../statistics/cholesky.js";
+import { choleskyOfNormal, forwardSubstitute } from "../statistics/cholesky.js";
 
 /** Generalised-least-squares amplitude of each template, with the common columns fitted beside it. */
 export interface MatchedScores {
@@ -16,7 +16,8 @@ export interface MatchedScores {
  * Fits each template alone, beside the same common columns, to the same readings.
  *
  * `common` columns (drift line, other loads) come first in `columns`, then the readings, then the templates. A template
- * that the common columns explain has amplitude 0 with infinite uncertainty.
+ * that the common columns explain has amplitude 0 with infinite uncertainty. Of few readings the common columns may be
+ * one another's sum: those that say nothing more change nothing.
  *
  * Source: generalised least squares, Aitken 1935; partitioned regression, Frisch & Waugh 1933 (from memory).
  */
@@ -30,11 +31,11 @@ export function matchedScores(
   const { common, templates } = counts;
   const columnCount = common + 1 + templates;
   const { gram } = whitenedProducts(sampled, columns, columnCount, noise, withCorrelations ? columnCount : common + 1);
-  const factor = new Float64Array(common * common);
+  const normal = new Float64Array(common * common);
   for (let a = 0; a < common; a++) {
-    for (let b = 0; b < common; b++) factor[a * common + b] = gram[a * columnCount + b];
+    for (let b = 0; b < common; b++) normal[a * common + b] = gram[a * columnCount + b];
   }
-  if (!choleskyInPlace(factor, common)) throw new RangeError("Cannot fit the drift: its columns are collinear");
+  const factor = choleskyOfNormal(normal, common);
   const project = (column: number): Float64Array => {
     const right = new Float64Array(common);
     for (let a = 0; a < common; a++) right[a] = gram[a * columnCount + column];

@@ -112,10 +112,13 @@ const FLAT = 0.03;
 /** Half of the 1 % point of chi-square with five degrees of freedom: a stretch with the same noise rarely misfits more. */
 const MISFIT = 7.5;
 
-/** `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. */
+/**
+ * `1 / (2 var ln s)`, with the variance of the scale of a typical train over the noise's posterior. The train stands about
+ * the middle reading, which shows it: the middle of the time may lie in a gap.
+ */
 export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Float64Array[]): number {
   const { timesS, blockS } = design.series;
-  const middleS = (timesS[0] + timesS[timesS.length - 1]) / 2;
+  const middleS = timesS[timesS.length >> 1];
   const onTimes = [-10, 0, 10].map((at) => ({ onsetS: middleS + at - 2.5, releaseS: middleS + at + 2.5 }));
   const typical = dipTemplate(timesS, blockS, onTimes, plainShape(0.35));
   const readings = design.explained(templates);
@@ -134,7 +137,7 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
   nodes.forEach(({ weight }, k) => {
     variance += weight * squared(logs[k] - mean);
   });
-  return Number.isFinite(variance) && variance > 0 ? Math.max(4, 1 / (2 * variance)) : Number.POSITIVE_INFINITY;
+  return 1 / (2 * variance);
 }
 
 /** How a long recording is cut into stretches for the fit of its noise. */

@@ -5,7 +5,7 @@ import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { scanTrains } from "./best-train.js";
 import { type Clumps, scanProbability } from "./clump-probability.js";
-import { type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
+import { blockedGaps, type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
 import { degreesOfFreedom, isShort, type SearchNoise, searchNoise } from "./search-noise.js";
@@ -79,7 +79,10 @@ export function searchTrains(
       // Of the most usual kind of train, and of a stated cadence: their rarity is none.
       const critical = probability.criticalRank(options.falseAlarmRate);
       const uDepthV =
-        typicalUncertaintyV(round.field, options) * coarseness(noise.noise, options.displayStepV) * worstSize(series);
+        typicalUncertaintyV(round.field, options) *
+        coarseness(noise.noise, options.displayStepV) *
+        worstSize(series) *
+        scatterBesideGaps(series, round.result);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
@@ -203,6 +206,11 @@ function worstSize({ noiseFactors }: WorkingSeries): number {
   if (noiseFactors == null) return 1;
   const most = noiseFactors.reduce((top, factor) => Math.max(top, factor), 0);
   return Math.max(1, most / Math.min(1, noiseFactors[noiseFactors.length >> 1]));
+}
+
+/** Beside gaps few places tell how trains scatter, and dips that stand there swell it: what that costs is counted. */
+function scatterBesideGaps({ timesS }: WorkingSeries, { scatter }: ScanResult): number {
+  return blockedGaps(timesS).length > 0 ? Math.max(1, scatter) : 1;
 }
 
 const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };

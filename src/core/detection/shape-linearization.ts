@@ -1,7 +1,7 @@
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import { type SampledTimes, whitenedProducts } from "../noise/whitening.js";
 import type { LoadKind, MeterProfile } from "../profile.js";
-import { choleskyInPlace, inverseFromCholesky, solveCholesky } from "../statistics/cholesky.js";
+import { choleskyOfNormal, inverseFromCholesky, solveCholesky } from "../statistics/cholesky.js";
 import { exponential, logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
 import { type DipShape, dipTemplate, type OnTime } from "./switching-template.js";
@@ -198,7 +198,7 @@ export function linearized(
     right[at] -= weight * (parameters[k] - priors[k].mean);
   }
   const costAt = residualCost(gram, width, common) + penalty;
-  const factor = factorOf(normal, explained);
+  const factor = choleskyOfNormal(normal, explained);
   const solved = solveCholesky(factor, explained, right);
   const inverse = inverseFromCholesky(factor, explained);
   const size = count + 1;
@@ -217,22 +217,9 @@ export function linearized(
   };
 }
 
-/**
- * Cholesky factor of a normal matrix. Dips found before can be all but one another's sum; then the least part of each
- * column is held back that makes them distinct.
- */
-function factorOf(matrix: Float64Array, n: number): Float64Array {
-  for (const held of [0, 1e-10, 1e-8, 1e-6, 1e-4]) {
-    const factor = Float64Array.from(matrix);
-    for (let a = 0; a < n; a++) factor[a * n + a] += held * matrix[a * n + a] + (held > 0 ? Number.MIN_VALUE : 0);
-    if (choleskyInPlace(factor, n)) return factor;
-  }
-  throw new RangeError("Cannot fit the dips: a column is zero or not finite");
-}
-
 /** Weighted sum of squares of the last column, the first `common` ones fitted. */
 function residualCost(gram: Float64Array, width: number, common: number): number {
-  const factor = factorOf(subMatrix(gram, width, common), common);
+  const factor = choleskyOfNormal(subMatrix(gram, width, common), common);
   const right = Float64Array.from({ length: common }, (_, a) => gram[a * width + width - 1]);
   const solved = solveCholesky(factor, common, right);
   let cost = gram[width * width - 1];
@@ -242,7 +229,7 @@ function residualCost(gram: Float64Array, width: number, common: number): number
 
 /** Standard uncertainty of the depth beside the common columns alone. */
 function noiseUncertainty(gram: Float64Array, width: number, common: number): number {
-  const factor = factorOf(subMatrix(gram, width, common + 1), common + 1);
+  const factor = choleskyOfNormal(subMatrix(gram, width, common + 1), common + 1);
   return 1 / factor[(common + 1) * (common + 1) - 1];
 }
 

@@ -18,6 +18,8 @@ export interface ScanResult {
   readonly rarity: number;
   /** Standard uncertainty of the train's depth, volts. */
   readonly uDepthV: number;
+  /** Scatter of such trains' scores over the recording, where it was measured and counted; 1 elsewhere. */
+  readonly scatter: number;
   /** How many trains there are of each rarity. */
   readonly trainCounts: TrainCounts;
 }
@@ -99,19 +101,6 @@ export interface Family {
   readonly even: boolean;
 }
 
-/** Visits every train of the bank with its score; `scores` are those of all first onsets, valid for `count` of them. */
-export function visitTrains(
-  field: EdgeField,
-  bank: TrainBank,
-  visit: (rhythm: Rhythm, switchingCount: number, scores: Float64Array, energies: Float64Array, count: number) => void,
-): void {
-  const scores = new Float64Array(field.products.length);
-  visitFamilies(field, bank, ({ rhythm, switchingCount, count, sums, energies }) => {
-    for (let k = 0; k < count; k++) scores[k] = energies[k] > 0 ? sums[k] / Math.sqrt(energies[k]) : 0;
-    visit(rhythm, switchingCount, scores, energies, count);
-  });
-}
-
 /** Places of a train of this rhythm and number of switchings in the field; below 1 where it has none. */
 export function placesOf({ products, stepS, covariance }: EdgeField, rhythm: Rhythm, switchingCount: number): number {
   const steps = trainSteps(rhythm, switchingCount);
@@ -178,6 +167,11 @@ export function trainEnergies(field: EdgeField, rhythm: Rhythm, mostSwitchings: 
   return energies;
 }
 
+/** Whether a train has more than a ten-thousandth of its first edges' energy: less is left of dips that lie in a gap. */
+export function isSeen(energy: number, edgesEnergy: number): boolean {
+  return energy > 1e-4 * edgesEnergy;
+}
+
 /** Fills the energies of trains of so many switchings; tells whether all are the same. To be asked for 1, 2, 3 ... in turn. */
 type EnergyFill = (switchings: number, count: number) => boolean;
 
@@ -198,13 +192,15 @@ function evenEnergies(field: EdgeField, rhythm: Rhythm, out: Float64Array): Ener
 
 /**
  * Energies from those of one switching less: the new dip's own, and twice its product with each of the others, which is
- * the same for all trains that hold the two.
+ * the same for all trains that hold the two. 0 for a train that lies in a gap.
  */
 function exactEnergies(field: EdgeField, { onSteps, offSteps }: Rhythm, out: Float64Array): EnergyFill {
   const { matrix, size } = field.covariance;
   const period = onSteps + offSteps;
   /** Of two dips `apart` periods from each other, by the onset of the first. */
   const products: Float64Array[] = [];
+  const exact = new Float64Array(size);
+  const edges = Float64Array.from(exact, (_, k) => matrix[k * (size + 1)] + (matrix[(k + onSteps) * (size + 1)] ?? 0));
   return (switchings, count) => {
     const shift = (switchings - 1) * period;
     const farthest = new Float64Array(count);
@@ -214,15 +210,13 @@ function exactEnergies(field: EdgeField, { onSteps, offSteps }: Rhythm, out: Flo
       farthest[k] = matrix[row] - matrix[row + onSteps] - matrix[below] + matrix[below + onSteps];
     }
     products.push(farthest);
-    if (switchings === 1) out.set(farthest);
-    else {
-      for (let first = 0; first < count; first++) {
-        let sum = products[0][first + shift];
-        for (let apart = 1; apart < switchings; apart++) {
-          sum += 2 * products[apart][first + shift - apart * period];
-        }
-        out[first] += sum;
+    for (let first = 0; first < count; first++) {
+      let sum = products[0][first + shift];
+      for (let apart = 1; apart < switchings; apart++) {
+        sum += 2 * products[apart][first + shift - apart * period];
       }
+      exact[first] += sum;
+      out[first] = isSeen(exact[first], edges[first]) ? exact[first] : 0;
     }
     return false;
   };

@@ -54,10 +54,13 @@ function levelChanges(currentsA: Float64Array, sigmaA: number): Boundary[] {
   const boundaries: Boundary[] = [];
   for (let k = 1; k < starts.length; k++) {
     const jumpA = levels[k] - levels[k - 1];
-    if (blockLength === 1) boundaries.push({ index: starts[k], jumpA });
-    else boundaries.push({ index: refined(currentsA, starts[k] * blockLength, blockLength), jumpA });
+    const index = blockLength === 1 ? starts[k] : refined(currentsA, starts[k] * blockLength, blockLength);
+    const last = boundaries.at(-1);
+    // A change within a block shows as two.
+    if (last === undefined || index > last.index) boundaries.push({ index, jumpA });
+    else boundaries[boundaries.length - 1] = { index: last.index, jumpA: last.jumpA + jumpA };
   }
-  return boundaries.filter(({ index }, k) => k === 0 || index > boundaries[k - 1].index);
+  return boundaries;
 }
 
 /**

@@ -96,7 +96,7 @@ function stretchOf({ timesS, currentsA }: CurrentSeries, { onsetS, releaseS }: O
 /** Least squares of a level and, for a finite time constant, of an exponential that dies away from the onset. */
 function settled({ sinceS, currentsA }: Stretch, constantS: number): SettledFit {
   const n = sinceS.length;
-  const decays = sinceS.map((t) => (Number.isFinite(constantS) ? exponential(-t / constantS) : 0));
+  const decays = sinceS.map((t) => exponential(-t / constantS));
   const meanDecayed = decays.reduce((sum, d) => sum + d, 0) / n;
   const meanA = currentsA.reduce((sum, a) => sum + a, 0) / n;
   let across = 0;

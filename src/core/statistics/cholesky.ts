@@ -23,6 +23,19 @@ export function choleskyInPlace(matrix: Float64Array, n: number): boolean {
   return true;
 }
 
+/**
+ * Cholesky factor of a normal matrix. Columns can be all but one another's sum; then the least part of each is held back
+ * that makes them distinct.
+ */
+export function choleskyOfNormal(matrix: Float64Array, n: number): Float64Array {
+  for (const held of [0, 1e-10, 1e-8, 1e-6, 1e-4]) {
+    const factor = Float64Array.from(matrix);
+    for (let a = 0; a < n; a++) factor[a * n + a] += held * matrix[a * n + a] + (held > 0 ? Number.MIN_VALUE : 0);
+    if (choleskyInPlace(factor, n)) return factor;
+  }
+  throw new RangeError("Cannot fit the columns: one of them is not finite");
+}
+
 /** Solves `A x = b` from the factor that {@link choleskyInPlace} left. */
 export function solveCholesky(factor: Float64Array, n: number, b: Float64Array): Float64Array {
   const x = forwardSubstitute(factor, n, b);

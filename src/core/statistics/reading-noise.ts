@@ -10,16 +10,19 @@ export interface ReadingNoise {
   readonly correlationS: number;
 }
 
+/** Readings between the farther ones of a difference; fewer in a short series, of which steps would touch too many. */
 const FAR = 10;
+const FAR_SHARE = 1 / 20;
 
 /**
- * Noise of a series that drifts and steps, from second differences at distances of one and of ten readings.
+ * Noise of a series that drifts and steps, from second differences at distances of one and of ten readings (a
+ * twentieth of fewer than 200).
  *
  * At ten readings the noise is taken as uncorrelated; the ratio of the two then tells an autoregressive correlation.
  */
 export function readingNoise(timesS: Float64Array, values: Float64Array): ReadingNoise {
   const near = secondDifferenceVariance(values, 1);
-  const far = secondDifferenceVariance(values, FAR);
+  const far = secondDifferenceVariance(values, Math.max(1, Math.min(FAR, Math.floor(FAR_SHARE * values.length))));
   // Variances: 2 s^2 (1 - p)(3 - p) near, 6 s^2 far, with p the correlation of neighbours.
   const correlation = 2 - Math.sqrt(1 + (3 * near) / far);
   const intervalS = (timesS[timesS.length - 1] - timesS[0]) / (timesS.length - 1);

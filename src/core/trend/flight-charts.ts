@@ -21,6 +21,8 @@ export interface FlightChartOptions {
   readonly baselineFlights: number;
   /** Scatter of one flight where the fleet has told it; otherwise it comes from the baseline flights. */
   readonly sigma?: number;
+  /** Stated uncertainty of one flight: its scatter where the baseline flights all read the same. */
+  readonly statedSigma?: number;
 }
 
 /**
@@ -34,7 +36,7 @@ export function flightCharts(readings: ArrayLike<number>, options: FlightChartOp
     throw new RangeError(`Cannot chart: the baseline takes ${count} flights, got ${readings.length}`);
   }
   const own = baselineOf(readings, count);
-  const sigma = options.sigma ?? own.sigma;
+  const sigma = options.sigma ?? (own.sigma > 0 ? own.sigma : (options.statedSigma ?? 0));
   const baseline = { ...own, sigma };
   const z = Float64Array.from(readings, (reading) => (sigma === 0 ? 0 : (reading - own.mean) / sigma));
   const watched = z.subarray(count);

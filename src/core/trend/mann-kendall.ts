@@ -30,7 +30,7 @@ export function mannKendall(readings: ArrayLike<number>, varianceFactor = 1): Ma
     for (let earlier = 0; earlier < later; earlier++) s += Math.sign(readings[later] - readings[earlier]);
   }
   const varianceS = varianceFactor * kendallVariance(readings);
-  const z = varianceS === 0 || s === 0 ? 0 : (s - Math.sign(s)) / Math.sqrt(varianceS);
+  const z = s === 0 ? 0 : (s - Math.sign(s)) / Math.sqrt(varianceS);
   return {
     s,
     varianceS,

@@ -36,6 +36,8 @@ export interface RegimeOptions {
   /** Share of batteries in control that may be asked about in vain within their first hundred flights. */
   readonly questionRate: number;
   readonly fleet?: FleetScatter;
+  /** Stated relative uncertainty of one flight: its scatter where the baseline flights all read the same. */
+  readonly statedSigma?: number;
 }
 
 /**
@@ -47,7 +49,8 @@ export function regimesOf(
   logReadings: Float64Array,
   options: RegimeOptions,
 ): { readonly regimes: readonly Regime[]; readonly shifts: readonly LevelShift[] } {
-  const { baselineFlights, questionRate, fleet } = options;
+  const { baselineFlights, questionRate, fleet, statedSigma = 0 } = options;
+  const chartOptions = { baselineFlights, statedSigma, ...(fleet ? { sigma: fleet.sigma } : {}) };
   const regimes: Regime[] = [];
   const shifts: LevelShift[] = [];
   for (let start = 0; ; ) {
@@ -57,7 +60,7 @@ export function regimesOf(
       regimes.push({ start, end: logReadings.length, phi, charts: null });
       return { regimes, shifts };
     }
-    const charts = flightCharts(readings, { baselineFlights, ...(fleet ? { sigma: fleet.sigma } : {}) });
+    const charts = flightCharts(readings, chartOptions);
     const limit = controlLimit("level-shift", {
       phi,
       baselineFlights,
@@ -76,10 +79,7 @@ export function regimesOf(
       start,
       end: start + split,
       phi,
-      charts:
-        split < baselineFlights
-          ? null
-          : flightCharts(readings.subarray(0, split), { baselineFlights, ...(fleet ? { sigma: fleet.sigma } : {}) }),
+      charts: split < baselineFlights ? null : flightCharts(readings.subarray(0, split), chartOptions),
     });
     const before = Math.min(split, baselineFlights);
     const change = meanOf(readings, split, found + 1) - meanOf(readings, split - before, split);

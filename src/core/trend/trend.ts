@@ -137,6 +137,7 @@ export function judgeTrend(request: TrendRequest): TrendJudgement {
     baselineFlights,
     questionRate: request.questionRate ?? QUESTION_RATE,
     ...(fleet ? { fleet } : {}),
+    ...(points.length > 0 ? { statedSigma: median(Float64Array.from(points, ({ value, u }) => u / value)) } : {}),
   });
   const regime = regimes[regimes.length - 1];
   const chart = regime.charts

@@ -2,8 +2,9 @@ import { describe, expect, it } from "vitest";
 import { scanTrains } from "../../../src/core/detection/best-train.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
 import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
-import { rankOf, trainEnergy, trainSteps, visitTrains } from "../../../src/core/detection/train-scan.js";
+import { rankOf, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { visitTrains } from "./visit-trains.js";
 
 const SIZE = 300;
 const STEP_S = 0.3;

@@ -1,6 +1,18 @@
 import { describe, expect, it } from "vitest";
-import { heaviest, leftoverShapes, shapeWeights } from "../../../src/core/detection/load-work.js";
-import type { WeightedShape } from "../../../src/core/detection/shape-bank.js";
+import {
+  heaviest,
+  type LoadWork,
+  leftoverShapes,
+  scoredColumns,
+  scoresOf,
+  shapeWeights,
+  startWork,
+} from "../../../src/core/detection/load-work.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { shapeBank, type WeightedShape } from "../../../src/core/detection/shape-bank.js";
+import { dipTemplate } from "../../../src/core/detection/switching-template.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { denseCovariance, generalizedLeastSquares } from "../../oracles/dense-noise.js";
 
 const shape = { shiftS: 0.1, lagS: 0.4, inrush: 0.5, settleS: 3, polarization: 0.2, polarizationS: 20 };
 const bankOf = (weights: readonly number[]): WeightedShape[] => weights.map((weight) => ({ shape, weight }));
@@ -59,5 +71,79 @@ describe("leftoverShapes()", () => {
     }
     // A meter without lag may have some.
     expect(leftoverShapes({ ...shape, lagS: 0 })[4]!.lagS).toBeGreaterThan(0);
+  });
+});
+
+describe("startWork() and scoredColumns()", () => {
+  const random = randomGenerator(3);
+  const timesS = Float64Array.from({ length: 100 }, (_, i) => 1.5 * i);
+  const series = {
+    timesS,
+    valuesV: timesS.map((t) => 24 - 0.001 * t + 0.01 * random.normal()),
+    readingCounts: new Float64Array(100).fill(1),
+    blockS: 0,
+    outlierCount: 0,
+    readingScatterV: 0.01,
+    medianIntervalS: 1.5,
+  };
+  const design = new ReadingsDesign(series);
+  const context = { meter: { lagS: 0.3 }, random };
+  const load = (id: string, ...onsets: number[]) => ({
+    id,
+    onTimes: onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + 6 })),
+    kind: "heater" as const,
+    timeUncertaintyS: 0.2,
+  });
+  const work = (id: string, leftovers: readonly Float64Array[], ...onsets: number[]): LoadWork => ({
+    ...startWork(series, load(id, ...onsets), context),
+    leftovers,
+  });
+
+  it("begin with the bank of the load and its weightiest shape, nothing fitted", () => {
+    const own = startWork(series, load("a", 20, 60), context);
+    const bank = shapeBank("heater", context.meter, 0.2);
+    expect(own.bank).toEqual(bank);
+    const first = bank.reduce((best, { weight }, k) => (weight > bank[best]!.weight ? k : best), 0);
+    expect(own.shape).toEqual(bank[first]!.shape);
+    expect(own.template).toBe(own.templates[first]);
+    own.templates.forEach((template, k) => {
+      expect(template).toEqual(dipTemplate(timesS, 0, load("a", 20, 60).onTimes, bank[k]!.shape));
+    });
+    expect(own).toMatchObject({ depthV: 0, shapeShows: false, refined: null, leftovers: [] });
+  });
+
+  it("stand beside level, slope and every other load, and beside what is left of a fitted one within 25 s", () => {
+    const some = [1, 2].map((k) => timesS.map((t) => Math.sin(k * t)));
+    const own = work("a", some, 60);
+    // On from 60 s to 66 s: 25 s from a release at 35 s or an onset at 91 s.
+    const counts = (...others: LoadWork[]) => scoredColumns(design, [own, ...others], own, own.templates).counts;
+    expect(counts()).toEqual({ common: 2, templates: own.templates.length });
+    expect(counts(work("b", some, 28.9)).common).toBe(3);
+    expect(counts(work("b", some, 29.1)).common).toBe(5);
+    expect(counts(work("b", some, 90.9)).common).toBe(5);
+    expect(counts(work("b", some, 91.1)).common).toBe(3);
+    expect(counts(work("b", some, 0, 130), work("c", [], 62), work("d", some, 0, 62)).common).toBe(7);
+  });
+
+  it("give depth and score of each template by dense least squares beside those columns", () => {
+    const noise = { whiteV: 0.01, colouredV: 0.005, colouredTimeS: 1, walkVPerSqrtS: 1e-4, bendVPerS15: 1e-6 };
+    const own = work("a", [], 60);
+    const leftover = timesS.map((t) => Math.sin(0.4 * t));
+    const other = work("b", [leftover], 80);
+    const scored = scoredColumns(design, [other, own], own, own.templates.slice(0, 3));
+    const found = scoresOf(scored, noise, false);
+    const covariance = denseCovariance(timesS, series.readingCounts, noise);
+    for (let j = 0; j < 3; j++) {
+      const columns = [timesS.map(() => 1), timesS.map((t) => t - 75), other.template, leftover, own.templates[j]!];
+      const fit = generalizedLeastSquares(
+        covariance,
+        columns.map((column) => Array.from(column)),
+        series.valuesV,
+      );
+      expect(found.amplitudesV[j]).toBeCloseTo(fit.estimates[4]!, 6);
+      expect(found.uAmplitudesV[j]! / Math.sqrt(fit.estimateCovariance[4]![4]!)).toBeCloseTo(1, 5);
+    }
+    expect(found.correlations).toBeNull();
+    expect(scoresOf(scored, noise, true).correlations).toHaveLength(9);
   });
 });

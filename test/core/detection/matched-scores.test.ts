@@ -62,12 +62,18 @@ describe("matchedScores()", () => {
     expect(again.uAmplitudesV[1]).toBeLessThan(1);
   });
 
-  it("says that the drift cannot be fitted where its columns are the same", () => {
-    const columns = Float64Array.from({ length: timesS.length * 3 }, (_, k) => (k % 3 === 2 ? 0.1 : 1));
-    const counts = { common: 2, templates: 0 };
-    expect(() => matchedScores({ timesS, readingCounts }, columns, counts, noise, false)).toThrow(
-      "Cannot fit the drift: its columns are collinear",
-    );
+  it("does not change where a common column says nothing more than the others", () => {
+    const [first, second, third] = templates as [Float64Array, Float64Array, Float64Array];
+    const plain = score([first, second, third], 3);
+    const sum = first.map((v, i) => 0.5 * v - 2 * common[0]![i]! + common[1]![i]!);
+    for (const more of [first, sum, new Float64Array(timesS.length)]) {
+      const again = score([first, more, second, third], 4);
+      for (const j of [0, 1]) {
+        expect(again.amplitudesV[j]!).toBeCloseTo(plain.amplitudesV[j]!, 7);
+        expect(again.uAmplitudesV[j]! / plain.uAmplitudesV[j]!).toBeCloseTo(1, 7);
+      }
+      expect(again.correlations![1]).toBeCloseTo(plain.correlations![1]!, 7);
+    }
   });
 });
 

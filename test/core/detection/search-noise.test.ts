@@ -1,8 +1,10 @@
 import { describe, expect, it } from "vitest";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
-import { noiseOfMinutes, searchNoise } from "../../../src/core/detection/search-noise.js";
+import { degreesOfFreedom, noiseOfMinutes, searchNoise } from "../../../src/core/detection/search-noise.js";
+import { posteriorNodes } from "../../../src/core/noise/posterior-nodes.js";
 import { fitNoise, weakNoisePrior } from "../../../src/core/noise/restricted-likelihood.js";
-import { fallOf, noisySeries } from "./noise-kinds.js";
+import { denseCovariance, generalizedLeastSquares } from "../../oracles/dense-noise.js";
+import { fallOf, noiseKinds, noisySeries } from "./noise-kinds.js";
 
 const kind = { name: "wandering", whiteV: 0.02, colouredV: 0.02, walkVPerSqrtS: 0.006 };
 const SEEDS = [1, 2, 3, 4, 5, 6];
@@ -72,5 +74,46 @@ describe("searchNoise() of a long recording", () => {
     const ratio = walkRatio((t) => 0.3 * fall(t));
     expect(ratio).toBeGreaterThan(0.6);
     expect(ratio).toBeLessThan(1.6);
+  });
+});
+
+/** `1 / (2 var ln s)`, with the uncertainty of three dips of 5 s by dense least squares in the noise of every node. */
+function denseDegrees(design: ReadingsDesign): number {
+  const { timesS, valuesV, readingCounts } = design.series;
+  const middleS = timesS[timesS.length >> 1]!;
+  const risen = (sinceS: number) => (sinceS > 0 ? 1 - Math.exp(-sinceS / 0.35) : 0);
+  const dips = timesS.map((t) =>
+    [-10, 0, 10].reduce((sum, at) => sum + risen(t - middleS - at + 2.5) - risen(t - middleS - at - 2.5), 0),
+  );
+  const columns = [timesS.map(() => 1), timesS.map((t) => t - middleS), dips].map((column) => Array.from(column));
+  const prior = weakNoisePrior(design.scatterV, design.intervalS);
+  const readings = design.explained([]);
+  const nodes = posteriorNodes(readings, prior, fitNoise(readings, prior)).map(({ noise, weight }) => {
+    const fit = generalizedLeastSquares(denseCovariance(timesS, readingCounts, noise), columns, valuesV);
+    return { weight, log: Math.log(fit.estimateCovariance[2]![2]!) / 2 };
+  });
+  const mean = nodes.reduce((sum, { weight, log }) => sum + weight * log, 0);
+  return 1 / (2 * nodes.reduce((sum, { weight, log }) => sum + weight * (log - mean) ** 2, 0));
+}
+
+describe("degreesOfFreedom()", () => {
+  const of = (durationS: number, rateHz: number) =>
+    new ReadingsDesign(noisySeries(kind, { seed: 2, rateHz, durationS }));
+
+  it("is what the posterior of the noise leaves open of the size of three dips of 5 s, by dense least squares", () => {
+    for (const design of [of(40, 3), of(70, 1)]) {
+      const dense = denseDegrees(design);
+      expect(dense).toBeGreaterThan(4);
+      expect(degreesOfFreedom(design, []) / dense).toBeCloseTo(1, 4);
+    }
+  });
+  it("tells noise of which half is missing no better than the whole", () => {
+    for (let seed = 1; seed <= 5; seed++) {
+      const whole = noisySeries(noiseKinds[3]!, { seed, rateHz: 5, durationS: 50 });
+      const halves = { ...whole, timesS: whole.timesS.map((t) => (t < 25 ? t : t + 60)) };
+      const [all, half] = [whole, halves].map((series) => degreesOfFreedom(new ReadingsDesign(series), []));
+      expect(half! / all!, `seed ${seed}`).toBeGreaterThan(0.3);
+      expect(half! / all!, `seed ${seed}`).toBeLessThan(2);
+    }
   });
 });

@@ -98,11 +98,15 @@ describe("refineDepth()", () => {
 describe("refineDepth() through a needle that swings", () => {
   const needle = { ...truth, lagS: 1 / (2 * Math.PI * 1.2), dampingRatio: 0.55, inrush: 0, polarization: 0.1 };
 
-  function read(seed: number, shape: DipShape, startS = 0): RefinedDepth {
+  function read(
+    seed: number,
+    shape: DipShape,
+    { startS = 0, intervalS = 0.05, from = {} }: { startS?: number; intervalS?: number; from?: Partial<DipShape> } = {},
+  ): RefinedDepth {
     const moved = (times: readonly OnTime[]) =>
       times.map(({ onsetS, releaseS }) => ({ onsetS: startS + onsetS, releaseS: startS + releaseS }));
     const random = randomSource(seed);
-    const timesS = Float64Array.from({ length: 960 }, (_, i) => startS + 0.05 * i);
+    const timesS = Float64Array.from({ length: Math.round(48 / intervalS) }, (_, i) => startS + intervalS * i);
     const dips = dipTemplate(timesS, 0, moved(onTimes), shape);
     const valuesV = timesS.map((t, i) => 24 + 0.001 * (t - startS) + DEPTH_V * dips[i]! + 0.004 * random.normal());
     const sampled = {
@@ -112,11 +116,11 @@ describe("refineDepth() through a needle that swings", () => {
       blockS: 0,
       outlierCount: 0,
       readingScatterV: 0.004,
-      medianIntervalS: 0.05,
+      medianIntervalS: intervalS,
     };
     const white = { whiteV: 0.004, colouredV: 1e-5, colouredTimeS: 0.5, walkVPerSqrtS: 1e-5, bendVPerS15: 1e-6 };
     const problem = { sampled, blockS: 0, ...new ReadingsDesign(sampled).columns([]), noise: white };
-    const start = { ...truth, lagS: 0.3, inrush: 0, polarization: 0.1, settleS: 3, polarizationS: 20 };
+    const start = { ...truth, lagS: 0.3, inrush: 0, polarization: 0.1, settleS: 3, polarizationS: 20, ...from };
     const times = { onTimes: moved(marked), timeUncertaintyS: 0.2 };
     const told = { ...problem, ...times, kind: "resistive" as const, meter: undefined };
     return refineDepth(told, { shape: start, depthV: DEPTH_V });
@@ -131,8 +135,18 @@ describe("refineDepth() through a needle that swings", () => {
     }
   });
 
+  it("looks for a swing in readings up to 0.15 s apart, and in others only where an earlier fit had one", () => {
+    const slow = { ...needle, lagS: 1 / (2 * Math.PI * 0.5), dampingRatio: 0.4 };
+    for (let seed = 1; seed <= 3; seed++) {
+      expect(read(seed, slow, { intervalS: 0.14 }).shape.dampingRatio, `seed ${seed}`).toBeDefined();
+      expect(read(seed, slow, { intervalS: 0.16 }).shape.dampingRatio, `seed ${seed}`).toBeUndefined();
+      const again = read(seed, slow, { intervalS: 0.16, from: { dampingRatio: 0.5 } });
+      expect(Math.abs(Math.log(again.shape.dampingRatio! / 0.4)), `seed ${seed}`).toBeLessThan(0.1);
+    }
+  });
+
   it("does not hang on when the clock began", () => {
-    const [plain, later] = [0, 4096].map((startS) => read(11, needle, startS));
+    const [plain, later] = [0, 4096].map((startS) => read(11, needle, { startS }));
     expect(later!.shape.dampingRatio).toBeCloseTo(plain!.shape.dampingRatio!, 5);
     expect(later!.shape.lagS).toBeCloseTo(plain!.shape.lagS, 6);
     expect(later!.depthV).toBeCloseTo(plain!.depthV, 6);

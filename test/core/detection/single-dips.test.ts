@@ -2,12 +2,17 @@ import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
 import type { MarkedDetection } from "../../../src/core/detection/marked-detection.js";
 import type { MarkedResponse } from "../../../src/core/detection/marked-response.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import {
+  agreement,
+  oneEdgeOnly,
   oneHalfOnly,
   type SingleDip,
+  scatterRatio,
   singleDips,
   switchingsDisagree,
 } from "../../../src/core/detection/single-dips.js";
+import { denseCovariance, inner, invert, times } from "../../oracles/dense-noise.js";
 
 const dip = (depthV: number, uDepthV = 0.01): SingleDip => ({
   load: "a",
@@ -106,5 +111,219 @@ describe("singleDips()", () => {
     expect(referenceV(1.8, 6)).toBe(24.2);
     expect(referenceV(1.8, 6.4)).toBe(24.3);
     expect(referenceV(0.4, 2.4)).toBe(24.1);
+  });
+});
+
+const noise = { whiteV: 0.01, colouredV: 0.004, colouredTimeS: 0.8, walkVPerSqrtS: 1e-4, bendVPerS15: 1e-6 };
+const timesS = Float64Array.from({ length: 120 }, (_, i) => 0.5 * i);
+const covariance = denseCovariance(timesS, new Float64Array(120).fill(1), noise);
+const LAG_S = 0.4;
+const shape = { shiftS: 0, lagS: LAG_S, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 };
+/** What a fall at one time leaves at another, through a lag: minus 1 in the end. */
+const fallen = (sinceS: number) => (sinceS > 0 ? Math.exp(-sinceS / LAG_S) - 1 : 0);
+const dipColumn = (onsetS: number, releaseS: number) =>
+  Array.from(timesS, (t) => fallen(t - onsetS) - fallen(t - releaseS));
+
+const { inverse } = invert(covariance);
+
+/** Depths of all columns beside level and slope, and their covariance, by textbook least squares. */
+function dense(columns: readonly (readonly number[])[], valuesV: ArrayLike<number>) {
+  const line = [timesS.map(() => 1), timesS.map((t) => (t - 30) / 30)].map((column) => Array.from(column));
+  const all = [...line, ...columns];
+  const weighted = all.map((column) => times(inverse, column));
+  const { inverse: own } = invert(weighted.map((row) => all.map((column) => inner(row, column))));
+  const estimates = times(
+    own,
+    weighted.map((row) => inner(row, valuesV)),
+  );
+  return { depthsV: estimates.slice(2), at: (a: number, b: number) => own[a + 2]![b + 2]! };
+}
+
+/** Readings that are the sum of columns of given sizes and of noise, and loads whose template is the sum of their own. */
+function detected(
+  parts: readonly (readonly [readonly number[], number])[],
+  loads: readonly { readonly onTimes: readonly (readonly [number, number])[]; readonly more?: object }[],
+  seed: number,
+) {
+  const random = randomSource(seed);
+  const valuesV = timesS.map((t, i) => {
+    return (
+      24 - 0.001 * t + 0.01 * random.normal() + parts.reduce((sum, [column, sizeV]) => sum + sizeV * column[i]!, 0)
+    );
+  });
+  const design = new ReadingsDesign({
+    timesS,
+    valuesV,
+    readingCounts: new Float64Array(120).fill(1),
+    blockS: 0,
+    outlierCount: 0,
+    readingScatterV: 0.01,
+    medianIntervalS: 0.5,
+  });
+  const responses = loads.map(({ onTimes, more }, k) => {
+    const columns = onTimes.map(([onsetS, releaseS]) => dipColumn(onsetS, releaseS));
+    const template = Float64Array.from(timesS, (_, i) => columns.reduce((sum, column) => sum + column[i]!, 0));
+    const marked = onTimes.map(([onsetS, releaseS]) => ({ onsetS, releaseS }));
+    return {
+      id: `${k}`,
+      refined: null,
+      scaleSd: 0,
+      onTimes: marked,
+      shape,
+      template,
+      ...more,
+    } as unknown as MarkedResponse;
+  });
+  const detection = { design, fit: { noise }, responses } as unknown as MarkedDetection;
+  return { detection, responses, valuesV };
+}
+
+const A = [
+  [6.2, 11.1],
+  [18.3, 24.2],
+  [41.4, 46.3],
+] as const;
+const B = [
+  [28.1, 33.4],
+  [49.2, 54.3],
+] as const;
+
+describe("singleDips() by dense least squares", () => {
+  it("fits each switching its own depth beside all others, with what is open of noise and shape", () => {
+    const refined = {
+      onTimes: A.map(([onsetS, releaseS]) => ({ onsetS, releaseS })),
+      depthV: 0.2,
+      uDepthV: 0.013,
+      uNoiseV: 0.005,
+    };
+    // The marks of the second load are 0.7 s early; those of the first were fitted, whatever its shape says of a shift.
+    const each = [
+      ...A.map(([onS, offS]) => dipColumn(onS, offS)),
+      ...B.map(([onS, offS]) => dipColumn(onS + 0.7, offS + 0.7)),
+    ];
+    const sizesV = [0.2, 0.25, 0.15, 0.06, -0.02];
+    const { detection, valuesV } = detected(
+      each.map((column, k) => [column, sizesV[k]!] as const),
+      [
+        { onTimes: A, more: { refined, scaleSd: 0.1, shape: { ...shape, shiftS: 0.9 } } },
+        { onTimes: B, more: { scaleSd: 0.3, shape: { ...shape, shiftS: 0.7 } } },
+      ],
+      3,
+    );
+    const { dips } = singleDips(detection);
+    const { depthsV, at } = dense(each, valuesV);
+    expect(dips.map(({ load }) => load)).toEqual(["0", "0", "0", "1", "1"]);
+    dips.forEach(({ depthV, uDepthV, onTime }, k) => {
+      expect(depthV).toBeCloseTo(depthsV[k]!, 6);
+      expect([onTime.onsetS, onTime.releaseS]).toEqual([...A, ...B][k]);
+      // The mean of a log-normal scale is exp(s^2 / 2); the fitted shape's own part is 0.012 of 0.2.
+      const noiseV = Math.sqrt(at(k, k)) * Math.exp((k < 3 ? 0.01 : 0.09) / 2);
+      const shapeV = k < 3 ? (Math.sqrt(0.013 ** 2 - 0.005 ** 2) / 0.2) * depthsV[k]! : 0;
+      expect(uDepthV).toBeCloseTo(Math.hypot(noiseV, shapeV), 6);
+    });
+  });
+
+  it("leaves out switchings that no reading shows", () => {
+    const { detection } = detected([], [{ onTimes: [...A, [200, 205]] }], 4);
+    expect(singleDips(detection).dips).toHaveLength(3);
+  });
+});
+
+describe("oneEdgeOnly() and oneHalfOnly() by dense least squares", () => {
+  const template = A.map(([onsetS, releaseS]) => dipColumn(onsetS, releaseS)).reduce((a, b) =>
+    a.map((v, i) => v + b[i]!),
+  );
+  const others = B.map(([onsetS, releaseS]) => dipColumn(onsetS, releaseS)).reduce((a, b) =>
+    a.map((v, i) => v + b[i]!),
+  );
+  const random = randomSource(31);
+  const sizes = Array.from(
+    { length: 60 },
+    (_, k) => [0.12, k % 3 === 0 ? 0 : 0.16 * (random.uniform() - 0.25)] as const,
+  );
+
+  it("says that only one edge shows where the other is nothing, less than a third, and surely less", () => {
+    const steps = A.map(([, releaseS]) => Array.from(timesS, (t) => fallen(t - releaseS))).reduce((a, b) =>
+      a.map((v, i) => v + b[i]!),
+    );
+    let told = 0;
+    sizes.forEach(([fullV, otherV], k) => {
+      for (const [onsetV, releaseV] of [
+        [fullV, otherV],
+        [otherV, fullV],
+      ] as const) {
+        const parts = [
+          [template, onsetV],
+          [steps, onsetV - releaseV],
+          [others, 0.05],
+        ] as const;
+        const { detection, responses, valuesV } = detected(parts, [{ onTimes: A }, { onTimes: B }], 100 + k);
+        const { depthsV, at } = dense([template, steps, others], valuesV);
+        const rise = depthsV[0]! - depthsV[1]!;
+        const uRise = Math.sqrt(at(0, 0) + at(1, 1) - 2 * at(0, 1));
+        const [least, uLeast, most] =
+          depthsV[0]! < rise ? [depthsV[0]!, Math.sqrt(at(0, 0)), rise] : [rise, uRise, depthsV[0]!];
+        const wanted = Math.abs(depthsV[1]!) > 3.3 * Math.sqrt(at(1, 1)) && least < most / 3 && least < 2 * uLeast;
+        expect(oneEdgeOnly(detection, responses[0]!), `${k}: ${onsetV} V, ${releaseV} V`).toBe(wanted);
+        if (wanted) told += 1;
+      }
+    });
+    expect(told).toBeGreaterThan(20);
+    expect(told).toBeLessThan(100);
+  });
+
+  it("does not ask for the rise of a load that is on to the end", () => {
+    const on = [[30, 59]] as const;
+    const { detection, responses } = detected([[dipColumn(30, 70), 0.2]], [{ onTimes: on }], 5);
+    expect(oneEdgeOnly(detection, responses[0]!)).toBe(false);
+    const early = detected([[dipColumn(30, 70), 0.2]], [{ onTimes: [[30, 50]] }], 5);
+    expect(oneEdgeOnly(early.detection, early.responses[0]!)).toBe(true);
+  });
+
+  it("says that only one half shows where the other is nothing, less than a third, and surely less", () => {
+    const half = (from: number) =>
+      A.map(([onsetS, releaseS]) => {
+        const middleS = (onsetS + releaseS) / 2;
+        return from === 0 ? dipColumn(onsetS, middleS) : dipColumn(middleS, releaseS);
+      }).reduce((a, b) => a.map((v, i) => v + b[i]!));
+    let told = 0;
+    sizes.forEach(([fullV, otherV], k) => {
+      for (const halves of [
+        [fullV, otherV],
+        [otherV, fullV],
+      ] as const) {
+        const parts = [
+          [half(0), halves[0]],
+          [half(1), halves[1]],
+          [others, 0.05],
+        ] as const;
+        const { detection, responses, valuesV } = detected(parts, [{ onTimes: A }, { onTimes: B }], 200 + k);
+        const { depthsV, at } = dense([half(0), half(1), others], valuesV);
+        const uDifference = Math.sqrt(at(0, 0) + at(1, 1) - 2 * at(0, 1));
+        const low = depthsV[0]! < depthsV[1]! ? 0 : 1;
+        const wanted =
+          Math.abs(depthsV[0]! - depthsV[1]!) > 3.3 * uDifference &&
+          depthsV[low]! < depthsV[1 - low]! / 3 &&
+          depthsV[low]! < 2 * Math.sqrt(at(low, low));
+        expect(oneHalfOnly(detection, responses[0]!), `${k}: ${halves} V`).toBe(wanted);
+        if (wanted) told += 1;
+      }
+    });
+    expect(told).toBeGreaterThan(20);
+    expect(told).toBeLessThan(100);
+  });
+});
+
+describe("agreement() and scatterRatio()", () => {
+  it("are the weighted mean, and the scatter about it in uncertainties", () => {
+    const dips = [dip(0.1, 0.01), dip(0.13, 0.02), dip(0.08, 0.04)];
+    const weights = [1e4, 2500, 625];
+    const mean = (0.1 * weights[0]! + 0.13 * weights[1]! + 0.08 * weights[2]!) / 13_125;
+    const chiSquare = dips.reduce((sum, { depthV }, k) => sum + weights[k]! * (depthV - mean) ** 2, 0);
+    expect(agreement(dips).mean).toBeCloseTo(mean, 12);
+    expect(agreement(dips).chiSquare).toBeCloseTo(chiSquare, 9);
+    expect(scatterRatio(dips)).toBeCloseTo(Math.sqrt(chiSquare / 2), 12);
+    expect([scatterRatio([]), scatterRatio([dip(0.1)])]).toEqual([0, 0]);
+    expect(scatterRatio([dip(0.1), dip(0.12)])).toBeCloseTo(Math.SQRT2, 12);
   });
 });

@@ -3,14 +3,9 @@ import { scanTrains } from "../../../src/core/detection/best-train.js";
 import { scanProbability } from "../../../src/core/detection/clump-probability.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
 import type { TrainBank } from "../../../src/core/detection/train-bank.js";
-import {
-  trainEdges,
-  trainEnergies,
-  trainEnergy,
-  trainSteps,
-  visitTrains,
-} from "../../../src/core/detection/train-scan.js";
+import { trainEdges, trainEnergies, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { visitTrains } from "./visit-trains.js";
 
 const SIZE = 60;
 /** Covariance of products whose neighbours hang together: positive definite, the same along each diagonal or not. */

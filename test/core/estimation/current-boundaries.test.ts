@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { boundariesOf, placesWithoutStrays } from "../../../src/core/estimation/current-boundaries.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
 
 /** 20 readings of 0, one of 10 and 20 of `after`, all in `unitA`. */
 const around = (after: number, unitA: number) =>
@@ -20,6 +21,24 @@ describe("boundariesOf()", () => {
         ]);
       }
     }
+  });
+});
+
+describe("boundariesOf() of more readings than are searched one by one", () => {
+  it("are at the very reading, next to the ends too", () => {
+    const random = randomGenerator(2);
+    const steps = [
+      [17, 4],
+      [30_011, 5],
+      [60_007, -3],
+      [119_989, 4],
+    ] as const;
+    const currentsA = Float64Array.from({ length: 120_001 }, (_, k) =>
+      steps.reduce((sum, [at, jumpA]) => (k >= at ? sum + jumpA : sum), 2 + 0.05 * random.normal()),
+    );
+    const found = boundariesOf(currentsA, 0.05);
+    expect(found.map(({ index }) => index)).toEqual(steps.map(([at]) => at));
+    for (const [k, [, jumpA]] of steps.entries()) expect(Math.abs(found[k]!.jumpA - jumpA)).toBeLessThan(0.3);
   });
 });
 

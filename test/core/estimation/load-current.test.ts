@@ -116,6 +116,24 @@ describe("currentByReference()", () => {
     expect(covered / 4000).toBeLessThan(0.985);
   });
 
+  it("is, to first order, the value give or take 1.96 of its uncertainty (JCGM 100:2008, 5.2.2)", () => {
+    for (const correlation of [0, 0.6]) {
+      const [depth, referenceDepth, referenceCurrentA] = [
+        { value: 0.08, u: 0.004 },
+        { value: 0.05, u: 0.003 },
+        { value: 5, u: 0.1 },
+      ] as const;
+      const found = currentByReference({ depth, referenceDepth, referenceCurrentA, correlation }, { coverage: 0.95 });
+      if (!found.known) throw new Error(found.reason);
+      // Relative variances add, less twice the covariance of the two depths: 0.05, 0.06 and 0.02.
+      const u = 8 * Math.sqrt(0.05 ** 2 + 0.06 ** 2 + 0.02 ** 2 - 2 * correlation * 0.05 * 0.06);
+      expect(found.currentA).toBeCloseTo(8, 12);
+      expect(found.uA).toBeCloseTo(u, 12);
+      expect(found.low).toBeCloseTo(8 - 1.959964 * u, 6);
+      expect(found.high).toBeCloseTo(8 + 1.959964 * u, 6);
+    }
+  });
+
   it("is first-order from ten standard uncertainties on, Fieller's below, unknown below four", () => {
     const answer = (uV: number) =>
       currentByReference(

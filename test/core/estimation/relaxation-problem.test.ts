@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { RelaxationProblem } from "../../../src/core/estimation/relaxation-problem.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { inner, invert, times } from "../../oracles/dense-noise.js";
 
 const OHMIC_OHM = 0.01;
 const PAIR_OHM = 0.003;
@@ -11,24 +12,28 @@ const levels = [
   { timeS: 40, currentA: 6 },
   { timeS: 60, currentA: 0 },
 ];
-const closedOhm = (t: number) => OHMIC_OHM + PAIR_OHM * (1 - Math.exp(-t / TAU_S));
+const closedOhm = (t: number, tauS = TAU_S) => OHMIC_OHM + PAIR_OHM * (1 - Math.exp(-t / tauS));
 
 /** Readings of a resistor and one pair on a level that drifts, 2 mV of white noise at 10 Hz. */
-function fitted(seed: number, { startS = 0, gain = 1, noiseV = 0.002 } = {}) {
+function readings(seed: number, { startS = 0, gain = 1, noiseV = 0.002, tauS = TAU_S, correlation = 0 } = {}) {
   const random = randomGenerator(seed);
   const timesS = Float64Array.from({ length: 800 }, (_, i) => startS + i / 10);
+  let last = 0;
   const voltagesV = timesS.map((t) => {
     let dropV = 0;
+    last = correlation * last + Math.sqrt(1 - correlation ** 2) * random.normal();
     levels.forEach(({ timeS, currentA }, k) => {
       const sinceS = t - startS - timeS;
       const changeA = currentA - (levels[k - 1]?.currentA ?? 0);
-      if (sinceS >= 0) dropV += changeA * closedOhm(sinceS);
+      if (sinceS >= 0) dropV += changeA * closedOhm(sinceS, tauS);
     });
-    return gain * (24 + 0.0002 * (t - startS) - dropV + noiseV * random.normal());
+    return gain * (24 + 0.0002 * (t - startS) - dropV + noiseV * last);
   });
   const moved = levels.map(({ timeS, currentA }) => ({ timeS: startS + timeS, currentA }));
-  return new RelaxationProblem({ timesS, voltagesV, levels: moved }, 0);
+  return { timesS, voltagesV, levels: moved };
 }
+
+const fitted = (...told: Parameters<typeof readings>) => new RelaxationProblem(readings(...told), 0);
 
 describe("RelaxationProblem", () => {
   it("refine() gives the parts back from readings without noise, and their sum at any time", () => {
@@ -84,5 +89,123 @@ describe("RelaxationProblem", () => {
     // Forty steps over a factor of 1,600: 21 % from one to the next.
     expect(Math.abs(Math.log(bestTauS / TAU_S))).toBeLessThan(0.35);
     expect([edge, open]).toEqual([null, false]);
+  });
+
+  it("refine() gives nothing for a time constant below half an interval or above four times the longest level", () => {
+    // Readings every 0.1 s; the longest levels are those of 20 s.
+    for (const [tauS, isTold] of [
+      [0.045, false],
+      [0.06, true],
+      [76, true],
+      [84, false],
+    ] as const) {
+      const fit = fitted(1, { noiseV: 1e-9, tauS }).refine([tauS]);
+      expect(fit !== null, `${tauS} s`).toBe(isTold);
+      if (fit !== null) expect(fit.pairs[0]!.timeConstantS.value / tauS).toBeCloseTo(1, 2);
+    }
+  });
+
+  it("counts neighbouring residuals that resemble each other as fewer readings: (1 + r) / (1 - r) for a correlation r", () => {
+    for (const correlation of [0, 0.6]) {
+      const fit = fitted(2, { correlation }).refine([2])!;
+      const widening = 800 / fit.independentCount;
+      expect(fit.misfit).toBe(correlation > 0);
+      // The correlation of 800 residuals is known to 0.035 or better: four times that makes 2.8 to 5.6 of the 4 of 0.6.
+      expect(widening).toBeGreaterThanOrEqual(correlation === 0 ? 1 : 2.8);
+      expect(widening).toBeLessThan(correlation === 0 ? 1.000001 : 5.6);
+    }
+  });
+
+  it("refine() finds two pairs, the faster one first", () => {
+    const timesS = Float64Array.from({ length: 1600 }, (_, i) => i / 10);
+    const long = [
+      { timeS: 5, currentA: 10 },
+      { timeS: 70, currentA: 0 },
+    ];
+    const voltagesV = timesS.map((t) => {
+      const closed = (since: number) =>
+        since < 0 ? 0 : 0.01 + 0.003 * (1 - Math.exp(-since / 1.5)) + 0.004 * (1 - Math.exp(-since / 25));
+      return 24 - 10 * (closed(t - 5) - closed(t - 70));
+    });
+    const fit = new RelaxationProblem({ timesS, voltagesV, levels: long }, 0).refine([30, 1])!;
+    expect(fit.pairs.map(({ timeConstantS }) => timeConstantS.value)).toEqual([
+      expect.closeTo(1.5, 3),
+      expect.closeTo(25, 2),
+    ]);
+    expect(fit.pairs.map(({ resistanceOhm }) => resistanceOhm.value)).toEqual([
+      expect.closeTo(0.003, 6),
+      expect.closeTo(0.004, 6),
+    ]);
+    expect(fit.ohmicOhm.value).toBeCloseTo(0.01, 7);
+  });
+
+  it("refine() gives nothing where one of two time constants lies beyond the range", () => {
+    const timesS = Float64Array.from({ length: 800 }, (_, i) => i / 10);
+    const long = [
+      { timeS: 5, currentA: 10 },
+      { timeS: 45, currentA: 0 },
+    ];
+    const refined = (slowS: number) => {
+      const closed = (since: number) =>
+        since < 0 ? 0 : 0.01 + 0.003 * (1 - Math.exp(-since / 1.5)) + 0.004 * (1 - Math.exp(-since / slowS));
+      const voltagesV = timesS.map((t) => 24 - 10 * (closed(t - 5) - closed(t - 45)));
+      return new RelaxationProblem({ timesS, voltagesV, levels: long }, 0).refine([1.5, slowS]);
+    };
+    // Four times 40 s.
+    expect(refined(120)).not.toBeNull();
+    expect(refined(200)).toBeNull();
+  });
+
+  it("grid() tells at which end a time constant lies that the readings do not show", () => {
+    const edgeOf = (tauS: number, noiseV = 0.0002) => fitted(4, { tauS, noiseV }).grid();
+    expect(edgeOf(0.01).edge).toBe("low");
+    expect(edgeOf(4).edge).toBeNull();
+    expect(edgeOf(800).edge).toBe("high");
+    // In noise as large as the dips hardly any time constant does worse than the best.
+    expect(edgeOf(4, 0.2).open).toBe(true);
+    expect(edgeOf(4).open).toBe(false);
+  });
+
+  it("grid() averages over the time constants by their likelihood, each by ordinary least squares", () => {
+    const { timesS, voltagesV } = readings(6, { noiseV: 0.02 });
+    // Level, drift, resistor and pair, by the normal equations, for each of 40 time constants from 0.05 s to 80 s.
+    const fits = Array.from({ length: 40 }, (_, k) => {
+      const tauS = 0.05 * 1600 ** (k / 39);
+      const columns = [
+        timesS.map(() => 1),
+        timesS.map((t) => (t - 40) / 80),
+        ...[
+          (since: number) => (since >= 0 ? 1 : 0),
+          (since: number) => (since >= 0 ? 1 - Math.exp(-since / tauS) : 0),
+        ].map((one) =>
+          timesS.map((t) =>
+            levels.reduce((sum, { timeS, currentA }, i) => {
+              return sum - (currentA - (levels[i - 1]?.currentA ?? 0)) * one(t - timeS);
+            }, 0),
+          ),
+        ),
+      ].map((column) => Array.from(column));
+      const { inverse } = invert(columns.map((a) => columns.map((b) => inner(a, b))));
+      const estimates = times(
+        inverse,
+        columns.map((column) => inner(column, voltagesV)),
+      );
+      const squares = voltagesV.reduce((sum, v, i) => {
+        return sum + (v - columns.reduce((fit, column, c) => fit + column[i]! * estimates[c]!, 0)) ** 2;
+      }, 0);
+      const slopes = [0, 0, 1, 1 - Math.exp(-1 / tauS)];
+      const variance = (inner(slopes, times(inverse, slopes)) * squares) / (timesS.length - 4);
+      return { tauS, squares, ohm: inner(slopes, estimates), variance };
+    });
+    const least = Math.min(...fits.map(({ squares }) => squares));
+    const shares = fits.map(({ squares }) => (squares / least) ** (-timesS.length / 2));
+    const total = shares.reduce((a, b) => a + b);
+    const mean = fits.reduce((sum, { ohm }, k) => sum + (shares[k]! * ohm) / total, 0);
+    const square = fits.reduce((sum, { ohm, variance }, k) => sum + (shares[k]! * (ohm ** 2 + variance)) / total, 0);
+    const { resistance, bestTauS } = fitted(6, { noiseV: 0.02 }).grid();
+    const told = resistance((tauS) => Float64Array.of(1, 1 - Math.exp(-1 / tauS)));
+    expect(told.value / mean).toBeCloseTo(1, 6);
+    expect(told.u / Math.sqrt(square - mean ** 2)).toBeCloseTo(1, 4);
+    expect(bestTauS).toBeCloseTo(fits.find(({ squares }) => squares === least)!.tauS, 9);
   });
 });

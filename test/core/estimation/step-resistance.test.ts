@@ -106,6 +106,17 @@ describe("resistanceAtSteps()", () => {
     expect(answer.known && Math.abs(answer.resistanceOhm / truthOhm(10) - 1)).toBeLessThan(0.05);
   });
 
+  it("refuses 1 s where the onset is not known to 0.3 s: rectangular between readings further apart than 1.04 s", () => {
+    for (let seed = 1; seed <= 4; seed++) {
+      const told = (rateHz: number, atS: number) => atOn(battery({ rateHz, sigmaV: 0.001, seed }), atS).answer;
+      expect(told(0.9, 1), `seed ${seed}`).toEqual({ known: false, reason: "sampled-too-slowly" });
+      const later = told(0.9, 10);
+      expect(later.known && Math.abs(later.resistanceOhm / truthOhm(10) - 1), `seed ${seed}`).toBeLessThan(0.05);
+      const sooner = told(1.1, 1);
+      expect(sooner.known && Math.abs(sooner.resistanceOhm / truthOhm(1) - 1), `seed ${seed}`).toBeLessThan(0.1);
+    }
+  });
+
   it("refuses a recording whose voltage runs half a second ahead of its current", () => {
     const recording = battery({ rateHz: 10, sigmaV: 0.001, voltageDelayS: -0.5, seed: 8 });
     expect(atOn(recording, 1).answer).toEqual({ known: false, reason: "not-sampled-together" });

@@ -70,6 +70,19 @@ describe("planCheck()", () => {
     expect(plan.marks).toEqual([]);
   });
 
+  it("planCheck() takes a display for too coarse below half a digit of noise and two digits of dip", () => {
+    const code = (ownNoise: number, dip: number) => {
+      const stepV = 0.05;
+      const lowestA = (dip * stepV) / (0.0125 - 2 * 0.0005);
+      const readings = { ...quiet!, displayStepV: stepV, ownNoiseV: ownNoise * stepV };
+      const profile = { ...known, loads: [load("a", { acceptA: [lowestA, 99] })] };
+      return planCheck(profile, { readings }).items[0]!.needle!.obstacle?.code;
+    };
+    expect(code(0.49, 1.96)).toBe("display-too-coarse");
+    expect(code(0.51, 1.96)).not.toBe("display-too-coarse");
+    expect(code(0.49, 2.04)).not.toBe("display-too-coarse");
+  });
+
   // A needle held back on the way down and on the way up shows twice its friction less: the rest must do.
   it("planCheck(friction) finds a dip as well as the same meter without friction finds what is left of it", () => {
     const needle = (frictionV: number, lowestA: number) => {

@@ -1,5 +1,10 @@
 import { describe, expect, it } from "vitest";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { noiseOfMinutes, partOf } from "../../../src/core/detection/search-noise.js";
+import { searchSeries } from "../../../src/core/detection/search-series.js";
 import { readingsFromQuiet, statedReadings } from "../../../src/core/index.js";
+import type { NoiseParameters } from "../../../src/core/noise/noise-parameters.js";
+import { fitNoise, weakNoisePrior } from "../../../src/core/noise/restricted-likelihood.js";
 import { drawNoise, NO_NOISE } from "../../bench/noise.js";
 import { randomStream } from "../../bench/random.js";
 
@@ -21,6 +26,44 @@ describe("readingsFromQuiet()", () => {
       expect(wanderV(quiet(0.006, seed)) / (0.006 * Math.sqrt(10)), `seed ${seed}`).toBeLessThan(1.6);
       expect(wanderV(quiet(0, seed)), `seed ${seed}`).toBeLessThan(0.4 * 0.006 * Math.sqrt(10));
     }
+  });
+});
+
+describe("readingsFromQuiet() of a long recording", () => {
+  it("is the noise of minutes, or the median of up to three long pieces where these wander more", () => {
+    const wanderV2 = ({ walkVPerSqrtS, bendVPerS15 }: NoiseParameters) =>
+      walkVPerSqrtS ** 2 * 10 + (bendVPerS15 ** 2 * 1000) / 3;
+    let longer = 0;
+    for (const [k, count] of [3000, 9000, 12_300, 21_000].entries()) {
+      const timesS = Float64Array.from({ length: count }, (_, i) => i / 5);
+      const parts = { ...NO_NOISE, whiteV: 0.02, walkVPerRtS: 0.003 };
+      const noiseV = drawNoise(parts, timesS, null, randomStream(20 + k, "parts"));
+      // The later, the louder: each piece has a noise of its own.
+      const voltagesV = noiseV.map((v, i) => 24.5 + v * (1 + i / count));
+      const design = new ReadingsDesign(searchSeries({ timesS, voltagesV }, null)!);
+      const pieceCount = count < 6001 ? 1 : count < 12_001 ? 2 : 3;
+      const logs = Array.from({ length: pieceCount }, (_, piece) => {
+        const start = (piece * count) / pieceCount;
+        const own = new ReadingsDesign(
+          partOf(design.series, start, Math.min(start + 6000, start + count / pieceCount)),
+        );
+        return Array.from(fitNoise(own.explained([]), weakNoisePrior(own.scatterV, own.intervalS)).logs);
+      });
+      const middle = logs[0]!.map((_, part) => {
+        const sorted = logs.map((piece) => piece[part]!).sort((a, b) => a - b);
+        return pieceCount === 2 ? (sorted[0]! + sorted[1]!) / 2 : sorted[(pieceCount - 1) / 2]!;
+      });
+      const [whiteV, colouredV, colouredTimeS, walkVPerSqrtS, bendVPerS15] = middle.map(Math.exp);
+      const long = { whiteV, colouredV, colouredTimeS, walkVPerSqrtS, bendVPerS15 } as NoiseParameters;
+      const short = noiseOfMinutes(design);
+      const { noise } = readingsFromQuiet({ timesS, voltagesV })!;
+      const wanted = wanderV2(short) > wanderV2(long) ? short : long;
+      if (wanted === long) longer += 1;
+      for (const part of ["whiteV", "colouredV", "colouredTimeS", "walkVPerSqrtS", "bendVPerS15"] as const) {
+        expect(noise[part] / wanted[part], `${count} readings, ${part}`).toBeCloseTo(1, 9);
+      }
+    }
+    expect(longer).toBeGreaterThan(0);
   });
 });
 

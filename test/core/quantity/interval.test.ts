@@ -85,6 +85,35 @@ describe("selectionAdjusted()", () => {
     expect(Math.abs(covered / count - COVERAGE)).toBeLessThan(0.0195);
   });
 
+  it("ends where the accepted part of the normal distribution leaves 2.5 % beyond the value, by quadrature", () => {
+    /** Share beyond `value` of what a truth makes exceed 2.3; Simpson's rule over twelve standard deviations. */
+    const share = (value: number, truth: number) => {
+      const beyond = (from: number) => {
+        const step = 0.004;
+        let sum = 0;
+        for (let k = 0; k <= 3000; k++) {
+          const weight = k === 0 || k === 3000 ? 1 : k % 2 === 1 ? 4 : 2;
+          // Scaled by the density at the critical value, which cancels.
+          const [z, at] = [from + k * step - truth, 2.3 - truth];
+          sum += weight * Math.exp((at * at - z * z) / 2);
+        }
+        return sum;
+      };
+      return beyond(value) / beyond(2.3);
+    };
+    for (const value of [2.9, 3.5, 4.5, 6, 6.79]) {
+      const plain = normalQuantity(value, 1, "V", ROUTE);
+      const { low, high } = selectionAdjusted(plain, 2.3);
+      if (low > 0 && low < plain.low) expect(share(value, low), `low of ${value}`).toBeCloseTo(0.025, 6);
+      expect(share(value, high), `high of ${value}`).toBeCloseTo(0.975, 6);
+    }
+    // From 4.5 standard uncertainties above on it is the plain interval.
+    expect(selectionAdjusted(normalQuantity(6.81, 1, "V", ROUTE), 2.3)).toEqual(normalQuantity(6.81, 1, "V", ROUTE));
+    expect(selectionAdjusted(normalQuantity(6.79, 1, "V", ROUTE), 2.3)).not.toEqual(
+      normalQuantity(6.79, 1, "V", ROUTE),
+    );
+  });
+
   it("keeps value and u, contains the value, and never ends below nothing", () => {
     for (let value = 2.31; value < 9; value += 0.05) {
       const plain = normalQuantity(value, 1, "V", ROUTE);
@@ -105,6 +134,8 @@ describe("selectionAdjusted()", () => {
   });
 
   it("scales with the unit", () => {
+    const far = normalQuantity(0.00681, 0.001, "V", ROUTE);
+    expect(selectionAdjusted(far, 0.0023)).toBe(far);
     const one = selectionAdjusted(normalQuantity(2.6, 1, "V", ROUTE), 2.3);
     const milli = selectionAdjusted(normalQuantity(0.0026, 0.001, "V", ROUTE), 0.0023);
     expect(milli.low * 1000).toBeCloseTo(one.low, 6);

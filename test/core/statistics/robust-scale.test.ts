@@ -51,6 +51,16 @@ describe("robustNoise() and readingNoise()", () => {
     }
   });
 
+  it("readingNoise() is not led astray by two steps of a hundred readings (20 seeds)", () => {
+    const few = Float64Array.from({ length: 100 }, (_, k) => k);
+    for (let seed = 1; seed <= 20; seed++) {
+      const random = randomGenerator(seed);
+      const values = few.map((t) => 25 - (t >= 40 && t < 70 ? 0.3 : 0) + 0.005 * random.normal());
+      // A fifth of the differences lie over a step: the middle of the others is that of 5 mV in 3 of 4, not in 2 of 4.
+      expect(Math.abs(Math.log(readingNoise(few, values).sigma / 0.005)), `seed ${seed}`).toBeLessThan(Math.log(2));
+    }
+  });
+
   it("readingNoise() finds deviation and time constant of correlated noise within 15 and 40 % (mean of 20 seeds)", () => {
     let sigma = 0;
     let correlationS = 0;

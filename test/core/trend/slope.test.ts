@@ -12,6 +12,25 @@ function slopes(flightCount: number, perFlight: number, trials: number) {
 }
 
 describe("flightSlope", () => {
+  it("flightSlope() does not hang on the unit of the readings, and turns with their sign", () => {
+    for (const logs of [1, 2, 3, 4].map((seed) => {
+      const record = flightRecord({ flightCount: 120, phi: 0.4, outlierShare: 0.05 }, randomGenerator(seed));
+      return record.map((z, k) => 0.1 * z + 0.003 * k);
+    })) {
+      const plain = flightSlope(logs);
+      if (!plain.known) throw new Error(plain.reason);
+      for (const unit of [-7, 5]) {
+        const other = flightSlope(logs.map((log) => log + unit));
+        if (!other.known) throw new Error(other.reason);
+        for (const key of ["perFlight", "low", "high"] as const) expect(other[key]).toBeCloseTo(plain[key], 12);
+        expect(other.test.z).toBeCloseTo(plain.test.z, 9);
+      }
+      const turned = flightSlope(logs.map((log) => -log));
+      if (!turned.known) throw new Error(turned.reason);
+      expect([turned.low, turned.high]).toEqual([expect.closeTo(-plain.high, 12), expect.closeTo(-plain.low, 12)]);
+    }
+  });
+
   it("flightSlope() of 20 flights is never shown and says how many flights more would tell", () => {
     for (const slope of slopes(20, 0.002, 50)) {
       expect(slope).toMatchObject({ known: false, reason: "too-few-flights" });

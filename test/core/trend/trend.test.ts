@@ -1,7 +1,9 @@
 import { describe, expect, it } from "vitest";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { worseSince } from "../../../src/core/trend/change-date.js";
 import { compareConcern, concernOf } from "../../../src/core/trend/concern.js";
 import { fleetScatter } from "../../../src/core/trend/fleet-scatter.js";
+import { regimesOf } from "../../../src/core/trend/regime.js";
 import { judgeTrend, type TrendPoint, type TrendRequest } from "../../../src/core/trend/trend.js";
 import { flightRecord } from "../../bench/flight-record.js";
 
@@ -62,6 +64,18 @@ describe("judgeTrend", () => {
     expect(judgement.baselineWanting).toBe(20 - (48 - judgement.regimeStart));
   });
 
+  it("judgeTrend() of a baseline that always reads the same goes by the stated uncertainty: it does not call it steady", () => {
+    const rounded = (departure: (index: number) => number) =>
+      judge(points(50, () => 0).map(({ atS }, index) => ({ atS, value: 0.01 * (1 + departure(index)), u: 0.0005 })));
+    const risen = rounded((index) => (index < 30 ? 0 : 0.5));
+    expect(risen.status).toBe("alarm");
+    expect(risen.alarms[0]).toMatchObject({ code: "level-worse", onset: 30, standing: true });
+    expect(risen.chart!.sigma).toBeCloseTo(0.05, 12);
+    // A last digit that changes is nothing beside 5 %.
+    expect(rounded((index) => (index < 30 ? 0 : 0.01)).status).toBe("steady");
+    expect(rounded((index) => (index < 42 ? 0 : -0.5)).status).toBe("question");
+  });
+
   it("judgeTrend() sets one flight with a loose terminal apart and raises no alarm for it", () => {
     const judgement = judge(points(40, (index) => (index === 33 ? Math.log(1.8) : 0)));
     expect(judgement.status).toBe("steady");
@@ -94,6 +108,121 @@ describe("judgeTrend", () => {
       "Cannot judge a trend: values and uncertainties must be positive, got 0",
     );
     expect(() => judge([list[1], list[0]])).toThrow("Cannot judge a trend: flights must be in the order of time");
+  });
+});
+
+describe("judgeTrend() of many records", () => {
+  const logsOf = (seed: number) =>
+    flightRecord(
+      { flightCount: 70, phi: 0.2, outlierShare: 0.03, departure: (k) => 0.05 * Math.max(0, k - 15 - (seed % 30)) },
+      randomGenerator(seed),
+    ).map((z) => 0.06 * z);
+  const judged = (seed: number, sign = 1) =>
+    judgeTrend({
+      points: Array.from(logsOf(seed), (log, k) => {
+        return { atS: DAY_S * k, value: 0.01 * Math.exp(sign * log), u: 0.0005 };
+      }),
+      worse: sign > 0 ? "up" : "down",
+    });
+  const regimesAt = (seed: number) =>
+    regimesOf(
+      logsOf(seed).map((log) => log + Math.log(0.01)),
+      { baselineFlights: 20, questionRate: 0.18 },
+    ).regimes;
+
+  it("dates an alarm by the level fit, or by the last flight at which the cumulative sum was nothing", () => {
+    const counts = { fit: 0, sum: 0 };
+    for (let seed = 1; seed <= 120; seed++) {
+      const { alarms, chart } = judged(seed);
+      const alarm = alarms.find(({ code }) => code === "level-worse");
+      if (alarm?.code !== "level-worse") continue;
+      const regime = regimesAt(seed).at(-1)!;
+      const since = worseSince(regime.charts!.z, regime.phi);
+      const byFit = since !== null && since > 0 && regime.start + since <= alarm.flight;
+      const calm = Array.from(chart!.sum.keys()).filter(
+        (k) => k < alarm.flight - chart!.firstFlight && !(chart!.sum[k]! > 0),
+      );
+      const bySum = chart!.firstFlight + (calm.length === 0 ? 0 : calm.at(-1)! + 1);
+      expect(alarm.onset, `seed ${seed}`).toBe(byFit ? regime.start + since : bySum);
+      counts[byFit ? "fit" : "sum"] += 1;
+      // The alarm is the first flight whose average passes the limit.
+      const first = chart!.average.findIndex((level) => level > chart!.averageLimit);
+      expect(alarm.flight).toBe(chart!.firstFlight + first);
+      expect(alarm.standing).toBe(chart!.average.at(-1)! > chart!.averageLimit);
+    }
+    expect(counts.fit).toBeGreaterThan(10);
+    expect(counts.sum).toBeGreaterThan(3);
+  });
+
+  it("sets apart what stands four scatters off the middle of three flights on either side, up or down", () => {
+    let found = 0;
+    for (let seed = 1; seed <= 40; seed++) {
+      const wanted = regimesAt(seed).flatMap(({ start, charts }) => {
+        const z = Array.from(charts?.z ?? []);
+        return z.flatMap((own, k) => {
+          const others = [...z.slice(Math.max(0, k - 3), k), ...z.slice(k + 1, k + 4)].sort((a, b) => a - b);
+          const half = others.length >> 1;
+          const middle = others.length % 2 === 1 ? others[half]! : (others[half - 1]! + others[half]!) / 2;
+          return Math.abs(own - middle) > 4 ? [start + k] : [];
+        });
+      });
+      for (const sign of [1, -1]) {
+        expect(
+          judged(seed, sign).outlying.map(({ flight }) => flight),
+          `seed ${seed}`,
+        ).toEqual(wanted);
+      }
+      found += wanted.length;
+    }
+    expect(found).toBeGreaterThan(20);
+  });
+
+  it("forecasts, at a brief look, where the average is half way to its limit or further", () => {
+    const seen = { left: 0, told: 0 };
+    for (let seed = 1; seed <= 60; seed++) {
+      const list = points(60, (index) => 0.0004 * (seed % 12) * Math.max(0, index - 30), 0.05, seed);
+      const [full, brief] = [false, true].map((isBrief) => judge(list, { brief: isBrief }));
+      const { average, baseline, averageLimit } = full!.chart ?? {
+        average: new Float64Array(0),
+        baseline: 1,
+        averageLimit: 2,
+      };
+      const share = average.length === 0 ? 0 : Math.log(average.at(-1)! / baseline) / Math.log(averageLimit / baseline);
+      expect(brief!.forecast, `seed ${seed}`).toEqual(share < 0.5 ? null : full!.forecast);
+      expect([brief!.slope, full!.slope === null]).toEqual([null, false]);
+      seen[share < 0.5 ? "left" : "told"] += 1;
+    }
+    expect(Math.min(seen.left, seen.told)).toBeGreaterThan(10);
+    // Nothing is drawn of a baseline that is only just complete, or not yet.
+    for (const count of [15, 20]) {
+      expect(
+        judge(
+          points(count, () => 0),
+          { brief: true, limit: { value: 0.02 } },
+        ).forecast,
+      ).toBeNull();
+      expect(
+        judge(
+          points(count, () => 0),
+          { limit: { value: 0.02 } },
+        ).forecast,
+      ).not.toBeNull();
+    }
+  });
+
+  it("asks for as long as the flight at which it was found is at most twenty ago", () => {
+    const list = points(100, (index) => (index >= 40 ? Math.log(0.7) : 0), 0.05);
+    const { foundAt } = judge(list).questions[0]!;
+    for (const [count, status] of [
+      [foundAt + 20, "question"],
+      [foundAt + 21, "steady"],
+    ] as const) {
+      const judgement = judge(list.slice(0, count), { limit: { worseBy: 9 } });
+      expect(judgement.questions).toHaveLength(1);
+      expect(judgement.status, `${count} flights`).toBe(
+        status === "steady" && judgement.chart === null ? "gathering" : status,
+      );
+    }
   });
 });
 
