@@ -49,7 +49,9 @@ function marksInstruction(fault: MarksFault): string {
     case "marks-uneven":
       return `The strokes printed about the marks at ${fault.fromV} V and ${fault.toV} V do not count up evenly with the volts: point out the marks again on this still, each on its stroke with its volts.`;
     case "two-marks-backwards":
-      return "By the two marks the volts rise anticlockwise: if they are exchanged, exchange their volts; if the dial is such a one, point out a third mark between them.";
+      return "By the two marks the volts rise anticlockwise: if they are exchanged, exchange their volts; if the dial is such a one, point out a third mark between them, or give the meter's scale_rises in the profile.";
+    case "marks-against-profile":
+      return `By the marks the volts rise ${fault.rises}, by the meter's scale_rises in the profile they do not: correct the one that is wrong.`;
     case "marks-beside":
       return "The marks stand beside their printed strokes, as if pointed out on another picture: point them out again on this still, on the scale's long strokes.";
   }
