@@ -128,6 +128,16 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect(loads.find(({ id }) => id === "probe")!.verdict).not.toBe("responded");
   });
 
+  it.each([1, 2])("a slow logger shows a step far below its noise, %d readings a second", (rateHz) => {
+    // Taken for a coarse display, one in four was called a response, many of them surely. Of 12, one at 1 in 10,000 has a
+    // chance of 0.12 %.
+    const marks = marksOf([20, 30, 40].map((onS) => [onS, onS + 5] as const));
+    for (let seed = 1; seed <= 12; seed++) {
+      const answer = answerTo({ seed, rateHz, sigmaV: 0.008, quantumV: 0.001 }, marks);
+      expect(answer.pValue, `seed ${seed}`).toBeGreaterThan(1e-4);
+    }
+  });
+
   it("the bus is regulated", () => {
     const answer = answerTo({ levelV: 27.8, extraV: dips(0.2) });
     expect([answer.verdict, answer.because]).toEqual(["undecided", "source-regulated"]);
