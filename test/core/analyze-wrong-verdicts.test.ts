@@ -65,6 +65,15 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect(answerTo({ extraV }, marksOf([[20, 25]])).verdict).not.toBe("responded");
   });
 
+  it("each switching on is called out by radio, which pulls 0.2 V down for about a second", () => {
+    const verdicts = Array.from({ length: 16 }, (_, k) => {
+      const random = randomSource(k + 1);
+      const calls = SWITCHINGS.map(([onS]) => [onS - 0.3, onS + 0.4 + 0.8 * random.uniform()] as const);
+      return answerTo({ seed: k + 1, extraV: dips(0.2, calls) }).verdict;
+    });
+    expect(verdicts.filter((verdict) => verdict === "responded").length).toBe(0);
+  });
+
   it.each([7])("another load cycles between the marks, %d s after each", (afterS) => {
     const other = SWITCHINGS.map(([onS]) => [onS + afterS + 2.5, onS + afterS + 5.5] as const);
     expect(answerTo({ extraV: dips(0.15, other) }).verdict).not.toBe("responded");
