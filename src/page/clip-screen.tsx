@@ -195,6 +195,9 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
             Drag the blue cross onto the needle's pivot and each yellow cross onto its mark of the scale. Arrow keys
             move the chosen one.
           </p>
+          {isWayAsked && work.dial === null && (
+            <AskedWay draft={draftOf(work.profileText)} onChange={(step) => store.change(withDraft(step))} />
+          )}
           <DialBoard
             picture={picture}
             dial={dial}
@@ -225,9 +228,6 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
               {frame === "dial" ? "Show the whole picture" : "Show the dial only"}
             </button>
           </p>
-          {isWayAsked && work.dial === null && (
-            <AskedWay draft={draftOf(work.profileText)} onChange={(step) => store.change(withDraft(step))} />
-          )}
           <MarkVolts
             dial={dial}
             chosen={chosen}
