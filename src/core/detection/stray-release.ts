@@ -93,7 +93,9 @@ function likeliestStray(
   const needed = logarithm(stories.reduce((sum, { length }) => sum + length, 0) / FALSE_RATE);
   const ranked = loads
     .flatMap((load, k) => {
-      const kinds = [stories[k].filter((story) => !isOfAll(story)), stories[k].filter(isOfAll)];
+      // Beside a load that overlaps it, on-times cut short may leave nothing that tells the two apart.
+      const isAlone = loads.every((other) => other === load || !overlap(load.onTimes, other.onTimes));
+      const kinds = [stories[k].filter((story) => !isOfAll(story)), isAlone ? stories[k].filter(isOfAll) : []];
       return kinds
         .filter(({ length }) => length > 0)
         .map((kind) => ({ k, load, ...bestStory(detection, detection.responses[k], kind) }))
@@ -174,6 +176,10 @@ function bestStory(
   let best = 0;
   for (let j = 1; j < scores.length; j++) if (scores[j] > scores[best]) best = j;
   return { story: stories[best], score: scores[best] };
+}
+
+function overlap(some: readonly OnTime[], others: readonly OnTime[]): boolean {
+  return some.some((a) => others.some((b) => a.onsetS < b.releaseS && b.onsetS < a.releaseS));
 }
 
 function isOfAll({ switchings }: Story): boolean {
