@@ -8,7 +8,6 @@ import { uprightPlace } from "../importers/video/upright.js";
 import { recordingCsv } from "../report/recording-csv.js";
 import type { ClipAnswer, ClipRequest } from "./clip-messages.js";
 import { type PassingReading, readClip } from "./clip-reading.js";
-import type { DialPointing } from "./dial-pointing.js";
 import { foundMarks } from "./first-dial.js";
 import { heardSwitch } from "./heard-switch.js";
 import { needleInStill } from "./still-needle.js";
@@ -18,6 +17,7 @@ const REPORT_MS = 120;
 
 type OpenRequest = Extract<ClipRequest, { kind: "open" }>;
 type StillRequest = Extract<ClipRequest, { kind: "still" }>;
+type ReadRequest = Extract<ClipRequest, { kind: "read" }>;
 type Answer = (message: ClipAnswer, transfer?: Transferable[]) => void;
 
 /** Works through the requests about one clip in their order, wherever it runs: in a thread, or in the page itself. */
@@ -39,7 +39,7 @@ export function clipDesk(
     } else if (clip === null) return;
     else if (request.kind === "still") still = await show(clip, request, answer);
     else if (request.kind === "frames") await frames(clip, request, answer, signal);
-    else if (request.kind === "read") await read(clip, opened!, request.dial, answer, signal);
+    else if (request.kind === "read") await read(clip, opened!, request, answer, signal);
     else if (still !== null) answer({ kind: "needle", ...needleInStill(still, request.dial) });
   };
   return (request) => {
@@ -55,8 +55,7 @@ export function clipDesk(
 
 /** A still at a time, or for null the one in which the dial is found best, with what was found in it. */
 async function show(from: OpenedClip, request: StillRequest, answer: Answer): Promise<GrayPlane> {
-  const meter = { fullScaleV: request.fullScaleV };
-  const found = request.timeS === null ? await findDial(from, { meter }) : null;
+  const found = request.timeS === null ? await findDial(from, request.known) : null;
   const { picture, timeS } = await from.still(request.timeS ?? found?.still?.timeS ?? 0);
   const { width, height } = picture;
   const canvas = new OffscreenCanvas(width, height);
@@ -67,7 +66,8 @@ async function show(from: OpenedClip, request: StillRequest, answer: Answer): Pr
   const pivot = found?.pivot == null ? null : uprightPlace(from, found.pivot);
   const told = found?.kind === "found" ? foundMarks(found.pivot, found.marks) : [];
   const marks = told.map((mark) => ({ ...uprightPlace(from, mark), volts: mark.volts }));
-  answer({ kind: "still", picture, timeS, pivot, marks }, [picture]);
+  const doubt = found?.kind === "question" ? found.code : null;
+  answer({ kind: "still", picture, timeS, pivot, marks, doubt }, [picture]);
   return { values, width, height, stride: width };
 }
 
@@ -94,7 +94,7 @@ async function frames(
 async function read(
   from: OpenedClip,
   opened: OpenRequest,
-  dial: DialPointing,
+  { dial, known }: ReadRequest,
   answer: Answer,
   signal?: AbortSignal,
 ): Promise<void> {
@@ -113,7 +113,7 @@ async function read(
     timesS = [];
     volts = [];
   };
-  const reading = await readClip(from, dial, onReading, signal);
+  const reading = await readClip(from, { ...known, dial }, onReading, signal);
   // Damaged sound must not cost the readings.
   const sound = await from.sound(signal).catch(() => ({ kind: "undecodable" }) as const);
   const film = {

@@ -1,14 +1,16 @@
+import type { DialDoubt } from "../importers/video/needle-reading.js";
 import type { DialPointing } from "./dial-pointing.js";
 import type { FilmOrigin } from "./film-origin.js";
 import type { HeardSwitch } from "./heard-switch.js";
+import type { KnownMeter } from "./known-meter.js";
 
 /** What the thread that reads clips is asked; one thread per clip. */
 export type ClipRequest =
   | { readonly kind: "open"; readonly file: Blob; readonly name: string }
-  /** At a time, or for null where the dial shows best; the meter's full scale helps to find its marks. */
-  | { readonly kind: "still"; readonly timeS: number | null; readonly fullScaleV: number }
+  /** At a time, or for null where the dial shows best. */
+  | { readonly kind: "still"; readonly timeS: number | null; readonly known: KnownMeter }
   | { readonly kind: "needle"; readonly dial: DialPointing }
-  | { readonly kind: "read"; readonly dial: DialPointing }
+  | { readonly kind: "read"; readonly dial: DialPointing; readonly known: KnownMeter }
   /** Small pictures of a square of the upright picture. */
   | { readonly kind: "frames"; readonly timesS: readonly number[]; readonly square: Square };
 
@@ -37,6 +39,8 @@ export type ClipAnswer =
       readonly pivot: { readonly x: number; readonly y: number } | null;
       /** Marks of the scale as found; empty where the scale does not tell them. */
       readonly marks: DialPointing["marks"];
+      /** What was left open; null where all was found, or nothing was looked for. */
+      readonly doubt: DialDoubt | null;
     }
   | { readonly kind: "needle"; readonly needle: FoundNeedle | null; readonly why: string | null }
   | {

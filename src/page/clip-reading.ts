@@ -2,8 +2,8 @@ import { InputError } from "../importers/browser.js";
 import type { FrameSource, LumaFrame, PixelArea } from "../importers/video/frame.js";
 import { measureNeedle, radialLines } from "../importers/video/needle-line.js";
 import {
-  type Dial,
   type DialFound,
+  type DialHints,
   findDial,
   type NeedleReading,
   readNeedle,
@@ -26,11 +26,11 @@ const STRIP_STEP_S = 0.6;
  */
 export async function readClip(
   source: FrameSource,
-  dial: Dial,
+  hints: DialHints,
   onReading: (reading: PassingReading) => void,
   signal?: AbortSignal,
 ): Promise<NeedleReading> {
-  const found = await findDial(source, { dial }, signal);
+  const found = await findDial(source, hints, signal);
   if (found.kind === "question") throw asInputError(found.instruction);
   return readNeedle(watched(source, found, onReading), found, undefined, signal);
 }

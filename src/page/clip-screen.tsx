@@ -1,4 +1,4 @@
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { formatPlain } from "../report/number-format.js";
 import { type ClipLine, clipLine } from "./clip-line.js";
 import type { ClipAnswer, FoundNeedle } from "./clip-messages.js";
@@ -7,13 +7,16 @@ import { DialFile } from "./dial-file.js";
 import { dialFrame, type StillFrame, wholeFrame } from "./dial-frame.js";
 import type { DialPointing } from "./dial-pointing.js";
 import { dialProblem, isFarBeyond } from "./dial-volts.js";
-import { firstDial, fullScaleOf } from "./first-dial.js";
+import { firstDial } from "./first-dial.js";
+import { knownMeter } from "./known-meter.js";
 import { MarkVolts } from "./mark-volts.js";
 import { inPageWords } from "./page-words.js";
+import { draftOf } from "./profile-draft.js";
 import { ReadingStrip } from "./reading-strip.js";
+import { AskedWay } from "./scale-rises.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
-import { type KeptFile, withInput } from "./work.js";
+import { type KeptFile, withDraft, withInput } from "./work.js";
 import { useWork, type WorkStore } from "./work-store.js";
 
 interface Strip {
@@ -51,7 +54,8 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
   const [problem, setProblem] = useState<string | null>(null);
   const [turn, setTurn] = useState(0);
   const thread = useRef<ClipLine | null>(null);
-  const fullScaleV = fullScaleOf(work.profileText);
+  const known = useMemo(() => knownMeter(work.profileText), [work.profileText]);
+  const [isWayAsked, setWayAsked] = useState(false);
   // Keys repeat faster than a slow phone draws: each step starts from the newest dial, drawn or not.
   const newest = useRef(dial);
   const show = (next: DialPointing): void => {
@@ -62,7 +66,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
   const found = useRef<DialPointing | null>(null);
   /** The dial that the clip is being read with; null while it is not. */
   const reading = useRef<DialPointing | null>(null);
-  const askStill = (timeS: number | null): void => thread.current?.ask({ kind: "still", timeS, fullScaleV });
+  const askStill = (timeS: number | null): void => thread.current?.ask({ kind: "still", timeS, known });
   const cancel = (): void => {
     reading.current = null;
     // At once: progress that is under way would bring the strip back.
@@ -79,6 +83,12 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
     else show(next);
     if (next?.still.timeS !== stillS) askStill(next?.still.timeS ?? null);
   }, [work.dial]);
+  useEffect(() => {
+    if (work.dial !== null) return;
+    // More is known of the meter: the scale may be found now.
+    newest.current = null;
+    askStill(null);
+  }, [known]);
   useEffect(() => () => (picture === null ? undefined : URL.revokeObjectURL(picture)), [picture]);
 
   const hear = (answer: ClipAnswer): void => {
@@ -91,13 +101,16 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
       case "framed":
         return;
       case "still": {
-        const { timeS, picture: bitmap, pivot, marks } = answer;
+        const { timeS, picture: bitmap, pivot, marks, doubt } = answer;
         // Read before the bitmap is let go, which takes its size away.
         const still = { timeS, width: bitmap.width, height: bitmap.height };
         setStillS(timeS);
         void asPicture(bitmap).then(setPicture);
         if (newest.current === null && pivot === null) setFrame("whole");
-        if (newest.current === null) found.current = firstDial(still, pivot, marks, fullScaleV);
+        if (newest.current === null) {
+          found.current = firstDial(still, pivot, marks, known);
+          setWayAsked(doubt === "no-direction");
+        }
         const shown = { ...(newest.current ?? found.current!), still };
         show(shown);
         setNear(dialFrame(shown));
@@ -147,7 +160,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
       if (blob === undefined) setProblem("The clip is no longer on this device; choose it again.");
       else {
         clip.ask({ kind: "open", file: blob, name: file.name });
-        clip.ask({ kind: "still", timeS: newest.current?.still.timeS ?? null, fullScaleV });
+        clip.ask({ kind: "still", timeS: newest.current?.still.timeS ?? null, known });
       }
     });
     return () => clip.close();
@@ -182,6 +195,9 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
             Drag the blue cross onto the needle's pivot and each yellow cross onto its mark of the scale. Arrow keys
             move the chosen one.
           </p>
+          {isWayAsked && work.dial === null && (
+            <AskedWay draft={draftOf(work.profileText)} onChange={(step) => store.change(withDraft(step))} />
+          )}
           <DialBoard
             picture={picture}
             dial={dial}
@@ -252,7 +268,7 @@ function Clip({ store, file }: { readonly store: WorkStore; readonly file: KeptF
               onClick={() => {
                 reading.current = newest.current;
                 setStrip({ doneS: 0, timesS: [], volts: [] });
-                thread.current?.ask({ kind: "read", dial: newest.current! });
+                thread.current?.ask({ kind: "read", dial: newest.current!, known });
               }}
             >
               Read the clip

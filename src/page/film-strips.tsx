@@ -130,7 +130,7 @@ function show(
       return;
     }
     clip.ask({ kind: "open", file: blob, name: file.name });
-    clip.ask({ kind: "still", timeS: dial.still.timeS, fullScaleV: Math.max(...dial.marks.map(({ volts }) => volts)) });
+    clip.ask({ kind: "still", timeS: dial.still.timeS, known: {} });
     clip.ask({ kind: "frames", timesS, square: squareAround(dial) });
   });
 }

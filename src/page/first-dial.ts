@@ -1,23 +1,28 @@
-import { InputError, readProfile } from "../importers/browser.js";
 import type { DialPointing } from "./dial-pointing.js";
+import type { KnownMeter } from "./known-meter.js";
 
-/** What was found; where the scale was not, two marks to be moved onto the scale: zero at the left, full scale at the right. */
+/** That of a usual panel voltmeter of a 28 V bus (common practice, no source). */
+const USUAL_FULL_SCALE_V = 30;
+
+/** What was found; where the scale was not, two marks to be moved onto its ends, left and right. */
 export function firstDial(
   still: DialPointing["still"],
   pivot: DialPointing["pivot"] | null,
   marks: DialPointing["marks"],
-  fullScaleV: number,
+  { meter }: KnownMeter,
 ): DialPointing {
   if (pivot !== null && marks.length >= 2) return { still, pivot, marks };
   const { width, height } = still;
   const centre = pivot ?? { x: width / 2, y: 0.6 * height };
   const reach = Math.min(width, height) / 4;
+  const { zeroV = 0, fullScaleV = USUAL_FULL_SCALE_V } = meter ?? {};
+  const [left, right] = meter?.scaleRises === "anticlockwise" ? [fullScaleV, zeroV] : [zeroV, fullScaleV];
   return {
     still,
     pivot: centre,
     marks: [
-      { x: Math.max(0, centre.x - reach), y: Math.max(0, centre.y - reach), volts: 0 },
-      { x: Math.min(width, centre.x + reach), y: Math.max(0, centre.y - reach), volts: fullScaleV },
+      { x: Math.max(0, centre.x - reach), y: Math.max(0, centre.y - reach), volts: left },
+      { x: Math.min(width, centre.x + reach), y: Math.max(0, centre.y - reach), volts: right },
     ],
   };
 }
@@ -50,14 +55,4 @@ export function foundMarks(
     const volts = Math.round(100 * between(first.volts, last.volts)) / 100;
     return { x: pivot.x + radius * Math.cos(angle), y: pivot.y + radius * Math.sin(angle), volts };
   });
-}
-
-/** The meter's full scale as the profile tells it, else that of a usual panel voltmeter of a 28 V bus (common practice, no source). */
-export function fullScaleOf(profileText: string | null): number {
-  try {
-    return (profileText === null ? undefined : readProfile(profileText, "the profile").meter?.fullScaleV) ?? 30;
-  } catch (fault) {
-    if (!(fault instanceof InputError)) throw fault;
-    return 30;
-  }
 }

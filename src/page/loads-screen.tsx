@@ -4,11 +4,12 @@ import { FileChoice } from "./file-choice.js";
 import { ChoiceField, type FormPart, NumberField, ResistanceFields, TextField } from "./form-fields.js";
 import { LoadForm } from "./load-form.js";
 import { predictedDips } from "./predicted-dips.js";
-import { type Draft, draftOf, draftProblem, draftText, loadsOf, newLoad, withValue } from "./profile-draft.js";
+import { type Draft, draftOf, draftProblem, loadsOf, newLoad, withValue } from "./profile-draft.js";
 import { saveFile } from "./saving.js";
+import { ScaleRises } from "./scale-rises.js";
 import { goTo } from "./screen.js";
 import type { ScreenProps } from "./screen-props.js";
-import { withInput } from "./work.js";
+import { withDraft, withInput } from "./work.js";
 import { useWork } from "./work-store.js";
 
 /** The profile as a form: what is known about the bus, its battery, the meter and the loads. */
@@ -21,8 +22,7 @@ export function LoadsScreen({ store }: ScreenProps) {
   const draft = useMemo(() => draftOf(work.profileText), [work.profileText]);
   const wrong = work.profileText === null ? null : draftProblem(work.profileText);
   const dips = useMemo(() => predictedDips(work.profileText), [work.profileText]);
-  const change = (step: (now: Draft) => Draft): void =>
-    store.change((now) => withInput(now, { profileText: draftText(step(draftOf(now.profileText))) }));
+  const change = (step: (now: Draft) => Draft): void => store.change(withDraft(step));
   const part: FormPart = { draft, onChange: change };
   const loads = loadsOf(draft);
   const take = async (file: File): Promise<void> => {
@@ -157,6 +157,7 @@ function BusForm(part: FormPart) {
           <NumberField {...part} path={["meter", "full_scale_V"]} label="Full scale (V)" />
           <NumberField {...part} path={["meter", "smallest_division_V"]} label="Smallest division (V)" />
           <NumberField {...part} path={["meter", "zero_V"]} label="Zero mark (V)" />
+          <ScaleRises {...part} />
           <NumberField {...part} path={["meter", "lag_s"]} label="Time constant (s)" />
           <NumberField {...part} path={["meter", "friction_V"]} label="Friction of the needle (V)" />
         </div>

@@ -14,6 +14,9 @@ const FULLER: Partial<Record<LogOptionFlag["key"], string>> = {
   currentZeroA: "Current zero (A)",
 };
 
+/** Keys of the profile that a clip's refusal names. */
+const PROFILE_FIELDS = [["scale_rises", "Scale rises"]] as const;
+
 /** `--voltage-column COLUMN` is named "Voltage column". */
 export function fieldName({ key, flag }: LogOptionFlag): string {
   const words = flag.replace(/^--| .*$/g, "").replaceAll("-", " ");
@@ -34,7 +37,10 @@ export function inPageWords(sentence: string): string {
     (text, one) => text.replaceAll(wordPattern(one.flag), `"${fieldName(one)}"`),
     sentence.replaceAll(/ \(--[^)]*\)/g, ""),
   );
-  return named.replace(/, or [^,;]*--[a-z][^,;]*$/, "");
+  return PROFILE_FIELDS.reduce(
+    (text, [key, name]) => text.replaceAll(key, `"${name}"`),
+    named.replace(/, or [^,;]*--[a-z][^,;]*$/, ""),
+  );
 }
 
 function wordPattern(flag: string): RegExp {

@@ -2,6 +2,7 @@ import type { SwitchingMark } from "../core/index.js";
 import type { LogOptions } from "../importers/browser.js";
 import type { DialPointing } from "./dial-pointing.js";
 import type { FilmOrigin } from "./film-origin.js";
+import { type Draft, draftOf, draftText } from "./profile-draft.js";
 
 /** A file kept on the device under `id`. */
 export interface KeptFile {
@@ -51,6 +52,11 @@ export const NO_WORK: Work = {
 /** The same work without what rested on inputs that have changed. */
 export function withInput(work: Work, change: Partial<Work>): Work {
   return { ...work, judgedId: null, ...change };
+}
+
+/** A step of the profile's form, as one of the work. */
+export function withDraft(step: (now: Draft) => Draft): (work: Work) => Work {
+  return (work) => withInput(work, { profileText: draftText(step(draftOf(work.profileText))) });
 }
 
 /** The work with another recording in the place of the one before. */

@@ -65,6 +65,15 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect(answerTo({ extraV }, marksOf([[20, 25]])).verdict).not.toBe("responded");
   });
 
+  it("each switching on is called out by radio, which pulls 0.2 V down for about a second", () => {
+    const verdicts = Array.from({ length: 16 }, (_, k) => {
+      const random = randomSource(k + 1);
+      const calls = SWITCHINGS.map(([onS]) => [onS - 0.3, onS + 0.4 + 0.8 * random.uniform()] as const);
+      return answerTo({ seed: k + 1, extraV: dips(0.2, calls) }).verdict;
+    });
+    expect(verdicts.filter((verdict) => verdict === "responded").length).toBe(0);
+  });
+
   it.each([7])("another load cycles between the marks, %d s after each", (afterS) => {
     const other = SWITCHINGS.map(([onS]) => [onS + afterS + 2.5, onS + afterS + 5.5] as const);
     expect(answerTo({ extraV: dips(0.15, other) }).verdict).not.toBe("responded");
@@ -126,6 +135,16 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     const { loads } = analyze(recorded({ rateHz: 20, extraV }), { marks, profile: both });
     expect(loads.find(({ id }) => id === "strong")!.verdict).toBe("responded");
     expect(loads.find(({ id }) => id === "probe")!.verdict).not.toBe("responded");
+  });
+
+  it.each([1, 2])("a slow logger shows a step far below its noise, %d readings a second", (rateHz) => {
+    // Taken for a coarse display, one in four was called a response, many of them surely. Of 12, one at 1 in 10,000 has a
+    // chance of 0.12 %.
+    const marks = marksOf([20, 30, 40].map((onS) => [onS, onS + 5] as const));
+    for (let seed = 1; seed <= 12; seed++) {
+      const answer = answerTo({ seed, rateHz, sigmaV: 0.008, quantumV: 0.001 }, marks);
+      expect(answer.pValue, `seed ${seed}`).toBeGreaterThan(1e-4);
+    }
   });
 
   it("the bus is regulated", () => {

@@ -194,6 +194,39 @@ describe("a clip in the page", () => {
     await context.close();
   });
 
+  it("asks which way the volts rise where nothing tells it, and finds the scale once it is said", async () => {
+    const context = await atWork.device(PHONE);
+    const page = await atWork.startPage(context);
+    const profile = join(atWork.folder, "way.yaml");
+    writeFileSync(
+      profile,
+      "meter: { full_scale_V: 30, smallest_division_V: 1 }\nloads: [{ id: probe, kind: heater }]\n",
+    );
+    await page.getByRole("button", { name: "Aircraft and loads" }).click();
+    await choose(page, "Choose a profile", profile);
+    await page.getByRole("link", { name: "busdip, to the start" }).click();
+    await choose(page, "Choose a clip", DRAWN_CLIP);
+    const asked = page.getByText("not which way its volts rise");
+    await asked.waitFor();
+    expect(await seriousFindings(page)).toEqual([]);
+    await page.getByLabel("Scale rises").selectOption("clockwise");
+    const shows = page.locator(".shows");
+    await shows.getByText(/shows 24[. ]/).waitFor();
+    expect(await asked.count()).toBe(0);
+    await page.getByRole("button", { name: "Undo" }).click();
+    await asked.waitFor();
+    // The same said where the meter is described; what the needle showed before is 5.4 V from the other end.
+    await page.getByRole("link", { name: "busdip, to the start" }).click();
+    await page.getByRole("button", { name: "Aircraft and loads" }).click();
+    await page.getByLabel("Scale rises").selectOption("anticlockwise");
+    await page.goBack();
+    await page.goBack();
+    await shows.getByText(/shows 5\.[2-6]/).waitFor();
+    await page.getByRole("button", { name: "Read the clip" }).click();
+    await page.locator(".glance figcaption").waitFor();
+    await context.close();
+  });
+
   it("takes the steps of a held key back together, and the dial as it was found after that", async () => {
     const context = await atWork.device(PHONE);
     const page = await atWork.startPage(context);

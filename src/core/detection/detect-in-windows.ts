@@ -17,7 +17,7 @@ import { detectMarked, type MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
 import { rhythmGoesOn } from "./rhythm-beyond.js";
 import { mayBeIntervals } from "./rounded-response.js";
-import { oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
+import { fewDiffer, oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
 import { type StrayRelease, strayReleases } from "./stray-release.js";
 import type { Switching } from "./switching.js";
 import { wholeRecordingNoise } from "./wander-prior.js";
@@ -138,14 +138,18 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
     const responses = windows.flatMap(({ detection }) => detection.responses.filter((one) => one.id === id));
     const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
     if (responses.length === 0) return [];
-    const edgesDisagree = windows.some(({ detection }) =>
-      detection.responses.some((one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one))),
-    );
     const goesOn = windows.some(({ detection }) =>
       detection.responses.some((one) => one.id === id && rhythmGoesOn(detection, one)),
     );
     const strays = windows.flatMap((window) => window.strays.filter(({ load }) => load === id));
     const strayed = mostStray(strays, onTimes.length);
+    const edgesDisagree =
+      (strays.length > 0 && fewDiffer(dips)) ||
+      windows.some(({ detection }) =>
+        detection.responses.some(
+          (one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one)),
+        ),
+      );
     const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
     return [{ response, dips, edgesDisagree, rhythmGoesOn: goesOn, strayed }];
   });

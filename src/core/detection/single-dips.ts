@@ -85,13 +85,35 @@ function levelAt(timesS: Float64Array, levelV: Float64Array, timeS: number): num
  * Whether one switching made most of a response that the others do not show: something else moved the needle then.
  *
  * True when the depths differ beyond their uncertainties (chi-square, 0.1 %) and at least one of them is consistent with
- * nothing while being less than a third of the mean. Depths that merely differ (a cold first heating) are no reason.
+ * nothing while being less than a third of the mean. Depths that merely differ (a cold first heating) are no reason, but
+ * two or three vouch for each other only while the deepest is no more than twice the shallowest: a level that shifts by
+ * chance at each of so few switchings (a probe that is knocked) makes a row of dips in one case of some thirty.
  */
 export function switchingsDisagree(dips: readonly SingleDip[]): boolean {
-  if (dips.length < 2) return false;
-  const { mean, chiSquare } = agreement(dips);
-  if (chiSquareSurvival(chiSquare, dips.length - 1) > 1e-3) return false;
-  return dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV);
+  if (!differ(dips)) return false;
+  const { mean } = agreement(dips);
+  if (dips.some((dip) => dip.depthV < mean / 3 && dip.depthV < 2 * dip.uDepthV)) return true;
+  return dips.length <= FEW && twiceAnother(dips);
+}
+
+/** Whether two or three switchings differ at all, of which one did not end as marked: fewer edges vouch for them. */
+export function fewDiffer(dips: readonly SingleDip[]): boolean {
+  return dips.length <= FEW && differ(dips);
+}
+
+/** Whether depths differ beyond their uncertainties (chi-square, 0.1 %). */
+function differ(dips: readonly SingleDip[]): boolean {
+  return dips.length >= 2 && chiSquareSurvival(agreement(dips).chiSquare, dips.length - 1) <= 1e-3;
+}
+
+/** Switchings that are too few to make up for each other. */
+const FEW = 3;
+
+/** Whether the deepest is more than twice the shallowest, by more than one standard uncertainty. */
+function twiceAnother(dips: readonly SingleDip[]): boolean {
+  const sorted = [...dips].sort((a, b) => a.depthV - b.depthV);
+  const [least, most] = [sorted[0], sorted[sorted.length - 1]];
+  return most.depthV - 2 * least.depthV > rootSumSquares(most.uDepthV, 2 * least.uDepthV);
 }
 
 /**

@@ -6,7 +6,7 @@ import type { MarkedLoad } from "./load-work.js";
 import type { MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
 import { matchedScores } from "./matched-scores.js";
-import { dipTemplate, type OnTime } from "./switching-template.js";
+import { type DipShape, dipTemplate, type OnTime } from "./switching-template.js";
 
 /** A load whose voltage came back long before it was marked off, or stayed down long after. */
 export interface StrayRelease {
@@ -57,7 +57,7 @@ export function strayReleases(
   while (strays.length < MOST_STRAYS) {
     const next = likeliestStray(detection, current, judge);
     if (next === null) break;
-    strays.push(next.stray);
+    strays.push(...next.strays);
     detection = next.detection;
     current = next.loads;
   }
@@ -69,16 +69,15 @@ export function strayReleases(
   return { detection: { ...detection, responses }, strays };
 }
 
-/** One story of what a load did. */
+/** One story of what a load did: how one of its switchings ended, or all of them. */
 interface Story {
   readonly onTimes: readonly OnTime[];
-  readonly switching: number;
-  readonly releaseS: number;
+  readonly switchings: readonly number[];
   readonly lasting: boolean;
 }
 
-interface FoundStray {
-  readonly stray: StrayRelease;
+interface FoundStrays {
+  readonly strays: readonly StrayRelease[];
   readonly detection: MarkedDetection;
   readonly loads: readonly MarkedLoad[];
 }
@@ -87,23 +86,30 @@ function likeliestStray(
   detection: MarkedDetection,
   loads: readonly MarkedLoad[],
   judge: (loads: readonly MarkedLoad[]) => MarkedDetection,
-): FoundStray | null {
+): FoundStrays | null {
   const { timesS } = detection.design.series;
   const endS = timesS[timesS.length - 1];
   const stories = loads.map((load) => storiesOf(load, endS));
   const needed = logarithm(stories.reduce((sum, { length }) => sum + length, 0) / FALSE_RATE);
   const ranked = loads
     .flatMap((load, k) => {
-      const best = stories[k].length === 0 ? null : bestStory(detection, detection.responses[k], stories[k]);
-      return best === null || best.score < WORTH_A_LOOK ? [] : [{ k, load, ...best }];
+      // Beside a load that overlaps it, on-times cut short may leave nothing that tells the two apart.
+      const isAlone = loads.every((other) => other === load || !overlap(load.onTimes, other.onTimes));
+      const kinds = [stories[k].filter((story) => !isOfAll(story)), isAlone ? stories[k].filter(isOfAll) : []];
+      return kinds
+        .filter(({ length }) => length > 0)
+        .map((kind) => ({ k, load, ...bestStory(detection, detection.responses[k], kind) }))
+        .filter(({ score }) => score >= WORTH_A_LOOK);
     })
     .sort((a, b) => b.score - a.score);
   for (const { k, load, story } of ranked) {
-    if (quickGain(detection, k, story) < needed - QUICK_MARGIN) continue;
+    // Ends that differ by tenths of a second are fitted by the full comparison only.
+    if (!isOfAll(story) && quickGain(detection, k, story) < needed - QUICK_MARGIN) continue;
     const changed = loads.map((one, j) => (j === k ? { ...load, onTimes: story.onTimes } : one));
     const told = judge(changed);
-    const stray = strayOf(load, told.responses[k], story, endS);
-    if (stray !== null && gainOf(detection, told, loads) > needed) return { stray, detection: told, loads: changed };
+    const found = straysOf(load, told.responses[k], story, endS);
+    if (found.length > 0 && gainOf(detection, told, loads) > needed)
+      return { strays: found, detection: told, loads: changed };
   }
   return null;
 }
@@ -120,7 +126,7 @@ const SHORTEST_S = 0.5;
 /** Latest release that is tried, after the mark; beyond it only "to the end". */
 const LATEST_S = 30;
 
-/** Every other story of a load: one switching ends early or late, alone or for good. */
+/** Every other story of a load: one switching ends early or late, alone or for good, or each ends as early as the others. */
 function storiesOf(load: MarkedLoad, endS: number): Story[] {
   const stories: Story[] = [];
   const guard = guardS(load);
@@ -131,7 +137,7 @@ function storiesOf(load: MarkedLoad, endS: number): Story[] {
       const earlier = load.onTimes.slice(0, k);
       const later = lasting ? [] : load.onTimes.slice(k + 1);
       const onTimes = [...earlier, { onsetS, releaseS: atS }, ...later];
-      stories.push({ onTimes, switching: k, releaseS: atS, lasting });
+      stories.push({ onTimes, switchings: [k], lasting });
     };
     for (let atS = onsetS + SHORTEST_S; atS <= releaseS - guard; atS += EARLY_STEP_S) {
       tell(atS, false);
@@ -141,6 +147,12 @@ function storiesOf(load: MarkedLoad, endS: number): Story[] {
     for (let atS = releaseS + guard; atS <= latestS; atS += LATE_STEP_S) tell(atS, false);
     if (endS > releaseS + 2 * guard) tell(endS, !isLast);
   });
+  const all = load.onTimes.map((_, k) => k);
+  const shortestS = Math.min(...load.onTimes.map(({ onsetS, releaseS }) => releaseS - onsetS));
+  for (let onS = SHORTEST_S; all.length > 1 && onS <= shortestS - guard; onS += EARLY_STEP_S) {
+    const onTimes = load.onTimes.map(({ onsetS }) => ({ onsetS, releaseS: onsetS + onS }));
+    stories.push({ onTimes, switchings: all, lasting: false });
+  }
   return stories;
 }
 
@@ -154,8 +166,8 @@ function bestStory(
   const shape = { ...response.shape, shiftS: response.refined === null ? response.shape.shiftS : 0 };
   const marked = dipTemplate(series.timesS, series.blockS, response.onTimes, shape);
   const others = responses.filter((one) => one !== response).map(({ template }) => template);
-  const changes = stories.map(({ onTimes }) =>
-    dipTemplate(series.timesS, series.blockS, onTimes, shape).map((value, i) => value - marked[i]),
+  const changes = stories.map((story) =>
+    dipTemplate(series.timesS, series.blockS, ...toldBy(story, response, shape)).map((value, i) => value - marked[i]),
   );
   const common = [marked, ...others];
   const { columns } = design.columns(common, changes);
@@ -164,6 +176,24 @@ function bestStory(
   let best = 0;
   for (let j = 1; j < scores.length; j++) if (scores[j] > scores[best]) best = j;
   return { story: stories[best], score: scores[best] };
+}
+
+function overlap(some: readonly OnTime[], others: readonly OnTime[]): boolean {
+  return some.some((a) => others.some((b) => a.onsetS < b.releaseS && b.onsetS < a.releaseS));
+}
+
+function isOfAll({ switchings }: Story): boolean {
+  return switchings.length > 1;
+}
+
+/** Times and shape of a story; where all ended early, each from its fitted onset, and no inrush that was fitted to their ends. */
+function toldBy(story: Story, { refined, onTimes }: MarkedResponse, shape: DipShape): [readonly OnTime[], DipShape] {
+  if (!isOfAll(story)) return [story.onTimes, shape];
+  const seen = story.onTimes.map(({ onsetS, releaseS }, k) => {
+    const lateS = refined === null ? 0 : refined.onTimes[k].onsetS - onTimes[k].onsetS;
+    return { onsetS: onsetS + lateS, releaseS: releaseS + lateS };
+  });
+  return [seen, { ...shape, inrush: 0, polarization: 0 }];
 }
 
 /** Gain in log likelihood of a story over the on-times as they stand, the shape of the dip held and the noise fitted anew. */
@@ -194,13 +224,17 @@ function movingCost({ refined, onTimes }: MarkedResponse, timeUncertaintyS: numb
   );
 }
 
-/** What a story says of the load; null where its dips are not clear, or its release fits the mark after all. */
-function strayOf(load: MarkedLoad, response: MarkedResponse, story: Story, endS: number): StrayRelease | null {
+/** What a story says of the load; nothing where its dips are not clear, or a release fits its mark after all. */
+function straysOf(load: MarkedLoad, response: MarkedResponse, story: Story, endS: number): StrayRelease[] {
   const { mean, sd } = mixtureMoments(response.depth);
-  if (!(mean > CLEAR * sd)) return null;
-  const { onsetS, releaseS: markedS } = load.onTimes[story.switching];
-  const fittedS = response.refined?.onTimes[story.switching]?.releaseS ?? story.releaseS;
-  const toEnd = story.releaseS === endS;
-  if (!toEnd && Math.abs(fittedS - markedS) < guardS(load) - 2 * load.timeUncertaintyS) return null;
-  return { load: load.id, onsetS, markedS, seenS: toEnd ? null : fittedS, lasting: story.lasting };
+  if (!(mean > CLEAR * sd)) return [];
+  const strays = story.switchings.flatMap((k): StrayRelease[] => {
+    const { onsetS, releaseS: markedS } = load.onTimes[k];
+    const toldS = story.onTimes[k].releaseS;
+    const fittedS = response.refined?.onTimes[k]?.releaseS ?? toldS;
+    const toEnd = toldS === endS;
+    if (!toEnd && Math.abs(fittedS - markedS) < guardS(load) - 2 * load.timeUncertaintyS) return [];
+    return [{ load: load.id, onsetS, markedS, seenS: toEnd ? null : fittedS, lasting: story.lasting }];
+  });
+  return strays.length === story.switchings.length ? strays : [];
 }

@@ -1,9 +1,12 @@
 import type { Recording } from "../series/recording.js";
+import { readingScatterV } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
 
 /** Stretch within which the level hardly moves, seconds, and fewest readings that say anything of it. */
 const STRETCH_S = 2;
 const FEWEST = 6;
+/** Scatter, in steps, that a level which flickers between two digits never shows; 0.6 of a step is the most it does. */
+const MORE_THAN_FLICKER = 1.5;
 /** Share of the stretches, those with the most digits, that are left out: a dip's edge may lie in them. */
 const LEFT_OUT = 0.2;
 
@@ -12,7 +15,8 @@ const LEFT_OUT = 0.2;
  *
  * A level between two digits flickers by half a step however small its noise is; only readings beyond two neighbouring
  * digits tell of noise. Their share is read as if the level lay on a digit, where they are most frequent, so that the
- * answer errs low. 0 where no more than two digits ever show side by side.
+ * answer errs low. 0 where no more than two digits ever show side by side. A log too slow for such stretches tells only of
+ * noise well above a step, by the scatter from one reading to the next.
  */
 export function displayNoiseV(recording: Recording, stepV: number): number {
   const { timesS, voltagesV } = recording;
@@ -37,6 +41,10 @@ export function displayNoiseV(recording: Recording, stepV: number): number {
     count += 1;
   }
   close();
+  if (shares.length === 0) {
+    const scatterV = readingScatterV(voltagesV);
+    return scatterV > MORE_THAN_FLICKER * stepV ? scatterV : 0;
+  }
   shares.sort((a, b) => a - b);
   const kept = shares.slice(0, Math.max(1, Math.floor((1 - LEFT_OUT) * shares.length)));
   const share = kept.reduce((sum, one) => sum + one, 0) / Math.max(1, kept.length);

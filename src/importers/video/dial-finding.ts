@@ -105,7 +105,7 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
     });
   const scaleAt = ({ pivot, needle }: MeasuredNeedle) =>
     marks.length > 0
-      ? (scaleFromMarks(plane, pivot, needle.angleRad, marks) ?? "marks-off-dial")
+      ? (scaleFromMarks(plane, pivot, needle.angleRad, marks, hints.meter) ?? "marks-off-dial")
       : scaleFromProfile(plane, pivot, needle.angleRad, face, hints);
   const first = scaleAt(face.measured);
   if (typeof first === "string")

@@ -30,9 +30,9 @@ const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, stri
   "no-needle":
     "No needle was found on the dial (a digital display cannot be read): film a meter with a needle, or mark the pivot and two scale marks.",
   "two-needles":
-    "More than one line looks like the needle: mark the pivot and two or more scale marks of the meter to read.",
+    "More than one line looks like the needle: on one dial, cover all but the needle with paper as bright as the face and film again; of several meters, mark the pivot and two or more scale marks of the one to read.",
   "second-pointer":
-    "Beside the needle runs another line from the same pivot, and which is the needle cannot be told: turn a pointer that is set by hand well away from it, or film another meter.",
+    "Another line runs from the pivot as the needle does, and which of them to read cannot be told: turn it well away if it can be turned, cover it with paper as bright as the face, clear of the needle's way, and film again.",
   "no-scale":
     "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still, or give the meter's full_scale_V and smallest_division_V in the profile.",
   "no-direction":
@@ -49,7 +49,9 @@ function marksInstruction(fault: MarksFault): string {
     case "marks-uneven":
       return `The strokes printed about the marks at ${fault.fromV} V and ${fault.toV} V do not count up evenly with the volts: point out the marks again on this still, each on its stroke with its volts.`;
     case "two-marks-backwards":
-      return "By the two marks the volts rise anticlockwise: if they are exchanged, exchange their volts; if the dial is such a one, point out a third mark between them.";
+      return "By the two marks the volts rise anticlockwise: if they are exchanged, exchange their volts; if the dial is such a one, point out a third mark between them, or give the meter's scale_rises in the profile.";
+    case "marks-against-profile":
+      return `By the marks the volts rise ${fault.rises}, by the meter's scale_rises in the profile they do not: correct the one that is wrong.`;
     case "marks-beside":
       return "The marks stand beside their printed strokes, as if pointed out on another picture: point them out again on this still, on the scale's long strokes.";
   }

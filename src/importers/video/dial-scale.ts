@@ -24,6 +24,7 @@ export function scaleFromMarks(
   pivot: Place,
   needleRad: number,
   clicks: readonly (Place & { readonly volts: number })[],
+  meter: MeterProfile | undefined,
 ): DialScale | null {
   const { marks, band } = snapMarks(plane, pivot, clicks);
   const sorted = [...marks].sort((first, second) => first.volts - second.volts);
@@ -42,7 +43,7 @@ export function scaleFromMarks(
     marks,
     curve: scaleCurve([...knots, ...between]),
     strokes,
-    fault: () => marksFault(plane, pivot, needleRad, along, runs, tone),
+    fault: () => marksFault(plane, pivot, needleRad, along, runs, tone, meter?.scaleRises),
   };
 }
 

@@ -1,4 +1,5 @@
 import { type Place, turnBetween } from "./dial-geometry.js";
+import type { ScaleDirection } from "./scale-direction.js";
 import { CLICK_REACH_PX, type ScaleStroke, type StrokeBand, scaleStrokes } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { longestChain, type OrderedMark, onlyStrong, radiusBetween, type StrokeRun } from "./stroke-count.js";
@@ -8,6 +9,7 @@ export type MarksFault =
   | { readonly code: "mark-off-stroke"; readonly volts: number }
   | { readonly code: "marks-uneven"; readonly fromV: number; readonly toV: number }
   | { readonly code: "marks-beside" }
+  | { readonly code: "marks-against-profile"; readonly rises: ScaleDirection }
   | { readonly code: "two-marks-backwards" };
 
 /** A mark this near to the needle may stand on a stroke that needle and shadow hide. */
@@ -25,8 +27,9 @@ const CHAIN_COUNT = 6;
 
 /**
  * Holds a person's marks against the print: each on a stroke, strokes between them that count up evenly with their volts,
- * and no longer strokes beside them to which all would move together. Marks in order along the scale. Two alone whose volts
- * rise anticlockwise are more often exchanged than on such a dial (common practice, no source): a third one tells.
+ * and no longer strokes beside them to which all would move together. Marks in order along the scale. They must rise as the
+ * profile says; where it does not, two alone whose volts rise anticlockwise are more often exchanged than on such a dial
+ * (common practice, no source): a third one tells.
  */
 export function marksFault(
   plane: GrayPlane,
@@ -35,8 +38,12 @@ export function marksFault(
   marks: readonly OrderedMark[],
   runs: readonly StrokeRun[],
   tone: "dark" | "light" | null,
+  profileRises: ScaleDirection | undefined,
 ): MarksFault | null {
-  if (marks.length === 2 && marks[1]!.alongRad < marks[0]!.alongRad) return { code: "two-marks-backwards" };
+  const rises = marks[1]!.alongRad < marks[0]!.alongRad ? "anticlockwise" : "clockwise";
+  if (profileRises !== undefined && rises !== profileRises) return { code: "marks-against-profile", rises };
+  if (profileRises === undefined && marks.length === 2 && rises === "anticlockwise")
+    return { code: "two-marks-backwards" };
   const clear = (mark: OrderedMark) => Math.abs(turnBetween(mark.alongRad, needleRad)) > BESIDE_NEEDLE_RAD;
   const off = marks.find((mark) => !mark.snapped && clear(mark));
   const uneven = unevenRun(runs);

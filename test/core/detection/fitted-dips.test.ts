@@ -5,6 +5,7 @@ import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { rhythmGoesOn } from "../../../src/core/detection/rhythm-beyond.js";
 import {
   agreement,
+  fewDiffer,
   oneEdgeOnly,
   oneHalfOnly,
   type SingleDip,
@@ -199,14 +200,35 @@ describe("agreement(), scatterRatio() and switchingsDisagree() by hand", () => {
     expect(switchingsDisagree(two(10.9))).toBe(true);
   });
 
-  it("only where one is below a third of the mean and within two uncertainties of nothing", () => {
+  it("of four, only where one is below a third of the mean and within two uncertainties of nothing", () => {
     const with0 = (depthV: number, uDepthV = 0.01) =>
-      switchingsDisagree([dip(0.1, 0.001), dip(0.1, 0.001), dip(depthV, uDepthV)]);
+      switchingsDisagree([dip(0.1, 0.001), dip(0.1, 0.001), dip(0.1, 0.001), dip(depthV, uDepthV)]);
     // The mean is near 0.1 either way; the poor one must lie far off in its own terms.
     expect(with0(0.019)).toBe(true);
     expect(with0(0.021)).toBe(false);
     expect(with0(0.034, 0.018)).toBe(false);
     expect(with0(0.032, 0.0165)).toBe(true);
+  });
+
+  it("of two or three, where one is more than twice another by more than one standard uncertainty", () => {
+    const set = (deepestV: number, count: number) => [
+      ...Array.from({ length: count - 1 }, () => dip(0.1, 0.004)),
+      dip(deepestV, 0.006),
+    ];
+    // Twice 0.1 V, and the root of 0.006^2 + 0.008^2, which is 0.01 V.
+    for (const count of [2, 3]) {
+      expect(switchingsDisagree(set(0.209, count))).toBe(false);
+      expect(switchingsDisagree(set(0.211, count))).toBe(true);
+    }
+    expect(switchingsDisagree(set(0.3, 4))).toBe(false);
+  });
+
+  it("tells of two or three whether they differ at all, for where one of them did not end as marked", () => {
+    const pair = (apartV: number) => [dip(0.1, 0.01), dip(0.1 + apartV, 0.01)];
+    // Chi-square of two is half the square of the difference over the uncertainty: 10.83 at 0.1 %, by the table.
+    expect(fewDiffer(pair(0.046))).toBe(false);
+    expect(fewDiffer(pair(0.047))).toBe(true);
+    expect(fewDiffer([dip(0.1, 0.001), dip(0.1, 0.001), dip(0.1, 0.001), dip(0.13, 0.001)])).toBe(false);
   });
 });
 

@@ -3,6 +3,7 @@ import { describe, expect, it } from "vitest";
 import { type NeedleReading, readNeedle } from "../../../src/importers/video/needle-reading.js";
 import { type Filming, type RenderedClip, renderedClip } from "./render/clip.js";
 import { type DialStyle, trueAngle } from "./render/face.js";
+import { prints, radialPrint } from "./render/prints.js";
 import { dialOf, EVEN, errorsOf, found, hand } from "./render/readings.js";
 
 const MARKS = [0, 5, 10, 15, 20, 25, 30];
@@ -110,6 +111,21 @@ describe("a second line on the dial", () => {
   ])("asks which needle to read: %s", async (_, volts, tone) => {
     const clip = renderedClip(EVEN, { ...tripod, frameCount: 12, spoil: pointer(volts, tone) });
     expect(await dialOf(clip, MARKS)).toMatchObject({ kind: "question", code: "second-pointer" });
+  });
+
+  it.each([
+    ["dark on a light face", EVEN, 40, [180, 225]],
+    ["light on a dark face", { ...EVEN, lightOnDark: true, needle: "bar" } satisfies DialStyle, 200, [25, 70]],
+  ] as const)("is covered as the question says, and the needle is read: %s", async (_, style, ink, papers) => {
+    const line = radialPrint(style, 17, [0.2, 0.98], ink);
+    const asked = await dialOf(renderedClip({ ...style, print: line }, { ...tripod, frameCount: 12 }), MARKS);
+    expect(asked.kind === "question" ? asked.instruction : "found").toMatch(/: turn it well away .* cover it /);
+    // Paper darker and brighter than the face, wider than the line.
+    for (const paper of papers) {
+      const strip = radialPrint(style, 17, [0.17, 0.98], paper, 0.06);
+      const clip = renderedClip({ ...style, print: prints(strip, line) }, hand);
+      expectHonest(clip, await readNeedle(clip, await found(clip, MARKS)));
+    }
   });
 
   it("doubts what it reads while a pencil lies close beside the needle", async () => {

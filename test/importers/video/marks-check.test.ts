@@ -15,11 +15,15 @@ function* firstTwo(): Generator<StillDial> {
 }
 
 /** Clicks exactly on the marks of these volts, moved along the scale by so many volts, and called so. */
-async function answerTo(marks: readonly { at: number; movedV?: number; called?: number }[]) {
+async function answerTo(
+  marks: readonly { at: number; movedV?: number; called?: number }[],
+  scaleRises?: "clockwise" | "anticlockwise",
+) {
   const { source, pivot, timesS } = panel;
   const clicks = marks.map(({ at, movedV, called }) => ({ ...panel.markAt(at + (movedV ?? 0)), volts: called ?? at }));
   const still = { timeS: timesS[0]!, width: source.width, height: source.height };
-  const answer = await findDial(source, { dial: { still, pivot, marks: clicks } });
+  const meter = scaleRises === undefined ? {} : { meter: { scaleRises } };
+  const answer = await findDial(source, { dial: { still, pivot, marks: clicks }, ...meter });
   return answer.kind === "question" ? answer.instruction : "found";
 }
 
@@ -75,6 +79,22 @@ describe("findDial with clicks that are not on what they say", () => {
       ]),
     ).toMatch(/^By the two marks the volts rise anticlockwise: /);
     expect(await answerTo([{ at: 0, called: 30 }, { at: 10 }, { at: 30, called: 0 }])).not.toBe("found");
+  });
+
+  it("takes two marks that rise anticlockwise where the profile says so, and none that rise against it", async () => {
+    const backwards = [
+      { at: 0, called: 30 },
+      { at: 30, called: 0 },
+    ];
+    expect(await answerTo(backwards, "anticlockwise")).toBe("found");
+    expect(await answerTo(backwards, "clockwise")).toMatch(/^By the marks the volts rise anticlockwise, by .* not: /);
+    for (const marks of [
+      [{ at: 0 }, { at: 30 }],
+      [{ at: 0 }, { at: 10 }, { at: 30 }],
+    ]) {
+      expect(await answerTo(marks, "clockwise")).toBe("found");
+      expect(await answerTo(marks, "anticlockwise")).toMatch(/^By the marks the volts rise clockwise, by .* not: /);
+    }
   });
 
   it("says that marks which all stand one short stroke beside the long ones are of another picture", async () => {
