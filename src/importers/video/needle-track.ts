@@ -14,7 +14,7 @@ export interface NeedleTrack {
   /** Angle of the needle's axis at the profile's centre column, radians beyond the column's own. */
   readonly axisRad: number;
   readonly uAxisRad: number;
-  /** Standard uncertainty of every turn's size by print beside the needle, a fraction. */
+  /** Standard uncertainty of every turn's size by print beside the needle, or by an eye that moved as it turned; a fraction. */
   readonly uFollowing: number;
   /** Standard uncertainty of every angle by what is left of the eye's movement; frames that follow each other err alike. */
   readonly uEyeRad: number;
@@ -78,15 +78,33 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     bandWeights = bandWeightsOf(fits, shown);
     following = passTwice();
   }
+  const perTurnPx = shiftPerTurn(profile, bandWeights, grid);
   return {
     profile,
     parallax,
     ...axisOffset(profile, grid, shown),
-    uFollowing,
-    uEyeRad: eye.uPx / shiftPerTurn(profile, bandWeights, grid),
+    uFollowing: Math.max(uFollowing, Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad))),
+    uEyeRad: eye.uPx / perTurnPx,
     fits,
     lateralPx: lateralSteps.map((steps) => steps * grid.stepRad),
   };
+}
+
+/**
+ * The part of the needle's plain turns that was taken for the eye's. Print all along the needle holds it back as an eye that
+ * moves with it would: the two cannot be told apart, so that the size of what turned with the eye is in doubt by that part.
+ */
+function eyeShare(fits: readonly (NeedleFit | null)[], { asidePx, uPx }: EyeWalk, perStepPx: number): number {
+  if (uPx === 0) return 0;
+  const turns = fits.flatMap((fit, at) => {
+    const eye = asidePx[at]! / perStepPx;
+    return fit === null ? [] : [{ eye, plain: fit.step + eye }];
+  });
+  const mean = (of: (turn: (typeof turns)[number]) => number) =>
+    turns.reduce((sum, turn) => sum + of(turn), 0) / turns.length;
+  const [middle, middleEye] = [mean(({ plain }) => plain), mean(({ eye }) => eye)];
+  const square = mean(({ plain }) => (plain - middle) ** 2);
+  return square > 0 ? mean(({ plain, eye }) => (plain - middle) * (eye - middleEye)) / square : 0;
 }
 
 function movement(frame: FollowedFrame, grid: PolarGrid): { x: number; y: number } {
