@@ -51,7 +51,8 @@ const RATIOS_PER_S = Array.from({ length: 13 }, (_, at) => 0.003 * 10 ** (at / 3
 const ALIKE = 10;
 /**
  * A walk is believed that is so much likelier than none, by the logarithm. In shaking clips whose eye stayed in its place, the
- * slow part of what registration leaves gained up to 23; an eye that moved by a thousandth of the needle's length 150.
+ * slow part of what registration leaves gained up to 23; an eye
+ * that moved by a thousandth of the needle's length 150 (a script that is not kept).
  */
 const LEAST_GAIN = 3 * ALIKE;
 /** Noise beyond this many standard deviations loses its weight. */

@@ -24,7 +24,7 @@ export interface NeedleTrack {
   readonly lateralPx: Float64Array;
 }
 
-/** How far the pivot may be off along the needle, by its length (`npm run bench:video -- --cells gain`). */
+/** How far the pivot may be off along the needle, by its length: three times what clicks left of it (DEVELOPERS.md, Gain). */
 const PIVOT_SHARE = 0.005;
 /** How often bands that show something else than the needle are looked for. */
 const MOST_ROUNDS = 3;
