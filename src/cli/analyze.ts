@@ -203,18 +203,15 @@ async function runAnalyze(
   print(summary(judged, reportPath));
   if (account !== null) print(await wholeBusText(account));
   if (judged.clocks !== null) print(judged.clocks);
-  if (judged.film !== null) print(sharedGainText(judged.film.reading.gainUncertainty));
+  if (judged.film !== null) {
+    const { sharedGainText } = await import("../importers/video/film-facts.js");
+    print(sharedGainText(judged.film.reading.gainUncertainty));
+  }
   if (options.explain === true) print(explanation(judged.analysis, judged.context));
   for (const sentence of savedColumns) print(sentence);
   if (stored !== null) print(stored);
   if (readingsLeftOut) print("The readings are too many to be copied beside the report; keep the log itself.");
   if (reportPath === undefined) print("For the report with plots, run it again with --out and a folder.");
-}
-
-/** What all depths from a film share. */
-function sharedGainText(gainUncertainty: number): string {
-  const percent = (100 * gainUncertainty).toPrecision(2);
-  return `Film: all depths share a scale known to ${percent} % (standard uncertainty), which their intervals do not hold.`;
 }
 
 /** @throws InputError where the person said something about the clocks of two logs and gave one, or said two things. */

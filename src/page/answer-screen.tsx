@@ -1,5 +1,6 @@
 import type { ComponentChildren } from "preact";
 import { useMemo, useState } from "preact/hooks";
+import { sharedGainText } from "../importers/video/film-facts.js";
 import { namesOf } from "../report/label-text.js";
 import type { Markup } from "../report/markup.js";
 import { shortCautionText } from "../report/messages.js";
@@ -8,7 +9,6 @@ import { budgetSection } from "../report/sections/budgets.js";
 import { noteSections, provenanceSection, readingsSection } from "../report/sections/notes.js";
 import { batterySection, dipSection, verdictSection } from "../report/sections/tables.js";
 import { readingsFile, reportFile, resultFile } from "./answer-files.js";
-import type { FilmOrigin } from "./film-origin.js";
 import { FilmStrips } from "./film-strips.js";
 import { HistoryStep } from "./history-step.js";
 import type { Judged } from "./judge-messages.js";
@@ -67,7 +67,7 @@ function Answer({ judged, history, film }: AnswerProps) {
           <li key={caution}>{shortCautionText(caution)}</li>
         ))}
       </ul>
-      {judged.film !== null && <p class="note">{sharedScaleText(judged.film)}</p>}
+      {judged.film !== null && <p class="note">{sharedGainText(judged.film.gainUncertainty)}</p>}
       <SaveRow judged={judged} />
       {history !== null && <HistoryStep judged={judged} history={history} />}
       <Plots analysis={analysis} />
@@ -84,12 +84,6 @@ function Answer({ judged, history, film }: AnswerProps) {
       </details>
     </>
   );
-}
-
-/** What all depths from a film share. */
-function sharedScaleText({ gainUncertainty }: FilmOrigin): string {
-  const percent = (100 * gainUncertainty).toPrecision(2);
-  return `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals do not hold it.`;
 }
 
 function Parts({ parts }: { readonly parts: readonly (Markup | null)[] }) {
