@@ -77,6 +77,7 @@ export function filmRecording({ clip, reading, sha256 }: FilmReading, clipPath: 
       timesS: reading.timesS,
       voltagesV: reading.voltagesV,
       readingUncertaintiesV: reading.readingUncertaintiesV,
+      gainUncertainty: reading.gainUncertainty,
     },
     sha256,
     source: basename(clipPath),

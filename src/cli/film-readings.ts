@@ -10,8 +10,13 @@ export function filmReadingsCsv(
   film: { readonly clip: Pick<NodeClip, "decoder">; readonly reading: NeedleReading; readonly sha256: string },
   more: readonly string[] = [],
 ): string {
-  const { timesS, voltagesV, readingUncertaintiesV } = film.reading;
-  const facts = [`clip sha256: ${film.sha256}`, ...filmFacts(film.clip.decoder, film.reading), ...more];
+  const { timesS, voltagesV, readingUncertaintiesV, gainUncertainty } = film.reading;
+  const facts = [
+    `clip sha256: ${film.sha256}`,
+    ...filmFacts(film.clip.decoder, film.reading),
+    ...more,
+    `gain_u: ${gainUncertainty}`,
+  ];
   const rows = Array.from(
     timesS,
     (timeS, i) => `${timeS.toFixed(6)},${voltagesV[i]!.toFixed(5)},${readingUncertaintiesV[i]!.toPrecision(3)}`,

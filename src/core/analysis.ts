@@ -99,7 +99,9 @@ export type VerdictReason =
   /** The meter stood at an end of its range, where it can show no dip in full. */
   | "meter-at-end"
   /** A needle was read, and nobody said how far its friction holds it back. */
-  | "friction-untold";
+  | "friction-untold"
+  /** The doubt of the readings' gain is as large as the dip, or would hide it. */
+  | "gain-doubtful";
 
 export interface LoadAnswer {
   readonly id: string;
@@ -194,6 +196,7 @@ export type BudgetSource =
   | "noise-model"
   | "switching-time-and-shape"
   | "display-step"
+  | "voltage-gain"
   | "depth"
   | "measured-current"
   | "reference-rating"

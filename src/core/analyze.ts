@@ -20,6 +20,7 @@ import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
 import { rankUntold } from "./verdict/load-ranking.js";
+import { figuresUnderGain, polarizationUnderGain } from "./verdict/shared-gain.js";
 import { rankSharers } from "./verdict/sharers-ranking.js";
 import { withMeasurement } from "./verdict/with-measurement.js";
 
@@ -41,6 +42,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
 
   // What kind of recording this is.
   const facts = recordingFacts(asRead, profile);
+  const gainUncertainty = asRead.gainUncertainty ?? 0;
   const { recording, copies } = withoutCopies(asRead);
 
   // When the loads were switched: marked, measured, or searched for.
@@ -67,6 +69,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     displayStepV: facts.displayStepV,
     ownNoiseV: facts.ownNoiseV,
     frictionV: profile?.meter?.frictionV ?? 0,
+    gainUncertainty,
   }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.
@@ -80,6 +83,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       growth: growthToStatedTime(one.response.shape),
     })),
     profile,
+    gainUncertainty,
   );
   const lowestResistanceOhm = source.known
     ? Math.max(source.resistanceOhm - 2 * source.uOhm, 0)
@@ -112,9 +116,10 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     besideMarksV: unmarked.deepestV,
     cadenceTold: options.cadence != null,
     displayStepV: facts.displayStepV,
+    gainUncertainty,
     random,
   });
-  const dips = gatherDips(judged, answered.loads, source, steps, random);
+  const dips = gatherDips(judged, answered.loads, source, steps, { gainUncertainty, random });
   const battery = batteryAnswer({
     source,
     dips,
@@ -128,8 +133,14 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     regulated: facts.regulatedAboveV !== null,
     temperatureC: options.temperatureC ?? null,
     stateOfCharge: options.stateOfCharge ?? null,
-    polarization: polarization(recording, profile?.meter, steps?.dischargeSign ?? null, random),
-    twoCurrent: twoCurrentFigures(recording, steps?.dischargeSign ?? null, profile?.battery?.capacityAh),
+    polarization: polarizationUnderGain(
+      polarization(recording, profile?.meter, steps?.dischargeSign ?? null, random),
+      gainUncertainty,
+    ),
+    twoCurrent: figuresUnderGain(
+      twoCurrentFigures(recording, steps?.dischargeSign ?? null, profile?.battery?.capacityAh),
+      gainUncertainty,
+    ),
     random,
   });
 

@@ -1,15 +1,20 @@
 import type { Recording } from "../core/index.js";
 
 const ROWS_PER_PIECE = 20_000;
+const GAIN_LINE = "# gain_u: ";
 
 /**
  * The readings as they were used, in the canonical form and in pieces; a current on its own time axis gets rows of its
- * own, and readings with uncertainties of their own get a column `u_V`. Each number is the shortest decimal that reads
+ * own, readings with uncertainties of their own get a column `u_V`, and a gain that they share stands above them in a line
+ * `# gain_u: SHARE`. Each number is the shortest decimal that reads
  * back to the same double.
  */
 export function* recordingCsvPieces(recording: Recording): Generator<string> {
   const { timesS, voltagesV, current, readingUncertaintiesV: uncertaintiesV } = recording;
-  let lines = [headerOf(current !== undefined, uncertaintiesV !== undefined)];
+  let lines = [
+    ...(recording.gainUncertainty === undefined ? [] : [`${GAIN_LINE}${decimal(recording.gainUncertainty)}`]),
+    headerOf(current !== undefined, uncertaintiesV !== undefined),
+  ];
   const axisS = current?.timesS ?? new Float64Array(0);
   let volt = 0;
   let ampere = 0;
@@ -53,14 +58,20 @@ export type RecordingReading =
 export function readRecordingCsv(text: string): RecordingReading {
   const lines = text.split("\n");
   const refuse = (line: number, problem: string): RecordingReading => ({ ok: false, line: line + 1, problem });
-  const columns = (lines[0] ?? "").split(",");
+  const told = lines[0]?.startsWith(GAIN_LINE) === true ? lines[0].slice(GAIN_LINE.length) : null;
+  const gainUncertainty = Number(told);
+  if (told !== null && (!(gainUncertainty > 0) || decimal(gainUncertainty) !== told)) {
+    return refuse(0, `'${told.slice(0, 60)}' is no share as the program writes numbers`);
+  }
+  const head = told === null ? 0 : 1;
+  const columns = (lines[head] ?? "").split(",");
   const [withCurrent, withUncertainties] = [columns.includes("current_A"), columns.includes("u_V")];
-  if (lines[0] !== headerOf(withCurrent, withUncertainties)) {
-    return refuse(0, "the header is not time_s,voltage_V[,current_A][,u_V]");
+  if (lines[head] !== headerOf(withCurrent, withUncertainties)) {
+    return refuse(head, "the header is not time_s,voltage_V[,current_A][,u_V]");
   }
   if (lines.pop() !== "") return refuse(lines.length, "the text does not end with a line break");
   const [timesS, voltagesV, axisS, currentsA, uncertaintiesV]: number[][] = [[], [], [], [], []];
-  for (let row = 1; row < lines.length; row++) {
+  for (let row = head + 1; row < lines.length; row++) {
     const cells = lines[row]!.split(",");
     const numbers = cells.map((cell) => (cell === "" ? Number.NaN : Number(cell)));
     const problem = rowProblem(cells, numbers, { columns, withCurrent, withUncertainties });
@@ -85,6 +96,7 @@ export function readRecordingCsv(text: string): RecordingReading {
         ? { current: { timesS: Float64Array.from(axisS!), currentsA: Float64Array.from(currentsA!) } }
         : {}),
       ...(withUncertainties ? { readingUncertaintiesV: Float64Array.from(uncertaintiesV!) } : {}),
+      ...(told === null ? {} : { gainUncertainty }),
     },
   };
 }

@@ -17,6 +17,7 @@ const recordings = fc.integer({ min: 1, max: 20 }).chain((count) =>
     uncertaintiesV: fc.option(
       fc.array(uncertainty, { minLength: count, maxLength: count }).map((all) => Float64Array.from(all)),
     ),
+    gainUncertainty: fc.option(fc.double({ min: 1e-6, max: 9, noNaN: true })),
     current: fc.option(
       fc.record({
         timesS: rising(5),
@@ -29,12 +30,13 @@ const recordings = fc.integer({ min: 1, max: 20 }).chain((count) =>
 describe("recordingCsv()", () => {
   it("reads back to the same doubles, uncertainties and currents with their readings", () => {
     fc.assert(
-      fc.property(recordings, ({ timesS, voltagesV, uncertaintiesV, current }) => {
+      fc.property(recordings, ({ timesS, voltagesV, uncertaintiesV, current, gainUncertainty }) => {
         const recording = {
           timesS,
           voltagesV,
           ...(current === null ? {} : { current }),
           ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
+          ...(gainUncertainty === null ? {} : { gainUncertainty }),
         };
         expect(readRecordingCsv(recordingCsv(recording))).toEqual({ ok: true, recording });
       }),
@@ -52,6 +54,21 @@ describe("recordingCsv()", () => {
     const bytes = new TextEncoder().encode(text);
     const read = await importLogs([{ name: "a", size: null, open: () => [bytes] }], "voltage", {});
     expect(read.recording).toMatchObject(recording);
+  });
+
+  it("tells the gain that readings share in a line above them, as the importer reads it", async () => {
+    const recording = {
+      timesS: Float64Array.of(0, 0.1, 0.2),
+      voltagesV: Float64Array.of(25.2, 25.1, 25.3),
+      gainUncertainty: 0.004,
+    };
+    const text = recordingCsv(recording);
+    expect(text).toBe("# gain_u: 0.004\ntime_s,voltage_V\n0,25.2\n0.1,25.1\n0.2,25.3\n");
+    const bytes = new TextEncoder().encode(text);
+    const read = await importLogs([{ name: "a", size: null, open: () => [bytes] }], "voltage", {});
+    expect(read.recording).toMatchObject(recording);
+    expect(readRecordingCsv(text.replace("0.004", "0.0040"))).toMatchObject({ ok: false, line: 1 });
+    expect(readRecordingCsv(text.replace("time_s", "time"))).toMatchObject({ ok: false, line: 2 });
   });
 
   it("is not read where an uncertainty is missing or a column is misnamed", () => {

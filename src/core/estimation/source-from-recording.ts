@@ -57,15 +57,20 @@ export type SourceAnswer = SourceResistance | { readonly known: false; readonly 
 
 /**
  * Finds the source resistance by the best route that the recording allows: measured current, then reference loads, then
- * the profile's battery and path. Several loads of one route are fitted jointly.
+ * the profile's battery and path. Several loads of one route are fitted jointly. `voltageGainU` is the standard uncertainty
+ * of the gain that all depths share, as a share: the depths themselves come without it.
  */
-export function sourceResistance(dips: readonly EstimatedDip[], profile: BusProfile | null): SourceAnswer {
+export function sourceResistance(
+  dips: readonly EstimatedDip[],
+  profile: BusProfile | null,
+  voltageGainU = 0,
+): SourceAnswer {
   const measured = together(dips.filter((dip) => dip.responded).flatMap((dip) => fromMeasured(dip)));
-  if (measured !== null) return withGain(measured);
+  if (measured !== null) return withVoltageGain(withGain(measured), voltageGainU);
   const references = (profile?.loads ?? []).filter((load) => load.reference);
   const byReference = references.map((load) => fromReference(load, dips));
   const reference = together(byReference.flatMap((answer) => (answer.known ? [answer] : [])));
-  if (reference !== null) return reference;
+  if (reference !== null) return withVoltageGain(reference, voltageGainU);
   const known = fromProfile(profile);
   if (known.known) return known;
   return byReference.find((answer) => !answer.known) ?? known;
@@ -137,6 +142,17 @@ function withGain(source: SourceResistance): SourceResistance {
     uOhm: rootSumSquares(source.uOhm, CLAMP_GAIN_FRACTION * source.resistanceOhm),
     rows: [...source.rows, gain],
     draw: (random) => source.draw(random) / (1 + CLAMP_GAIN_FRACTION * random.normal()),
+  };
+}
+
+/** Adds the gain of the voltage readings, which all depths share: no number of dips makes it smaller. */
+function withVoltageGain(source: SourceResistance, gainU: number): SourceResistance {
+  if (gainU === 0) return source;
+  return {
+    ...source,
+    uOhm: rootSumSquares(source.uOhm, gainU * source.resistanceOhm),
+    rows: [...source.rows, row("voltage-gain", { value: 1, u: gainU }, "1", source.resistanceOhm)],
+    draw: (random) => source.draw(random) * (1 + gainU * random.normal()),
   };
 }
 

@@ -11,6 +11,11 @@ export interface Recording {
   readonly current?: CurrentSeries;
   /** Standard uncertainty of each reading against its neighbours, where the instrument tells it (video). */
   readonly readingUncertaintiesV?: Float64Array;
+  /**
+   * Standard uncertainty of the gain that all voltage readings share, as a share of any change (0.004 is 0.4 %); absent
+   * where the instrument tells none.
+   */
+  readonly gainUncertainty?: number;
   /** What the stamps of the log can tell apart, s; absent where that is not known. */
   readonly clockResolutionS?: number;
 }

@@ -10,6 +10,7 @@ import { rootSumSquares } from "../statistics/portable-power.js";
 import { spanningDips } from "./differing-dips.js";
 import { holmAdjusted } from "./holm.js";
 import { type AnswerContext, answerLoad, depthOf, detectableDepths, type JudgedResponse } from "./load-answers.js";
+import { finiteOrNull, limitsUnderGain, pValueUnderGain } from "./shared-gain.js";
 
 /** Answers for all loads, and the limits of the recording as a whole. */
 export interface AnsweredLoads {
@@ -28,6 +29,8 @@ export interface JudgingRates {
   readonly ownNoiseV: number;
   /** How far friction holds the needle off, volts; 0 for none. */
   readonly frictionV: number;
+  /** Standard uncertainty of the gain that all readings share, as a share. */
+  readonly gainUncertainty: number;
 }
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
@@ -37,9 +40,12 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
     load: switching.loads.find(({ id }) => id === one.response.id)!,
   }));
   const share = rates.falseAlarmRate / Math.max(found.length, 1);
-  const pValues = holmAdjusted(
-    found.map(({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score)),
+  const alone = found.map(
+    ({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score),
   );
+  const gainKnown = holmAdjusted(alone);
+  const pValues = holmAdjusted(alone.map((pValue) => pValueUnderGain(pValue, rates.gainUncertainty)));
+  const limitRates = { ...rates, falseAlarmRate: share };
   return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
@@ -49,14 +55,19 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
             ownNoiseV: rates.ownNoiseV,
             levelsV: dips.map(({ referenceV }) => referenceV),
           });
+    const doubted = limitsUnderGain(limits, limitRates);
     const bias = rates.frictionV > 0 ? withFriction(rounding, rates.frictionV) : rounding;
     return {
       response,
       profile: load.profile,
       dips,
       pValue: pValues[k],
-      criticalDepthV: limits.criticalDepthV,
-      minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
+      gainKnown: {
+        pValue: gainKnown[k],
+        minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
+      },
+      criticalDepthV: doubted.criticalDepthV,
+      minimumDetectableDepthV: doubted.minimumDetectableDepthV + bias.mostV,
       surelyDetectableDepthV: limits.surelyDetectableDepthV,
       displayBias: bias,
       indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
@@ -141,7 +152,7 @@ export function answerLoads(
     budgets: answered.flatMap((one) => one.budgets),
     assumptions,
     warnings,
-    limits: finiteLimits(switching) ?? {
+    limits: searchLimits(switching, context) ?? {
       criticalDepthV: worst(judged.map((one) => one.criticalDepthV)),
       minimumDetectableDepthV: worst(judged.map((one) => one.minimumDetectableDepthV)),
     },
@@ -166,17 +177,22 @@ function isCoarse(judged: JudgedResponse): boolean {
 
 /** The limit of the recording is that of its least visible load; null without any. */
 function worst(limitsV: readonly number[]): number | null {
-  return limitsV.length === 0 ? null : Math.max(...limitsV);
+  return limitsV.length === 0 ? null : finiteOrNull(Math.max(...limitsV));
 }
 
-/** Limits of a search; infinite ones are none. */
-function finiteLimits(switching: Switching): AnsweredLoads["limits"] | null {
-  const limits = switching.searchLimits;
+/** Limits of a search under the doubt of the gain; infinite ones are none. */
+function searchLimits({ searchLimits: limits }: Switching, context: AnswerContext): AnsweredLoads["limits"] | null {
   if (limits === undefined) return null;
-  const finite = (limit: number | null) => (limit !== null && Number.isFinite(limit) ? limit : null);
+  const doubted = limitsUnderGain(
+    {
+      criticalDepthV: limits.criticalDepthV ?? Number.POSITIVE_INFINITY,
+      minimumDetectableDepthV: limits.minimumDetectableDepthV ?? Number.POSITIVE_INFINITY,
+    },
+    context,
+  );
   return {
-    criticalDepthV: finite(limits.criticalDepthV),
-    minimumDetectableDepthV: finite(limits.minimumDetectableDepthV),
+    criticalDepthV: finiteOrNull(doubted.criticalDepthV),
+    minimumDetectableDepthV: finiteOrNull(doubted.minimumDetectableDepthV),
   };
 }
 

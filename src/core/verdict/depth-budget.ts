@@ -7,11 +7,15 @@ import type { Quantity } from "../quantity/quantity.js";
 import { normalQuantile } from "../statistics/distribution.js";
 import { squared } from "../statistics/portable-power.js";
 
-/** What the depth's uncertainty is made of: noise, what is open about the noise, shape and times, display. */
+/**
+ * What the depth's uncertainty is made of: noise, what is open about the noise, shape and times, display, and the gain of
+ * the readings, which `depth` itself does not hold yet.
+ */
 export function depthBudget(
   { response, displayBias }: { readonly response: MarkedResponse; readonly displayBias: DisplayBias },
   depth: Quantity<"V">,
   displayStepV: number | null,
+  gainUncertainty: number,
 ): UncertaintyBudget {
   const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
   const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
@@ -32,6 +36,9 @@ export function depthBudget(
       u: display,
       sensitivity: 1,
     });
+  }
+  if (gainUncertainty > 0) {
+    inputs.push({ source: "voltage-gain", value: 1, unit: "1", u: gainUncertainty, sensitivity: depth.value });
   }
   return uncertaintyBudget(inputs, {
     quantity: "depth",

@@ -8,6 +8,7 @@ import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { JudgedResponse } from "./load-answers.js";
+import { withSharedGain } from "./shared-gain.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
 export function gatherDips(
@@ -15,8 +16,9 @@ export function gatherDips(
   loads: readonly LoadAnswer[],
   source: SourceAnswer,
   steps: MeasuredSteps | null,
-  random: RandomGenerator,
+  context: { readonly gainUncertainty: number; readonly random: RandomGenerator },
 ): readonly Dip[] {
+  const { gainUncertainty, random } = context;
   const uOnsetS = 0.3;
   const dips = judged.flatMap((one) => {
     const answer = loads.find(({ id }) => id === one.response.id);
@@ -24,10 +26,10 @@ export function gatherDips(
     const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
-      if (measured !== null) return measuredDipOf(measured, onTime, referenceV, answer.id);
-      const depth = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
+      if (measured !== null) return measuredDipOf(measured, onTime, { referenceV, load: answer.id, gainUncertainty });
+      const depth = withSharedGain(normalQuantity(depthV, uDepthV, "V", "generalized-least-squares"), gainUncertainty);
       const resistance = resistanceOf(
-        { value: depthV, u: uDepthV },
+        { value: depthV, u: depth.u },
         growthToStatedTime(one.response.shape),
         answer,
         source,
@@ -50,13 +52,20 @@ export function gatherDips(
 }
 
 /** A dip whose depth was read directly at its step, for the current was measured with it. */
-function measuredDipOf(measured: MeasuredDip, onTime: OnTime, referenceV: number, load: string): Dip {
-  const { depth, current, resistances } = measured;
+function measuredDipOf(
+  { depth, current, resistances: plain }: MeasuredDip,
+  onTime: OnTime,
+  { referenceV, load, gainUncertainty }: { referenceV: number; load: string; gainUncertainty: number },
+): Dip {
+  const resistances = plain.map(({ atS, resistance }) => ({
+    atS,
+    resistance: withSharedGain(resistance, gainUncertainty),
+  }));
   return {
     onsetS: onTime.onsetS,
     releaseS: onTime.releaseS,
     durationS: onTime.releaseS - onTime.onsetS,
-    depth: normalQuantity(depth.value, depth.u, "V", "measured-current"),
+    depth: withSharedGain(normalQuantity(depth.value, depth.u, "V", "measured-current"), gainUncertainty),
     residualV: referenceV - depth.value,
     load,
     current: normalQuantity(current.value, current.u, "A", "measured-current"),

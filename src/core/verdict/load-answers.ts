@@ -14,6 +14,7 @@ import { mixtureQuantile } from "../statistics/normal-mixture.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { depthBudget } from "./depth-budget.js";
+import { finiteOrNull, largestHiddenDepthV, withSharedGain } from "./shared-gain.js";
 import { judge } from "./verdict.js";
 
 /** One load's response with what it was searched at. */
@@ -37,8 +38,10 @@ export interface JudgedResponse {
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
-  /** Depth before any adjustment for having been accepted. */
+  /** Depth before any adjustment for having been accepted, and without the doubt of the readings' gain. */
   readonly depth: Quantity<"V">;
+  /** p-value and limits as they would be if the gain of the readings were known. */
+  readonly gainKnown: { readonly pValue: number; readonly minimumDetectableDepthV: number };
   readonly measuredA: Uncertain | null;
 }
 
@@ -62,6 +65,8 @@ export interface AnswerContext {
   /** Whether somebody said in which rhythm the load was switched. */
   readonly cadenceTold: boolean;
   readonly displayStepV: number | null;
+  /** Standard uncertainty of the gain that all readings share, as a share. */
+  readonly gainUncertainty: number;
   readonly random: RandomGenerator;
 }
 
@@ -102,11 +107,16 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     pValue: judged.pValue,
     falseAlarmRate: context.falseAlarmRate,
     depthV: depth.value,
-    upperDepthV: upperDepthV(judged, context.falseAlarmRate),
+    upperDepthV: largestHiddenDepthV(
+      upperDepthV(judged, context.falseAlarmRate),
+      context.gainUncertainty,
+      Math.min(context.falseAlarmRate, 0.01),
+    ),
     displayShareV: judged.displayBias.mostV,
     frozen: context.frozen,
     atEnd: context.atEnd,
     frictionUntold: context.frictionUntold,
+    gainDoubtful: gainDoubtful(judged, expectedDepthV, context.falseAlarmRate),
     sourceNotShown: context.sourceNotShown,
     besideMarksV: context.besideMarksV,
     indistinct: judged.indistinct,
@@ -121,12 +131,12 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
   });
   const responded = judgement.verdict === "responded";
   const seen = responded || judged.surelyDetectableDepthV === null;
-  const shown = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
+  const accepted = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
   const currents = !responded
     ? unknownCurrent("load-did-not-respond")
     : context.atEnd && judged.measuredA === null
       ? unknownCurrent("meter-at-end")
-      : currentOf(judged, shown, context);
+      : currentOf(judged, accepted, context);
   const assumptions: Assumption[] = [];
   const settles = responded && !context.atEnd && settlingShows(response);
   if (settles) {
@@ -147,19 +157,36 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       pValue: judged.pValue,
       switchingCount: seen ? response.onTimes.length : 0,
       // The best of a search that found nothing is the largest of many noises: no estimate of anything.
-      depth: seen && !context.atEnd ? shown : null,
-      coldDepth: coldFactor === null ? null : coldDepth(response),
+      depth: seen && !context.atEnd ? withSharedGain(accepted, context.gainUncertainty) : null,
+      coldDepth: coldFactor === null ? null : withSharedGain(coldDepth(response), context.gainUncertainty),
       expectedDepthV,
-      criticalDepthV: judged.criticalDepthV,
-      minimumDetectableDepthV: judged.minimumDetectableDepthV,
+      criticalDepthV: finiteOrNull(judged.criticalDepthV),
+      minimumDetectableDepthV: finiteOrNull(judged.minimumDetectableDepthV),
       current: currents.current,
       coldCurrent:
         coldFactor === null || currents.current === null ? null : scaled(currents.current, response, context.random),
       reference: profile?.reference ?? false,
     },
-    budgets: [...(context.atEnd ? [] : [depthBudget(judged, shown, context.displayStepV)]), ...currents.budgets],
+    budgets: [
+      ...(context.atEnd ? [] : [depthBudget(judged, accepted, context.displayStepV, context.gainUncertainty)]),
+      ...currents.budgets,
+    ],
     assumptions,
   };
+}
+
+/** Whether only the doubt of the readings' gain keeps the load from having responded, or its missing dip from being told. */
+function gainDoubtful(
+  { gainKnown, pValue, minimumDetectableDepthV }: JudgedResponse,
+  expectedDepthV: number | null,
+  falseAlarmRate: number,
+): boolean {
+  if (gainKnown.pValue <= falseAlarmRate && pValue > falseAlarmRate) return true;
+  return (
+    expectedDepthV !== null &&
+    gainKnown.minimumDetectableDepthV <= expectedDepthV &&
+    minimumDetectableDepthV > expectedDepthV
+  );
 }
 
 /** What the true depth hardly exceeds, volts: by noise and display, and where switchings differ by their own interval too. */
@@ -222,7 +249,9 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
     const { quantity, method } = propagatedQuantity(rated, taken.drawA, context.random);
     return found(judged, quantity, [input], method);
   }
-  const own: Uncertain = { value: depth.value, u: depth.u };
+  // The gain of the readings cancels where their own dips gave the resistance.
+  const { value, u } = source.route === "known-resistance" ? withSharedGain(depth, context.gainUncertainty) : depth;
+  const own: Uncertain = { value, u };
   const answer =
     source.current === null
       ? currentFromResistance(

@@ -35,6 +35,8 @@ export interface Evidence {
   readonly atEnd: boolean;
   /** The readings are a needle's, and how far its friction holds it back is not known. */
   readonly frictionUntold: boolean;
+  /** Without the doubt of the readings' gain it would have responded, or a missing dip would have been told. */
+  readonly gainDoubtful: boolean;
 }
 
 /** A verdict, its reason, and how many switchings more would settle it. */
@@ -48,24 +50,22 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
- * itself. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
+ * itself, and beyond the doubt of the readings' common gain. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
  * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
  * range, no unknown friction may have held a needle through it, and something shows that a battery feeds the bus.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {
   const { pValue, falseAlarmRate, depthV, expectedDepthV, minimumDetectableDepthV, upperDepthV } = evidence;
-  if (evidence.sourceRegulated) return undecided("source-regulated", null);
-  if (evidence.frozen) return undecided("display-too-coarse", null);
-  if (evidence.indistinct) return undecided("load-not-told", null);
-  // The cause must be found first: switching on again is no advice after a breaker may have tripped.
-  if (evidence.strayed) return undecided("dips-disagree", null);
+  const unfit = unfitBecause(evidence);
+  if (unfit !== null) return undecided(unfit, null);
   if (pValue <= falseAlarmRate && depthV > 0) {
     if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
     if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
     return { verdict: "responded", because: "above-critical", moreSwitchings: null };
   }
   if (evidence.atEnd) return undecided("meter-at-end", null);
+  if (evidence.gainDoubtful) return undecided("gain-doubtful", null);
   if (upperDepthV < 0) return undecided("wrong-direction", null);
   if (evidence.switchingUntold) return undecided("never-switched", null);
   if (expectedDepthV === null) {
@@ -83,6 +83,15 @@ export function judge(evidence: Evidence): Judgement {
     return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
   }
   return undecided("between", Math.max(1, evidence.switchingCount));
+}
+
+/** Why the recording tells nothing of this load, response or not; null where it may. */
+function unfitBecause({ sourceRegulated, frozen, indistinct, strayed }: Evidence): VerdictReason | null {
+  if (sourceRegulated) return "source-regulated";
+  if (frozen) return "display-too-coarse";
+  if (indistinct) return "load-not-told";
+  // The cause must be found first: switching on again is no advice after a breaker may have tripped.
+  return strayed ? "dips-disagree" : null;
 }
 
 function undecided(because: VerdictReason, moreSwitchings: number | null): Judgement {

@@ -79,11 +79,13 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   findings.push(...farOff);
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
+  const gainUncertainty = sharedGain(plan.header.context);
+  if (gainUncertainty !== null) findings.push({ code: "shared-gain", gainUncertainty });
   const blank = (role: ValueRole): boolean =>
     leftOut.has(role) || set.partial.has(role) || readers.some(({ sink }) => sink!.hasBlanks(role));
   return {
     ...seriesOf(
-      { timesS, values, blank, placeOf, clockResolutionS: resolutionOfTimes(resolutionS, spread) },
+      { timesS, values, blank, placeOf, clockResolutionS: resolutionOfTimes(resolutionS, spread), gainUncertainty },
       plan,
       options,
       findings,
@@ -217,6 +219,8 @@ interface RawSeries {
   readonly placeOf: PlaceOf;
   /** What the times can tell apart. */
   readonly clockResolutionS: number | null;
+  /** Of the gain that all voltages share; null where the log tells none. */
+  readonly gainUncertainty: number | null;
   readonly timesS: Float64Array;
   readonly values: ReadonlyMap<ValueRole, Float64Array>;
   /** Whether some row has no reading of that role. */
@@ -224,7 +228,7 @@ interface RawSeries {
 }
 
 function seriesOf(
-  { timesS, values, blank, placeOf, clockResolutionS }: RawSeries,
+  { timesS, values, blank, placeOf, clockResolutionS, gainUncertainty }: RawSeries,
   plan: LogPlan,
   options: LogOptions,
   findings: LogFinding[],
@@ -248,6 +252,7 @@ function seriesOf(
             voltagesV: voltage.values,
             ...(current === null ? {} : { current }),
             ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
+            ...(gainUncertainty === null ? {} : { gainUncertainty }),
             ...(clockResolutionS === null ? {} : { clockResolutionS }),
           },
     current,
@@ -255,6 +260,25 @@ function seriesOf(
       temperature === null ? null : { timesS: temperature.timesS, temperaturesC: inCelsius(temperature.values, plan) },
   };
 }
+
+/**
+ * The standard uncertainty of the gain of all voltages that the line `# gain_u: 0.004` above the readings tells, as a share.
+ *
+ * @throws {InputError} where it is no such share.
+ */
+function sharedGain(context: Readonly<Record<string, string>>): number | null {
+  const told = context.gain_u;
+  if (told === undefined) return null;
+  const share = Number(told);
+  if (share >= 0 && share <= LARGEST_GAIN_U) return share > 0 ? share : null;
+  throw new InputError({
+    problem: `the line gain_u above the readings says '${told.slice(0, 40)}', which is no standard uncertainty of a gain`,
+    remedy: "give it as a share from 0 to 10 with a decimal point, such as 0.004, or leave the line out",
+  });
+}
+
+/** Chosen: a gain less certain than this tells nothing of anything. */
+const LARGEST_GAIN_U = 10;
 
 /** The uncertainty of each voltage reading; null where the log has none. @throws {InputError} where one is no uncertainty. */
 function uncertaintiesBeside(

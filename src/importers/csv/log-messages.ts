@@ -56,6 +56,8 @@ function logMessage(finding: LogFinding): string {
         : `${finding.column} left out: it holds an alternating part (--${finding.role}-column overrules)`;
     case "time":
       return `time taken from ${finding.column}, read as ${finding.form}, ${TIME_REASONS[finding.because]} (--time-column, --time-format and --time-unit overrule)`;
+    case "shared-gain":
+      return `all voltages share a gain known to ${(100 * finding.gainUncertainty).toPrecision(2)} % (standard uncertainty), as the line gain_u says`;
     case "interval":
       return `readings placed ${finding.intervalS} s apart, ${finding.because === "told" ? "as you said" : "as the lines above the readings say"} (--interval overrules)`;
     case "date-order":
@@ -80,6 +82,7 @@ function rowMessage(
         | "column-left-out"
         | "time"
         | "interval"
+        | "shared-gain"
         | "date-order"
         | "zone";
     }

@@ -45,6 +45,8 @@ export type LogFinding =
       readonly rowCount: number;
       readonly firstLine: number;
     }
+  /** A gain's standard uncertainty that all voltage readings share, as a share of any change. */
+  | { readonly code: "shared-gain"; readonly gainUncertainty: number }
   | { readonly code: "cut-short"; readonly line: number }
   | { readonly code: "sorted"; readonly rowCount: number; readonly largestS: number; readonly line: number }
   | { readonly code: "same-times"; readonly rowCount: number; readonly line: number }

@@ -9,15 +9,15 @@ const FAULT_WORDS: Readonly<Record<FrameFault, string>> = {
 /** Gaps shorter than this are told by their number only. */
 const WORTH_TELLING_S = 0.3;
 
-/** From this share on, what moved the needle may as well have been the phone: a dip is not clear of it by 2.5 times. */
+/** From this share on, what moved the needle may as well have been the phone: no dip is clear of it by 2.5 times. */
 const DOUBTED_GAIN = 0.4;
 const BY_THE_EYE =
-  "the needle was seen more from one side while it moved, as where the phone moves with the switch: rely on no response from this clip, film again with the phone at rest";
+  "the needle was seen more from one side while it moved, as where the phone moves with the switch: film again with the phone at rest";
 
 /** What all depths from a film share, and a caution where it is most of them. */
 export function sharedGainText(gainUncertainty: number): string {
   const percent = (100 * gainUncertainty).toPrecision(2);
-  const shared = `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals do not hold it.`;
+  const shared = `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals hold it.`;
   return gainUncertainty < DOUBTED_GAIN ? shared : `${shared} Caution: ${BY_THE_EYE}.`;
 }
 
@@ -31,7 +31,7 @@ export function filmFacts(decoder: string, reading: NeedleReading): string[] {
     `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
     `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"} as it says or only so its battery can stand where the needle does`}, ${dial.marks.length} marks found on the dial`,
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
-    `gain u: ${gainUncertainty.toPrecision(2)} of every dip's depth, common to all and not in the uncertainties below`,
+    `gain u: ${gainUncertainty.toPrecision(2)} of every movement, common to all and not in the uncertainties of the readings; it counts in every depth`,
     ...(gainUncertainty < DOUBTED_GAIN ? [] : [`caution: ${BY_THE_EYE}`]),
     ...long.map(
       ({ startS, endS, fault }) =>

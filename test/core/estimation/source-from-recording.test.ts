@@ -80,6 +80,36 @@ describe("sourceResistance()", () => {
   });
 });
 
+describe("sourceResistance() of depths that share a gain", () => {
+  it.each([
+    ["references", [dip("lamp", 0.18), dip("pump", 0.12)]],
+    [
+      "measured currents",
+      [dip("lamp", 0.18, 0.003, { value: 9, u: 0.1 }), dip("pump", 0.12, 0.003, { value: 6, u: 0.1 })],
+    ],
+  ] as const)("is never surer than that gain, however many %s gave it", (_, dips) => {
+    const plain = known(dips);
+    const source = sourceResistance(dips, profile, 0.2);
+    if (!source.known) throw new Error(source.reason);
+    expect(source.resistanceOhm).toBe(plain.resistanceOhm);
+    expect(source.uOhm).toBeCloseTo(Math.hypot(plain.uOhm, 0.2 * plain.resistanceOhm), 12);
+    const drawn = Array.from({ length: 4000 }, (_, seed) => source.draw(randomGenerator(seed + 1)));
+    const mean = drawn.reduce((sum, ohm) => sum + ohm / drawn.length, 0);
+    const sd = Math.sqrt(drawn.reduce((sum, ohm) => sum + (ohm - mean) ** 2 / drawn.length, 0));
+    // Three deviations of a standard deviation from 4000 draws: 3.4 %.
+    expect(Math.abs(sd / source.uOhm - 1)).toBeLessThan(0.034 + 0.02);
+  });
+
+  it("does not touch the profile's resistance", () => {
+    const whole: BusProfile = {
+      battery: { resistanceOhm: { value: 0.02, u: 0.001 } },
+      pathResistanceOhm: { value: 0.001, u: 0.0001 },
+      loads: [],
+    };
+    expect(sourceResistance([], whole, 0.2)).toMatchObject({ uOhm: Math.hypot(0.001, 0.0001) });
+  });
+});
+
 describe("sourceResistance() routes", () => {
   const battery: BusProfile = {
     ...profile,

@@ -47,6 +47,7 @@ const context: AnswerContext = {
   besideMarksV: 0,
   cadenceTold: false,
   displayStepV: null,
+  gainUncertainty: 0,
   random: randomGenerator(1),
 };
 const judgedAs = (id: string, more: Parameters<typeof judgedOf>[0] = {}) =>
@@ -60,7 +61,14 @@ const silentAs = (id: string) =>
   });
 
 describe("judgeResponses()", () => {
-  const rates: JudgingRates = { falseAlarmRate: 0.02, power: 0.9, displayStepV: null, ownNoiseV: 0, frictionV: 0 };
+  const rates: JudgingRates = {
+    falseAlarmRate: 0.02,
+    power: 0.9,
+    displayStepV: null,
+    ownNoiseV: 0,
+    frictionV: 0,
+    gainUncertainty: 0,
+  };
   const detected = (ids: readonly string[], scores: readonly number[]): Detected =>
     ({
       windows: [],

@@ -21,7 +21,8 @@ const gather = (
   answers: readonly LoadAnswer[] = [answer],
   source: Parameters<typeof gatherDips>[2] = SOURCE,
   steps: MeasuredSteps | null = null,
-) => gatherDips([judged], answers, source, steps, randomGenerator(1));
+  gainUncertainty = 0,
+) => gatherDips([judged], answers, source, steps, { gainUncertainty, random: randomGenerator(1) });
 
 describe("gatherDips()", () => {
   it("lists each switching of a load that responded, in order of time, with its own depth", () => {
@@ -31,6 +32,14 @@ describe("gatherDips()", () => {
     expect(dips[1]).toMatchObject({ onsetS: 20, releaseS: 26, durationS: 6, load: "probe", current });
     expect(dips[1]!.depth).toEqual(normalQuantity(0.12, 0.02, "V", "generalized-least-squares"));
     expect(dips[1]!.residualV).toBeCloseTo(23.38, 12);
+  });
+
+  it("adds the doubt of the readings' gain to each depth and to the resistance it gives", () => {
+    const [plain] = gather();
+    const [doubted] = gather(judgedOf(), [answer], SOURCE, null, 0.3);
+    expect(doubted!.depth.value).toBe(plain!.depth.value);
+    expect(doubted!.depth.u).toBeCloseTo(Math.hypot(0.01, 0.3 * 0.1), 12);
+    expect(doubted!.depth.high - 0.1).toBeCloseTo(1.959964 * Math.hypot(0.01, 0.03), 7);
   });
 
   it("lists none of a load that did not respond, has no depth, or was not answered", () => {

@@ -60,23 +60,28 @@ export const dipOf = (changed: Partial<SingleDip> = {}): SingleDip => ({
   ...changed,
 });
 
-export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse => ({
-  response: RESPONSE,
-  profile: null,
-  dips: [dipOf(), dipOf({ onTime: { onsetS: 20, releaseS: 26 } })],
-  pValue: 1e-6,
-  criticalDepthV: 0.01,
-  minimumDetectableDepthV: 0.02,
-  surelyDetectableDepthV: null,
-  displayBias: { uV: 0, mostV: 0 },
-  indistinct: false,
-  edgesDisagree: false,
-  rhythmGoesOn: false,
-  strayed: false,
-  depth: normalQuantity(0.1, 0.005, "V", "generalized-least-squares"),
-  measuredA: null,
-  ...changed,
-});
+export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse => {
+  const judged = {
+    response: RESPONSE,
+    profile: null,
+    dips: [dipOf(), dipOf({ onTime: { onsetS: 20, releaseS: 26 } })],
+    pValue: 1e-6,
+    criticalDepthV: 0.01,
+    minimumDetectableDepthV: 0.02,
+    surelyDetectableDepthV: null,
+    displayBias: { uV: 0, mostV: 0 },
+    indistinct: false,
+    edgesDisagree: false,
+    rhythmGoesOn: false,
+    strayed: false,
+    depth: normalQuantity(0.1, 0.005, "V", "generalized-least-squares"),
+    measuredA: null,
+    ...changed,
+  };
+  // As where the gain of the readings is known.
+  const { pValue, minimumDetectableDepthV } = judged;
+  return { gainKnown: { pValue, minimumDetectableDepthV }, ...judged };
+};
 
 export const SOURCE: SourceResistance = {
   known: true,

@@ -24,6 +24,7 @@ const contextOf = (changed: Partial<AnswerContext> = {}): AnswerContext => ({
   besideMarksV: 0,
   cadenceTold: false,
   displayStepV: null,
+  gainUncertainty: 0,
   random: randomGenerator(1),
   ...changed,
 });

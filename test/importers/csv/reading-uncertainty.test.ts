@@ -11,6 +11,22 @@ async function read(log: string, options: LogOptions = {}, lanes: Lanes = "plain
 
 const LOG = lines("time_s,voltage_V,u_V", "0,25.2,0.02", "0.1,25.1,0.03", "0.2,25.0,0.05", "0.3,24.9,0.02");
 
+describe("importLogs() of readings that share a gain", () => {
+  it("reads its standard uncertainty from a line above them, and says so", async () => {
+    const { recording, understood } = await read(`# clip: a.mp4\n# gain_u: 0.0041\n${LOG}`);
+    expect(recording!.gainUncertainty).toBe(0.0041);
+    expect(understood.map((one) => one.text).join("\n")).toContain("all voltages share a gain known to 0.41 %");
+    expect((await read(LOG)).recording!).not.toHaveProperty("gainUncertainty");
+    expect((await read(`# gain_u: 0\n${LOG}`)).recording!).not.toHaveProperty("gainUncertainty");
+  });
+
+  it.each(["-0.1", "4 %", "11", "NaN"])("refuses one of %s", async (told) => {
+    await expect(read(`# gain_u: ${told}\n${LOG}`)).rejects.toThrow(
+      `the line gain_u above the readings says '${told}'`,
+    );
+  });
+});
+
 describe("importLogs() of readings with uncertainties of their own", () => {
   it.each(["plain", "bytes", "text"] as const)("reads the column u_V beside the voltage (by %s)", async (lanes) => {
     const { recording, understood } = await read(LOG, {}, lanes);

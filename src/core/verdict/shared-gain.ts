@@ -1,0 +1,110 @@
+import type { TwoCurrentFigure } from "../analysis.js";
+import type { Polarization } from "../battery/polarization.js";
+import { COVERAGE } from "../quantity/interval.js";
+import type { Quantity, Unit } from "../quantity/quantity.js";
+import { normalQuantile, normalSurvival } from "../statistics/distribution.js";
+import { rootSumSquares, squared } from "../statistics/portable-power.js";
+
+/**
+ * A quantity in proportion to the readings' changes, with the doubt `gainUncertainty` (a share) of their gain added.
+ *
+ * Source: JCGM 100:2008, 5.1.6 (relative uncertainties of a product); half-widths in quadrature as uncertainties are.
+ */
+export function withSharedGain<U extends Unit>(quantity: Quantity<U>, gainUncertainty: number): Quantity<U> {
+  if (gainUncertainty === 0) return quantity;
+  const { value, u, low, high } = quantity;
+  const uGain = gainUncertainty * Math.abs(value);
+  const halfGain = normalQuantile((1 + COVERAGE) / 2) * uGain;
+  return {
+    ...quantity,
+    u: rootSumSquares(u, uGain),
+    low: value - rootSumSquares(value - low, halfGain),
+    high: value + rootSumSquares(high - value, halfGain),
+  };
+}
+
+/** Below this, a p-value is taken for this. */
+const SMALLEST = 1e-300;
+
+/**
+ * The p-value of a response whose gain is in doubt: its standardised size `z` becomes `1 / sqrt(1 / z^2 + g^2)`, so that
+ * what may be all gain is never significant, however small the noise.
+ */
+export function pValueUnderGain(pValue: number, gainUncertainty: number): number {
+  if (gainUncertainty === 0 || pValue >= 0.5) return pValue;
+  const z = -normalQuantile(Math.max(pValue, SMALLEST));
+  return normalSurvival(1 / rootSumSquares(1 / z, gainUncertainty));
+}
+
+/** Critical and minimum detectable depth in volts. */
+export interface DepthLimits {
+  readonly criticalDepthV: number;
+  readonly minimumDetectableDepthV: number;
+}
+
+/**
+ * Depth limits of ISO 11843-1 where the gain of all readings is uncertain by a share `g` of any change.
+ *
+ * A depth is then significant from `c / sqrt(1 - (g z_alpha)^2)` on, and a true depth D is found with the power where it
+ * exceeds that by `z_power sqrt(sigma^2 + (g D)^2)`. Infinite where the doubt alone is as large as a depth.
+ */
+export function limitsUnderGain(
+  limits: DepthLimits,
+  { gainUncertainty: g, falseAlarmRate, power }: Rates,
+): DepthLimits {
+  if (g === 0) return limits;
+  const zPower = normalQuantile(power);
+  const sigmaV = Math.max(0, (limits.minimumDetectableDepthV - limits.criticalDepthV) / zPower);
+  const clear = 1 - squared(g * normalQuantile(1 - falseAlarmRate));
+  const left = 1 - squared(g * zPower);
+  if (!(clear > 0) || !(left > 0)) {
+    return { criticalDepthV: Number.POSITIVE_INFINITY, minimumDetectableDepthV: Number.POSITIVE_INFINITY };
+  }
+  const criticalDepthV = limits.criticalDepthV / Math.sqrt(clear);
+  const constant = squared(criticalDepthV) - squared(zPower * sigmaV);
+  const root = Math.sqrt(Math.max(0, squared(criticalDepthV) - left * constant));
+  return { criticalDepthV, minimumDetectableDepthV: (criticalDepthV + root) / left };
+}
+
+interface Rates {
+  readonly gainUncertainty: number;
+  readonly falseAlarmRate: number;
+  readonly power: number;
+}
+
+/** Largest true depth that may show as no more than `shownV` volts, at a chance of `rate`; infinite where all may be hidden. */
+export function largestHiddenDepthV(shownV: number, gainUncertainty: number, rate: number): number {
+  const least = 1 - gainUncertainty * normalQuantile(1 - rate);
+  if (shownV <= 0) return shownV;
+  return least > 0 ? shownV / least : Number.POSITIVE_INFINITY;
+}
+
+/** Ohmic part and polarisation, all of whose resistances share the gain. */
+export function polarizationUnderGain(found: Polarization | null, gainUncertainty: number): Polarization | null {
+  if (found === null || !found.known) return found;
+  const { ohmic, pairs } = found.model;
+  return {
+    ...found,
+    model: {
+      ohmic: withSharedGain(ohmic, gainUncertainty),
+      pairs: pairs.map((pair) => ({ ...pair, resistance: withSharedGain(pair.resistance, gainUncertainty) })),
+    },
+  };
+}
+
+/** Figures of the two-current rules, whose resistances and short-circuit currents share the gain. */
+export function figuresUnderGain(
+  figures: readonly TwoCurrentFigure[],
+  gainUncertainty: number,
+): readonly TwoCurrentFigure[] {
+  return figures.map((figure) => ({
+    ...figure,
+    resistance: withSharedGain(figure.resistance, gainUncertainty),
+    shortCircuit: figure.shortCircuit === null ? null : withSharedGain(figure.shortCircuit, gainUncertainty),
+  }));
+}
+
+/** A limit that a person can be told; null for none. */
+export function finiteOrNull(limitV: number): number | null {
+  return Number.isFinite(limitV) ? limitV : null;
+}
