@@ -2,7 +2,7 @@ import type { BatteryProfile, MeterProfile } from "../../core/index.js";
 import type { Dial } from "./dial.js";
 import { type NeedleLine, type Place, turnBetween } from "./dial-geometry.js";
 import { type DialQuestion, question, rank } from "./dial-question.js";
-import { type DialScale, scaleFromMarks, scaleFromProfile } from "./dial-scale.js";
+import { type DialScale, scaleFromMarks, scaleFromProfile, type Undirected } from "./dial-scale.js";
 import type { FrameSource, LumaFrame, PixelArea } from "./frame.js";
 import { lineSegments } from "./line-segments.js";
 import { neighboursAtRest } from "./needle-at-rest.js";
@@ -10,6 +10,7 @@ import { type MeasuredNeedle, measureNeedle, type RadialLine, radialLines } from
 import { fittedPivot } from "./pivot-fit.js";
 import { type PivotCandidate, pivotCandidates } from "./pivot-search.js";
 import type { ScaleCurve } from "./scale-curve.js";
+import { powerUpDirection, type ScaleDirection } from "./scale-direction.js";
 import type { SnappedMark } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { type Still, stillAt, stills, stillWith } from "./still.js";
@@ -41,6 +42,7 @@ export interface DialFound {
   /** Share of the doubt that is left about the needle, 0 to 1; 1 is sure. */
   readonly confidence: number;
   readonly scaleFrom: "marks" | "profile";
+  readonly directionBy: DialScale["directionBy"];
 }
 
 /** How far from the pivot frames are registered, in radii of the scale, and a little more. */
@@ -58,11 +60,19 @@ export async function findDial(
   }
   let first: DialQuestion | null = null;
   let tried = 0;
+  const { fullScaleV, smallestDivisionV } = hints.meter ?? {};
+  const scaleTold = fullScaleV !== undefined && smallestDivisionV !== undefined;
+  let restedAt: number | null = null;
   for await (const still of stills(source, 3, signal)) {
-    const found = inStill(source, still, hints);
+    const alone = inStill(source, still, hints);
+    if (alone.kind === "found") return alone;
+    const poweredUp: ScaleDirection | null =
+      restedAt === null || alone.alongScale === null ? null : powerUpDirection(restedAt, alone.alongScale);
+    const found: DialFound | DialQuestion = poweredUp === null ? alone : inStill(source, still, hints, poweredUp);
     if (found.kind === "found") return found;
+    restedAt ??= alone.alongScale;
     if (first === null || rank(found.code) > rank(first.code)) first = found;
-    if (found.code === "no-scale" || ++tried >= 4) break;
+    if ((found.code === "no-scale" && !scaleTold) || ++tried >= 4) break;
   }
   return first ?? question("no-frame", null);
 }
@@ -91,7 +101,12 @@ interface FaceFound {
   readonly innerRadiusPx: number;
 }
 
-function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound | DialQuestion {
+function inStill(
+  source: FrameSource,
+  still: Still,
+  hints: DialHints,
+  poweredUp: ScaleDirection | null = null,
+): DialFound | DialQuestion {
   const marks = (hints.dial?.marks ?? []).map((mark) => ({ ...codedPlace(source, mark), volts: mark.volts }));
   const clicked = hints.dial?.pivot === undefined ? null : codedPlace(source, hints.dial.pivot);
   const candidates = pivots(still.mean, marks, clicked);
@@ -106,13 +121,11 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
   const scaleAt = ({ pivot, needle }: MeasuredNeedle) =>
     marks.length > 0
       ? (scaleFromMarks(plane, pivot, needle.angleRad, marks, hints.meter) ?? "marks-off-dial")
-      : scaleFromProfile(plane, pivot, needle.angleRad, face, hints);
+      : scaleFromProfile(plane, pivot, needle.angleRad, face, { ...hints, poweredUp });
   const first = scaleAt(face.measured);
-  if (typeof first === "string")
-    return question(first, still.frame, {
-      ...face.measured,
-      scaleRadiusPx: face.scaleRadiusPx,
-    });
+  const { measured: seen, scaleRadiusPx } = face;
+  if (typeof first === "string") return question(first, still.frame, { ...seen, scaleRadiusPx });
+  if ("alongScale" in first) return question("no-direction", still.frame, { ...seen, scaleRadiusPx, ...first });
   const { measured, scale, uPivotAlongPx } = settled(plane, face, first, clicked, scaleAt);
   const fault = scale.fault();
   if (fault !== null) return question(fault, still.frame, { ...measured, scaleRadiusPx: face.scaleRadiusPx });
@@ -129,6 +142,7 @@ function inStill(source: FrameSource, still: Still, hints: DialHints): DialFound
     curve: scale.curve,
     confidence: face.confidence,
     scaleFrom: marks.length > 0 ? "marks" : "profile",
+    directionBy: scale.directionBy,
   };
 }
 
@@ -161,7 +175,7 @@ function settled(
   face: FaceFound,
   start: DialScale,
   clicked: Place | null,
-  scaleAt: (measured: MeasuredNeedle) => DialScale | string,
+  scaleAt: (measured: MeasuredNeedle) => DialScale | Undirected | string,
 ): { measured: MeasuredNeedle; scale: DialScale; uPivotAlongPx: number } {
   let { measured } = face;
   let scale = start;
@@ -175,7 +189,7 @@ function settled(
     const again = measureNeedle(plane, fitted, { ...needle, strength: 1 }, face.innerRadiusPx);
     if (again === null) return { measured, scale, uPivotAlongPx };
     const scaleAgain = scaleAt(again);
-    if (typeof scaleAgain === "string") return { measured, scale, uPivotAlongPx };
+    if (typeof scaleAgain === "string" || "alongScale" in scaleAgain) return { measured, scale, uPivotAlongPx };
     measured = again;
     scale = scaleAgain;
   }

@@ -22,6 +22,8 @@ export interface DialQuestion {
   readonly pivot: Place | null;
   readonly needle: NeedleLine | null;
   readonly scaleRadiusPx: number | null;
+  /** Where the needle lies along a scale that may count either way, a share from its first stroke clockwise. */
+  readonly alongScale: number | null;
 }
 
 const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, string>> = {
@@ -36,7 +38,7 @@ const INSTRUCTIONS: Readonly<Record<Exclude<DialDoubt, MarksFault["code"]>, stri
   "no-scale":
     "The needle was found, but not what its scale means: mark two or more scale marks with their volts on the still, or give the meter's full_scale_V and smallest_division_V in the profile.",
   "no-direction":
-    "The scale was found, but not which way its volts rise: give the meter's scale_rises (clockwise or anticlockwise) in the profile, or mark three or more scale marks with their volts on the still.",
+    "The scale was found, but not which way its volts rise: give the meter's scale_rises (clockwise or anticlockwise) in the profile, begin the film before the bus has power, or mark three or more scale marks with their volts on the still.",
   "marks-off-dial":
     "The marks do not stand in order around one pivot: mark the pivot and the marks of one scale again.",
 };
@@ -66,7 +68,7 @@ export function rank(code: DialDoubt): number {
 export function question(
   fault: keyof typeof INSTRUCTIONS | MarksFault,
   still: LumaFrame | null,
-  found: { pivot?: Place; needle?: NeedleLine; scaleRadiusPx?: number } = {},
+  found: { pivot?: Place; needle?: NeedleLine; scaleRadiusPx?: number; alongScale?: number } = {},
 ): DialQuestion {
   const isPlain = typeof fault === "string";
   return {
@@ -77,5 +79,6 @@ export function question(
     pivot: found.pivot ?? null,
     needle: found.needle ?? null,
     scaleRadiusPx: found.scaleRadiusPx ?? null,
+    alongScale: found.alongScale ?? null,
   };
 }

@@ -3,7 +3,7 @@ import { type Place, turnBetween } from "./dial-geometry.js";
 import { type MarksFault, marksFault } from "./marks-check.js";
 import type { SeenStroke } from "./pivot-fit.js";
 import { type ScaleCurve, scaleCurve } from "./scale-curve.js";
-import { scaleDirection } from "./scale-direction.js";
+import { type DirectionTold, type ScaleDirection, scaleDirection } from "./scale-direction.js";
 import { type SnappedMark, type StrokeBand, scaleStrokes, snapMarks } from "./scale-marks.js";
 import type { GrayPlane } from "./smooth-sampling.js";
 import { longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-count.js";
@@ -12,10 +12,17 @@ import { longestChain, onlyStrong, type StrokeRun, strokeRuns } from "./stroke-c
 export interface DialScale {
   readonly marks: readonly SnappedMark[];
   readonly curve: ScaleCurve;
+  /** What tells which way its volts rise. */
+  readonly directionBy: "marks" | DirectionTold["by"];
   /** Printed strokes that it was laid through. */
   readonly strokes: readonly SeenStroke[];
   /** Looks for a contradiction between the marks and the print. */
   fault(): MarksFault | null;
+}
+
+/** Where the needle lies along a scale that may count either way, a share from its first stroke clockwise. */
+export interface Undirected {
+  readonly alongScale: number;
 }
 
 /** The scale through a person's marks, each moved onto its printed stroke; null when they are in no order. */
@@ -41,6 +48,7 @@ export function scaleFromMarks(
   const strokes = [...snapped, ...between].map(({ angleRad, radiusPx }) => ({ angleRad, radiusPx, tone: tone! }));
   return {
     marks,
+    directionBy: "marks",
     curve: scaleCurve([...knots, ...between]),
     strokes,
     fault: () => marksFault(plane, pivot, needleRad, along, runs, tone, meter?.scaleRises),
@@ -91,17 +99,21 @@ function inOrder(marks: readonly SnappedMark[], needleRad: number): number[] | n
 
 /**
  * The scale of a meter whose end values and smallest division the profile tells: a ring of regular strokes, exactly as many
- * as that makes; a word for what is missing when the strokes do not say so clearly, or nothing tells which way they count.
- * Without the division a part of a scale, or its long strokes, could pass for the whole.
+ * as that makes; a word for what is missing when the strokes do not say so clearly, and where the needle lies along them when
+ * nothing tells which way they count (`poweredUp` may). Without the division a part of a scale, or its long strokes, could pass for the whole.
  */
 export function scaleFromProfile(
   plane: GrayPlane,
   pivot: Place,
   needleRad: number,
   face: { readonly scaleRadiusPx: number; readonly innerRadiusPx: number },
-  profile: { readonly meter?: MeterProfile; readonly battery?: BatteryProfile },
-): DialScale | "no-scale" | "no-direction" {
-  const { fullScaleV, smallestDivisionV, zeroV = 0 } = profile.meter ?? {};
+  known: {
+    readonly meter?: MeterProfile;
+    readonly battery?: BatteryProfile;
+    readonly poweredUp: ScaleDirection | null;
+  },
+): DialScale | "no-scale" | Undirected {
+  const { fullScaleV, smallestDivisionV, zeroV = 0 } = known.meter ?? {};
   if (fullScaleV === undefined || smallestDivisionV === undefined) return "no-scale";
   for (const tone of ["dark", "light"] as const) {
     const half = Math.max(1.5, 0.018 * face.scaleRadiusPx);
@@ -120,10 +132,10 @@ export function scaleFromProfile(
         volts: zeroV + index * division,
       }));
       const clockwiseV = scaleCurve(counted).voltsAt(needleRad);
-      const direction = scaleDirection(clockwiseV, { ...profile.meter, fullScaleV }, profile.battery);
-      if (direction === null) return "no-direction";
+      const told = scaleDirection(clockwiseV, { ...known.meter, fullScaleV }, known.battery, known.poweredUp);
+      if (told === null) return { alongScale: (clockwiseV - zeroV) / (fullScaleV - zeroV) };
       const knots =
-        direction === "clockwise"
+        told.rises === "clockwise"
           ? counted
           : counted.map((knot) => ({ ...knot, volts: zeroV + fullScaleV - knot.volts })).reverse();
       const marks = [knots[0]!, knots.at(-1)!].map((knot) => ({
@@ -137,6 +149,7 @@ export function scaleFromProfile(
       }));
       return {
         marks,
+        directionBy: told.by,
         curve: scaleCurve(knots),
         strokes: knots.map(({ angleRad }) => ({ angleRad, radiusPx, tone })),
         fault: () => null,

@@ -6,6 +6,13 @@ const FAULT_WORDS: Readonly<Record<FrameFault, string>> = {
   "beyond-scale": "the needle stood outside the marked scale",
 };
 
+const DIRECTION_WORDS: Readonly<Record<NeedleReading["dial"]["directionBy"], string>> = {
+  marks: "as the marks do",
+  profile: "as it says",
+  battery: "since only so its battery can stand where the needle does",
+  "power-up": "since the needle rested at the other end before the bus had power",
+};
+
 /** Gaps shorter than this are told by their number only. */
 const WORTH_TELLING_S = 0.3;
 
@@ -29,7 +36,7 @@ export function filmFacts(decoder: string, reading: NeedleReading): string[] {
   return [
     `decoder: ${decoder}`,
     `frames: ${frameQuality.length}, of which ${timesS.length} gave a reading`,
-    `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"} as it says or only so its battery can stand where the needle does`}, ${dial.marks.length} marks found on the dial`,
+    `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"} ${DIRECTION_WORDS[dial.directionBy]}`}, ${dial.marks.length} marks found on the dial`,
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
     `gain u: ${gainUncertainty.toPrecision(2)} of every movement, common to all and not in the uncertainties of the readings; it counts in every depth`,
     ...(gainUncertainty < DOUBTED_GAIN ? [] : [`caution: ${BY_THE_EYE}`]),

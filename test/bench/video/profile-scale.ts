@@ -1,8 +1,9 @@
 /**
  * The scale as the profile's meter tells it, no click, on dials of another hand than the samples': `npx tsx
  * test/bench/video/profile-scale.ts`. Which way the volts rise is told by the profile (needle at 0 to 30 V by 10), or only
- * its battery is: 12 lead-acid cells (0 to 30 V by 10, and 22 to 28 V by 2). Right is within 0.4 V at five places of the
- * scale.
+ * its battery is: 12 lead-acid cells (0 to 30 V by 10, and 22 to 28 V by 2); or nothing but the film is, which begins with a
+ * needle at rest and goes on at 12 to 28 V by 4, or begins near full scale (a charger that is taken off, which tells nothing
+ * and must be asked about). Right is within 0.4 V at five places of the scale.
  */
 import { type DialHints, findDial } from "../../../src/importers/video/needle-reading.js";
 import { renderedClip } from "../../importers/video/render/clip.js";
@@ -16,13 +17,22 @@ for (const [name, style] of HELD_OUT) {
   const scaleRises = style.sweepDeg > 0 ? "clockwise" : "anticlockwise";
   const told = await tally(style, [0, 10, 20, 30], { meter: { ...METER, scaleRises } });
   const byBattery = await tally(style, [0, 10, 20, 30, 22, 24, 26, 28], { meter: METER, battery: BATTERY });
-  process.stdout.write(`${name}\n  told: ${told}\n  by the battery: ${byBattery}\n`);
+  const byPowerUp = await tally(style, [12, 16, 20, 24, 28], { meter: METER }, 0);
+  const fromAbove = await tally(style, [20, 24], { meter: METER }, 29.6);
+  process.stdout.write(
+    `${name}\n  told: ${told}\n  by the battery: ${byBattery}\n  by power-up: ${byPowerUp}\n  charger off: ${fromAbove}\n`,
+  );
 }
 
-async function tally(style: DialStyle, needlesV: readonly number[], hints: DialHints): Promise<string> {
+/** Answers to a needle at each voltage, or that goes there from `fromV` 2.5 s after the film's begin. */
+async function tally(style: DialStyle, needlesV: readonly number[], hints: DialHints, fromV?: number): Promise<string> {
   let [right, asked, wrong, worstV] = [0, 0, 0, 0];
   for (const needleV of needlesV) {
-    const clip = renderedClip(style, { ...noClickFilming(style, 3), frameCount: 4, volts: () => needleV });
+    const filmed =
+      fromV === undefined
+        ? { frameCount: 4, volts: () => needleV }
+        : { frameCount: 30, framesPerS: 5, volts: (timeS: number) => (timeS < 2.5 ? fromV : needleV) };
+    const clip = renderedClip(style, { ...noClickFilming(style, 3), ...filmed });
     const answer = await findDial(clip, hints);
     if (answer.kind === "question") {
       asked += 1;
