@@ -19,6 +19,7 @@ import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
+import { isClear } from "./verdict/judged-response.js";
 import { rankUntold } from "./verdict/load-ranking.js";
 import { figuresUnderGain, polarizationUnderGain } from "./verdict/shared-gain.js";
 import { rankSharers } from "./verdict/sharers-ranking.js";
@@ -89,11 +90,12 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     ? Math.max(source.resistanceOhm - 2 * source.uOhm, 0)
     : lowestProfileResistanceOhm(profile);
 
-  // Whether dips stand where nobody marked any, before a missing response is believed.
+  // Whether dips stand where nobody marked any, before a missing response, or a faint one, is believed.
   const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
+  const open = new Set(judged.filter((one) => !isClear(one)).map((one) => one.response.id));
   const unmarked =
     switching.mode === "marked"
-      ? unmarkedDips(recording, detected.windows, (id) => silent.has(id), {
+      ? unmarkedDips(recording, detected.windows, (id) => open.has(id), {
           falseAlarmRate,
           power,
           lagS: profile?.meter?.lagS,
@@ -113,7 +115,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     frozen: facts.frozen,
     atEnd: facts.meterEndV !== null,
     frictionUntold: facts.frictionUntold,
-    besideMarksV: unmarked.deepestV,
+    besideMarks: unmarked,
     cadenceTold: options.cadence != null,
     displayStepV: facts.displayStepV,
     gainUncertainty,

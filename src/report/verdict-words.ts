@@ -58,7 +58,7 @@ export function verdictReasonText(load: LoadAnswer): string {
     case "dips-disagree":
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
     case "dips-beside-marks":
-      return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock.";
+      return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "rhythm-goes-on":
       return "The voltage dips on in the same rhythm where it was not switched, so something that cycles by itself may have made these dips.";
     case "source-regulated":

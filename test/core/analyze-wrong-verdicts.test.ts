@@ -147,6 +147,28 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     }
   });
 
+  it("another load cycles by itself, about as fast as it is switched, and its edges miss the marks", () => {
+    const wrong: number[] = [];
+    let doubted = 0;
+    for (let seed = 1; seed <= 24; seed++) {
+      const phase = randomSource(900 + seed);
+      const [periodS, onShare, startS] = [
+        13 * (0.85 + 0.3 * phase.uniform()),
+        0.3 + 0.4 * phase.uniform(),
+        13 * phase.uniform(),
+      ];
+      const cycles = Array.from({ length: 9 }, (_, k) => {
+        const onS = (k - 1) * periodS + startS + 0.1 * periodS * phase.normal();
+        return [onS, onS + onShare * periodS] as const;
+      });
+      const { verdict, because } = answerTo({ seed, extraV: dips(0.12, cycles) });
+      if (verdict === "responded") wrong.push(seed);
+      if (because === "dips-beside-marks") doubted += 1;
+    }
+    expect(wrong).toEqual([]);
+    expect(doubted).toBeGreaterThan(3);
+  });
+
   it("the bus is regulated", () => {
     const answer = answerTo({ levelV: 27.8, extraV: dips(0.2) });
     expect([answer.verdict, answer.because]).toEqual(["undecided", "source-regulated"]);

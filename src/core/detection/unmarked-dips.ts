@@ -6,7 +6,7 @@ import { leftoverShapes } from "./load-work.js";
 import type { MarkedResponse } from "./marked-response.js";
 import { type FoundTrain, type SearchOptions, searchTrains } from "./search.js";
 import { searchSeries } from "./search-series.js";
-import { dipTemplate } from "./switching-template.js";
+import { dipTemplate, type OnTime } from "./switching-template.js";
 
 /** Dips that stand in a judged stretch away from every load that responded. */
 export interface UnmarkedDips {
@@ -22,20 +22,36 @@ export function warningsOf({ trains }: UnmarkedDips): readonly Warning[] {
   return trains.map(({ onTimes }) => ({ code: "dip-without-mark", onsetS: onTimes[0].onsetS }));
 }
 
+/** How far a dip may lie from a mark and still be the marked one, seconds. */
+const OWN_S = 1;
+
 /**
- * Looks for dips that no mark accounts for, anywhere in a recording in which some marked load did not respond.
+ * Depth of the deepest dip of a train that stands away from these on-times, volts; 0 for none. A load whose own dips were
+ * found is not doubted for them.
+ */
+export function deepestBesideV({ trains }: UnmarkedDips, own: readonly OnTime[]): number {
+  const isOwn = (dip: OnTime) =>
+    own.some(
+      ({ onsetS, releaseS }) => Math.abs(dip.onsetS - onsetS) < OWN_S && Math.abs(dip.releaseS - releaseS) < OWN_S,
+    );
+  return trains.reduce((most, { depthV, onTimes }) => (onTimes.every(isOwn) ? most : Math.max(most, depthV)), 0);
+}
+
+/**
+ * Looks for dips that no mark accounts for, anywhere in a recording in which some marked load did not respond, or not
+ * clearly.
  *
- * Marks that are late, or that belong to another clock, leave the load's dips standing beside them; then nothing may be
- * concluded from the missing response. Recordings longer than half an hour are searched in the judged stretches only.
+ * Marks that are late, or that belong to another clock, leave the load's dips standing beside them, and so does something
+ * that cycles by itself; then nothing may be concluded from a missing response, or from a faint one. Recordings longer than half an hour are searched in the judged stretches only.
  */
 export function unmarkedDips(
   recording: Recording,
   windows: readonly DetectedWindow[],
-  isSilent: (id: string) => boolean,
+  isOpen: (id: string) => boolean,
   options: Omit<SearchOptions, "cadence">,
 ): UnmarkedDips {
   const responses = windows.flatMap(({ detection }) => detection.responses);
-  if (!responses.some(({ id }) => isSilent(id))) return NO_UNMARKED;
+  if (!responses.some(({ id }) => isOpen(id))) return NO_UNMARKED;
   const whole = searchSeries(recording, options.displayStepV);
   const series =
     whole !== null && spanOf(whole) <= LONGEST_S ? [whole] : windows.map(({ detection }) => detection.design.series);

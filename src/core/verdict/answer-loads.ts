@@ -9,7 +9,8 @@ import type { Quantity } from "../quantity/quantity.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import { spanningDips } from "./differing-dips.js";
 import { holmAdjusted } from "./holm.js";
-import { type AnswerContext, answerLoad, depthOf, detectableDepths, type JudgedResponse } from "./load-answers.js";
+import type { AnswerContext, JudgedResponse } from "./judged-response.js";
+import { answerLoad, depthOf, detectableDepths } from "./load-answers.js";
 import { finiteOrNull, limitsUnderGain, pValueUnderGain } from "./shared-gain.js";
 
 /** Answers for all loads, and the limits of the recording as a whole. */

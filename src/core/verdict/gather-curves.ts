@@ -2,7 +2,7 @@ import type { AnalysisCurves, CoherentAverage } from "../analysis.js";
 import type { Detected, DetectedWindow } from "../detection/detect-in-windows.js";
 import { firstAtOrAfter } from "../detection/switching-template.js";
 import { squared } from "../statistics/portable-power.js";
-import type { JudgedResponse } from "./load-answers.js";
+import type { JudgedResponse } from "./judged-response.js";
 
 /** Curves for figures: the judged stretches, and each load's dips averaged at their onset. */
 export function gatherCurves(detected: Detected, judged: readonly JudgedResponse[]): AnalysisCurves {

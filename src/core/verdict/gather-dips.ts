@@ -7,7 +7,7 @@ import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js"
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { RandomGenerator } from "../statistics/random.js";
-import type { JudgedResponse } from "./load-answers.js";
+import type { JudgedResponse } from "./judged-response.js";
 import { withSharedGain } from "./shared-gain.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */

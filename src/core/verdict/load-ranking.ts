@@ -7,7 +7,7 @@ import type { Uncertain } from "../quantity/quantity.js";
 import { normalDensity } from "../statistics/distribution.js";
 import { logarithm } from "../statistics/portable-exponential.js";
 import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
-import type { JudgedResponse } from "./load-answers.js";
+import type { JudgedResponse } from "./judged-response.js";
 
 /** Dips that nobody said the load of. */
 export interface UntoldDips {

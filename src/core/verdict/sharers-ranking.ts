@@ -4,7 +4,7 @@ import type { Assumption, RankedLoads } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
-import type { JudgedResponse } from "./load-answers.js";
+import type { JudgedResponse } from "./judged-response.js";
 import { expectedCurrent, rankLoads } from "./load-ranking.js";
 
 /** More loads on one switch than this are not told apart by size. */

@@ -18,6 +18,8 @@ export interface Evidence {
   readonly frozen: boolean;
   /** Depth of the deepest dip that stands away from every mark, volts; 0 for none. */
   readonly besideMarksV: number;
+  /** The response is so clear that dips beside the marks do not matter. */
+  readonly isClear: boolean;
   /** Another load was switched at the same times, so that nothing tells which of them answered. */
   readonly indistinct: boolean;
   /** Whether the load was switched at all is known to nobody. */
@@ -50,7 +52,7 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
- * itself, and beyond the doubt of the readings' common gain. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
+ * itself, beyond the doubt of the readings' common gain, and either clear or without dips half as deep beside the marks. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
  * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
  * range, no unknown friction may have held a needle through it, and something shows that a battery feeds the bus.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
@@ -59,11 +61,7 @@ export function judge(evidence: Evidence): Judgement {
   const { pValue, falseAlarmRate, depthV, expectedDepthV, minimumDetectableDepthV, upperDepthV } = evidence;
   const unfit = unfitBecause(evidence);
   if (unfit !== null) return undecided(unfit, null);
-  if (pValue <= falseAlarmRate && depthV > 0) {
-    if (evidence.switchingsDisagree) return undecided("dips-disagree", Math.max(2, evidence.switchingCount));
-    if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
-    return { verdict: "responded", because: "above-critical", moreSwitchings: null };
-  }
+  if (pValue <= falseAlarmRate && depthV > 0) return judgeSignificant(evidence);
   if (evidence.atEnd) return undecided("meter-at-end", null);
   if (evidence.gainDoubtful) return undecided("gain-doubtful", null);
   if (upperDepthV < 0) return undecided("wrong-direction", null);
@@ -83,6 +81,15 @@ export function judge(evidence: Evidence): Judgement {
     return { verdict: "no response", because: "excludes-acceptable", moreSwitchings: null };
   }
   return undecided("between", Math.max(1, evidence.switchingCount));
+}
+
+/** A dip that noise would seldom make: whether the load made it. */
+function judgeSignificant(evidence: Evidence): Judgement {
+  const more = Math.max(2, evidence.switchingCount);
+  if (evidence.switchingsDisagree) return undecided("dips-disagree", more);
+  if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
+  if (!evidence.isClear && evidence.besideMarksV > evidence.depthV / 2) return undecided("dips-beside-marks", more);
+  return { verdict: "responded", because: "above-critical", moreSwitchings: null };
 }
 
 /** Why the recording tells nothing of this load, response or not; null where it may. */

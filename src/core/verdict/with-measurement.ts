@@ -4,7 +4,7 @@ import { normalQuantity } from "../quantity/interval.js";
 import type { Recording } from "../series/recording.js";
 import { normalSurvival } from "../statistics/distribution.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
-import type { JudgedResponse } from "./load-answers.js";
+import type { JudgedResponse } from "./judged-response.js";
 
 /**
  * Adds what a measured current tells of a response.

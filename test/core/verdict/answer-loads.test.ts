@@ -1,11 +1,12 @@
 import { describe, expect, it } from "vitest";
 import type { Detected } from "../../../src/core/detection/detect-in-windows.js";
 import type { SwitchedLoad, Switching } from "../../../src/core/detection/switching.js";
+import { NO_UNMARKED } from "../../../src/core/detection/unmarked-dips.js";
 import type { LoadProfile } from "../../../src/core/profile.js";
 import { normalQuantity } from "../../../src/core/quantity/interval.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { answerLoads, type JudgingRates, judgeResponses } from "../../../src/core/verdict/answer-loads.js";
-import type { AnswerContext } from "../../../src/core/verdict/load-answers.js";
+import type { AnswerContext } from "../../../src/core/verdict/judged-response.js";
 import { dipOf, judgedOf, RESPONSE, SOURCE } from "./judged-response.js";
 
 const profileOf = (id: string, more: Partial<LoadProfile> = {}): LoadProfile => ({
@@ -44,7 +45,7 @@ const context: AnswerContext = {
   frozen: false,
   atEnd: false,
   frictionUntold: false,
-  besideMarksV: 0,
+  besideMarks: NO_UNMARKED,
   cadenceTold: false,
   displayStepV: null,
   gainUncertainty: 0,

@@ -4,7 +4,7 @@ import type { SingleDip } from "../../../src/core/detection/single-dips.js";
 import type { DipShape } from "../../../src/core/detection/switching-template.js";
 import type { SourceAnswer, SourceResistance } from "../../../src/core/estimation/source-from-recording.js";
 import { normalQuantity } from "../../../src/core/quantity/interval.js";
-import type { JudgedResponse } from "../../../src/core/verdict/load-answers.js";
+import type { JudgedResponse } from "../../../src/core/verdict/judged-response.js";
 
 export const SHAPE: DipShape = {
   shiftS: 0,

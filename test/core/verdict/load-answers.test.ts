@@ -1,14 +1,10 @@
 import { describe, expect, it } from "vitest";
+import { NO_UNMARKED } from "../../../src/core/detection/unmarked-dips.js";
 import type { LoadProfile } from "../../../src/core/profile.js";
 import { normalQuantity, selectionAdjusted } from "../../../src/core/quantity/interval.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
-import {
-  type AnswerContext,
-  answerLoad,
-  depthOf,
-  detectableDepths,
-  type JudgedResponse,
-} from "../../../src/core/verdict/load-answers.js";
+import type { AnswerContext, JudgedResponse } from "../../../src/core/verdict/judged-response.js";
+import { answerLoad, depthOf, detectableDepths } from "../../../src/core/verdict/load-answers.js";
 import { dipOf, judgedOf, NO_SOURCE, REFINED, RESPONSE, SHAPE, SOURCE } from "./judged-response.js";
 
 const contextOf = (changed: Partial<AnswerContext> = {}): AnswerContext => ({
@@ -21,7 +17,7 @@ const contextOf = (changed: Partial<AnswerContext> = {}): AnswerContext => ({
   frozen: false,
   atEnd: false,
   frictionUntold: false,
-  besideMarksV: 0,
+  besideMarks: NO_UNMARKED,
   cadenceTold: false,
   displayStepV: null,
   gainUncertainty: 0,
@@ -128,7 +124,7 @@ describe("answerLoad()", () => {
     expect(answer({ edgesDisagree: true }).answer.because).toBe("dips-disagree");
     expect(answer({ rhythmGoesOn: true }).answer.because).toBe("rhythm-goes-on");
     expect(answer(silent, { frictionUntold: true }).answer.because).toBe("friction-untold");
-    expect(answer(silent, { besideMarksV: 0.041 }).answer.because).toBe("dips-beside-marks");
+    expect(answer(silent, { besideMarks: { trains: [], deepestV: 0.041 } }).answer.because).toBe("dips-beside-marks");
     const coarse = { ...silent, minimumDetectableDepthV: 0.09, displayBias: { uV: 0, mostV: 0.07 } };
     expect(answer(coarse).answer.because).toBe("display-too-coarse");
     const lone = [dipOf({ depthV: 0.2 }), dipOf({ depthV: 0, onTime: { onsetS: 20, releaseS: 26 } })];

@@ -13,6 +13,7 @@ const silent: Evidence = {
   switchingCount: 3,
   frozen: false,
   besideMarksV: 0,
+  isClear: true,
   indistinct: false,
   switchingUntold: false,
   strayed: false,
@@ -107,6 +108,16 @@ describe("judge()", () => {
       "undecided: source-regulated",
     ],
     ["a dip beside the marks as deep as half the expected one", { besideMarksV: 0.03 }, "undecided: dips-beside-marks"],
+    [
+      "a faint response with dips half as deep beside the marks",
+      { pValue: 1e-5, depthV: 0.05, besideMarksV: 0.0251, isClear: false },
+      "undecided: dips-beside-marks",
+    ],
+    [
+      "a faint response with shallower dips beside the marks",
+      { pValue: 1e-5, depthV: 0.05, besideMarksV: 0.025, isClear: false },
+      "responded: above-critical",
+    ],
     [
       "a response with other dips beside the marks",
       { pValue: 1e-5, depthV: 0.05, besideMarksV: 0.05 },

@@ -1,0 +1,69 @@
+import type { DisplayBias } from "../detection/display-bias.js";
+import type { MarkedResponse } from "../detection/marked-response.js";
+import type { SingleDip } from "../detection/single-dips.js";
+import type { UnmarkedDips } from "../detection/unmarked-dips.js";
+import type { SourceAnswer } from "../estimation/source-from-recording.js";
+import type { LoadProfile } from "../profile.js";
+import type { Quantity, Uncertain } from "../quantity/quantity.js";
+import type { RandomGenerator } from "../statistics/random.js";
+
+/** One load's response with what it was searched at. */
+export interface JudgedResponse {
+  readonly response: MarkedResponse;
+  readonly profile: LoadProfile | null;
+  readonly dips: readonly SingleDip[];
+  /** Holm-adjusted over the loads of the recording. */
+  readonly pValue: number;
+  readonly criticalDepthV: number;
+  readonly minimumDetectableDepthV: number;
+  /** Where times were searched for: the true depth that would hardly ever be missed; it bounds a depth that was. */
+  readonly surelyDetectableDepthV: number | null;
+  /** What the rounding of the display does to the depth. */
+  readonly displayBias: DisplayBias;
+  /** Whether another load was switched at the same times. */
+  readonly indistinct: boolean;
+  /** Whether the voltage moves at one end of the on-times and not at the other. */
+  readonly edgesDisagree: boolean;
+  /** Whether the voltage dips on in its rhythm where nobody switched it. */
+  readonly rhythmGoesOn: boolean;
+  /** Whether it fell off, or stayed on, for good or in half of its switchings. */
+  readonly strayed: boolean;
+  /** Depth before any adjustment for having been accepted, and without the doubt of the readings' gain. */
+  readonly depth: Quantity<"V">;
+  /** p-value and limits as they would be if the gain of the readings were known. */
+  readonly gainKnown: { readonly pValue: number; readonly minimumDetectableDepthV: number };
+  readonly measuredA: Uncertain | null;
+}
+
+export interface AnswerContext {
+  readonly falseAlarmRate: number;
+  readonly power: number;
+  readonly source: SourceAnswer;
+  /** Low end of the source resistance for expected dips, ohms; null when nothing vouches for one. */
+  readonly lowestResistanceOhm: number | null;
+  readonly sourceRegulated: boolean;
+  /** No load dips, and the level stands as still as a supply holds it. */
+  readonly sourceNotShown: boolean;
+  /** Every reading is the same. */
+  readonly frozen: boolean;
+  /** The meter stood at an end of its range. */
+  readonly atEnd: boolean;
+  /** The readings are a needle's, and how far its friction holds it back is not known. */
+  readonly frictionUntold: boolean;
+  /** Dips that no mark accounts for. */
+  readonly besideMarks: UnmarkedDips;
+  /** Whether somebody said in which rhythm the load was switched. */
+  readonly cadenceTold: boolean;
+  readonly displayStepV: number | null;
+  /** Standard uncertainty of the gain that all readings share, as a share. */
+  readonly gainUncertainty: number;
+  readonly random: RandomGenerator;
+}
+
+/** A p-value from which on a response is so clear that what stands beside its marks does not matter. Chosen. */
+const CLEAR = 1e-6;
+
+/** Whether a load responded beyond doubt. */
+export function isClear({ pValue }: JudgedResponse): boolean {
+  return pValue <= CLEAR;
+}
