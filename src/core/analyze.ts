@@ -14,6 +14,7 @@ import { growthToStatedTime } from "./estimation/stated-time.js";
 import { twoCurrentFigures } from "./estimation/two-current-figures.js";
 import { recordingFacts } from "./recording-facts.js";
 import { copyNote, withoutCopies } from "./series/held-readings.js";
+import { heldWarning, withoutHeld } from "./series/held-stretches.js";
 import type { Recording } from "./series/recording.js";
 import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
@@ -44,7 +45,8 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   // What kind of recording this is.
   const facts = recordingFacts(asRead, profile);
   const gainUncertainty = asRead.gainUncertainty ?? 0;
-  const { recording, copies } = withoutCopies(asRead);
+  const { recording: renewed, copies } = withoutCopies(asRead);
+  const { recording, held } = withoutHeld(renewed, facts.meterEndV);
 
   // When the loads were switched: marked, measured, or searched for.
   const switching = findSwitching(recording, {
@@ -156,7 +158,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     budgets: [...answered.budgets, ...battery.budgets],
     curves: gatherCurves(detected, judged),
     assumptions: [
-      ...copyNote(copies, recording),
+      ...copyNote(copies, renewed),
       ...(facts.frictionUntold ? [{ code: "friction-untold" } as const] : []),
       ...switching.assumptions,
       ...detected.assumptions,
@@ -166,6 +168,12 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       ...battery.assumptions,
     ],
     cautions: cautionsFor(profile),
-    warnings: [...facts.warnings, ...detected.warnings, ...answered.warnings, ...warningsOf(unmarked)],
+    warnings: [
+      ...facts.warnings,
+      ...heldWarning(held),
+      ...detected.warnings,
+      ...answered.warnings,
+      ...warningsOf(unmarked),
+    ],
   };
 }

@@ -106,6 +106,13 @@ export type Warning =
   | { readonly code: "gap"; readonly startS: number; readonly endS: number }
   /** Many readings stand at one extreme: the meter could not show what lay beyond. */
   | { readonly code: "meter-at-end"; readonly atV: number }
+  /** Stretches in which the readings repeat one exactly while those beside them scatter; left out but for that one. */
+  | {
+      readonly code: "readings-held";
+      readonly stretchCount: number;
+      readonly longestS: number;
+      readonly totalS: number;
+    }
   | { readonly code: "gaps"; readonly gapCount: number; readonly totalS: number }
   | { readonly code: "noise-not-stationary"; readonly ratio: number }
   | { readonly code: "source-regulated"; readonly meanV: number; readonly limitV: number }

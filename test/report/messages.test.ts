@@ -78,6 +78,7 @@ const assumptions: OneOfEach<Assumption> = {
 
 const warnings: OneOfEach<Warning> = {
   gap: { code: "gap", startS: 74, endS: 78 },
+  "readings-held": { code: "readings-held", stretchCount: 3, longestS: 6, totalS: 17.5 },
   "meter-at-end": { code: "meter-at-end", atV: 24.1 },
   gaps: { code: "gaps", gapCount: 3, totalS: 130 },
   "noise-not-stationary": { code: "noise-not-stationary", ratio: 2.34 },
