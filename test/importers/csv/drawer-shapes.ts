@@ -110,6 +110,21 @@ export const DRAWER_SHAPES: readonly LogShape[] = [
     says: ["3 voltage cells with a number that stands for overload left out (the first on line 3)"],
   },
   {
+    name: "the meter's leads exchanged",
+    log: lines("s,V", "0,-24.6", "1,-24.5", "2,-24.4", "3,0", "4,-24.6"),
+    first: [0, 24.6],
+    last: [4, 24.6],
+    says: [
+      "the voltage is negative (usually -24.5 V), as with the meter's leads exchanged; its sign was turned round",
+    ],
+  },
+  {
+    name: "a bus that was off, a little below zero",
+    log: lines("s,V", "0,-0.6", "1,-0.5", "2,-0.4"),
+    first: [0, -0.6],
+    last: [2, -0.4],
+  },
+  {
     name: "a voltage that no bus has",
     log: lines("s,V", ...rows(100, (i) => `${i},${i === 50 ? "-999.9" : (24.6 - i / 1000).toFixed(3)}`)),
     count: 99,
