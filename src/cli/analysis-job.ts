@@ -79,7 +79,12 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
 
   progress.say("judging the dips");
   const { marksOnClock } = await import("./mark-offset.js");
-  const { marks, marksText, sentence } = await marksOnClock(marksAsGiven, request.marksOffset, recording, profile);
+  const { marks, marksText, sentence, doubt } = await marksOnClock(
+    marksAsGiven,
+    request.marksOffset,
+    recording,
+    profile,
+  );
   const { analyze } = await import("../core/index.js");
   const options = {
     ...USUAL_OPTIONS,
@@ -101,7 +106,9 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     profile,
     ...(profileText === null ? {} : { profileText }),
     understood: sentence === null ? understood : [...understood, sentence],
-    ...(digest === undefined ? {} : { digest }),
+    ...(digest === undefined && doubt === null
+      ? {}
+      : { digest: [...(digest ?? []), ...(doubt === null ? [] : [doubt])] }),
     softwareVersion: softwareVersion(),
     madeAt: momentOfMaking(),
   };

@@ -42,5 +42,9 @@ export function resistanceContradictedText(warning: Of<"resistance-contradicted"
   const { foundOhm, uFoundOhm, knownOhm, uKnownOhm } = warning;
   const told = (ohm: number, u: number): string =>
     `${formatPlain(ohm, "Ohm", { digits: 2 })}, give or take ${formatPlain(2 * u, "Ohm", { digits: 1 })}`;
-  return `The source resistance found is ${told(foundOhm, uFoundOhm)}, but by the profile it is ${told(knownOhm, uKnownOhm)}. Find out which is right: range and sign of the clamp, the rating of the reference load, and the profile; until then rely on no current and no resistance.`;
+  const cause =
+    foundOhm > knownOhm
+      ? "A worn or cold battery has more, and a clamp on another range or conductor shows it so"
+      : "A clamp on another range shows it so";
+  return `The source resistance found is ${told(foundOhm, uFoundOhm)}, but by the profile it is ${told(knownOhm, uKnownOhm)}. ${cause}. Find out which is right: the measured current, the rating of the reference load, or the profile; until then rely on no current and no resistance.`;
 }

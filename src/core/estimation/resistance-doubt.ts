@@ -11,9 +11,9 @@ export interface ResistanceDoubt {
   readonly uKnownOhm: number;
 }
 
-/** So many standard uncertainties apart, and by such a factor, no battery is worn or cold enough for. */
+/** So many standard uncertainties apart, and by such a factor, chance is no reason. */
 const APART = 3;
-const FACTOR = 2;
+const FACTOR = 1.5;
 
 /** The doubt that the profile casts on the resistance found; null where there is none. */
 export function resistanceDoubt(source: SourceAnswer, profile: BusProfile | null): ResistanceDoubt | null {

@@ -25,8 +25,8 @@ function light(times: number): EstimatedDip {
 const source = (times: number) => sourceResistance([light(times)], null);
 
 describe("resistanceDoubt()", () => {
-  it("doubts a resistance a tenth or ten times of the profile's, not one a third beside it", () => {
-    for (const times of [0.1, 10]) {
+  it("doubts a resistance a tenth, 1.7 or ten times of the profile's, not one a third beside it", () => {
+    for (const times of [0.1, 0.6, 10]) {
       expect(resistanceDoubt(source(times), known), `${times}`).toMatchObject({
         foundOhm: expect.closeTo(0.0125 / times, 9),
         knownOhm: 0.0125,
