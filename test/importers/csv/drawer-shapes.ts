@@ -207,6 +207,18 @@ export const DRAWER_SHAPES: readonly LogShape[] = [
     says: ["readings were spread evenly within each stamp"],
   },
   {
+    name: "a block of rows written twice",
+    log: lines(
+      "s,V",
+      ...rows(20, (i) => `${i},${(25.2 - i / 1000).toFixed(3)}`),
+      ...rows(10, (i) => `${10 + i},${(25.19 - i / 1000).toFixed(3)}`),
+      ...rows(10, (i) => `${20 + i},25.1`),
+    ),
+    refused:
+      "log.csv, line 22: the 10 rows from here on repeat those from line 12 on, with the same times and readings; " +
+      "delete such repeated rows, or export the log anew",
+  },
+  {
     name: "the meter's leads exchanged",
     log: lines("s,V", "0,-24.6", "1,-24.5", "2,-24.4", "3,0", "4,-24.6"),
     first: [0, 24.6],
