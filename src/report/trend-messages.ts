@@ -152,9 +152,9 @@ type UnknownSlope = Extract<NonNullable<SeriesTrend["judgement"]["slope"]>, { kn
 
 function unknownSlopeText({ moreFlights, earliestMoreFlights }: UnknownSlope): string {
   const more = (count: number) => `${count} more flight${count === 1 ? "" : "s"}`;
-  if (moreFlights <= earliestMoreFlights) return `cannot tell yet: about ${more(moreFlights)} would tell`;
-  const steep = earliestMoreFlights === 1 ? "soon" : `after ${more(earliestMoreFlights)}`;
-  return `cannot tell yet: a steep one shows ${steep}, a slow one after about ${moreFlights}`;
+  if (earliestMoreFlights === 0 || moreFlights <= earliestMoreFlights)
+    return `cannot tell yet: about ${more(moreFlights)} would tell`;
+  return `cannot tell yet: a steep one shows after ${more(earliestMoreFlights)}, a slow one after about ${moreFlights}`;
 }
 
 /** Below this chance a course of flights is told though they are too few for a slope. */

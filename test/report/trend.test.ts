@@ -86,6 +86,10 @@ describe("trend in words", () => {
     );
     expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain("So far they fall, from 12.9 ");
     expect(slopeText(story("B-1", [9.9, 10.6, 11.3]).series[0]!)).not.toContain("So far");
+    const stepped = Array.from({ length: 40 }, (_, flight) => (flight < 25 ? 8 : 12) + wobble(flight));
+    expect(slopeText(story("B-1", stepped).series[0]!)).toMatch(
+      /^cannot tell yet: about \d+ more flights would tell\. So far they rise, from /,
+    );
   });
 
   it("forecastText() names no day before which the limit cannot be reached where flights were later", () => {

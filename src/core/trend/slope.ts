@@ -20,7 +20,7 @@ export type FlightSlope =
       readonly reason: "too-few-flights";
       /** Flights more that would tell a slow slope. */
       readonly moreFlights: number;
-      /** Flights more after which a steep one would show. */
+      /** Flights more after which a steep one would show; 0 where it would by now. */
       readonly earliestMoreFlights: number;
       /** Whether the flights so far rise or fall, taken as independent of each other; null for fewer than four. */
       readonly soFar: MannKendall | null;
@@ -65,7 +65,7 @@ function tooFew(logReadings: ArrayLike<number>, needed: number): FlightSlope {
     known: false,
     reason: "too-few-flights",
     moreFlights: Math.max(1, Math.ceil(needed - count)),
-    earliestMoreFlights: Math.max(1, FEWEST_FLIGHTS - count),
+    earliestMoreFlights: Math.max(0, FEWEST_FLIGHTS - count),
     soFar: count < FEWEST_IN_ORDER ? null : mannKendall(logReadings),
   };
 }
