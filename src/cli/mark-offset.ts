@@ -4,12 +4,11 @@ import { InputError } from "../importers/input-error.js";
 /** Seconds to add to the marked times, or that they are to be found from the dips. */
 export type MarkOffset = number | "find";
 
-/** Marks as they are judged, as text, what was done to them (null where nothing was), and what to look at. */
+/** Marks as they are judged, as text, and what was done to them; null where nothing was. */
 export interface SetMarks {
   readonly marks: readonly SwitchingMark[];
   readonly marksText: string | null;
   readonly sentence: string | null;
-  readonly doubt: string | null;
 }
 
 /** Reads the value of `--marks-offset`. */
@@ -34,7 +33,10 @@ export async function marksOnClock(
   recording: Recording,
   profile: BusProfile | null,
 ): Promise<SetMarks> {
-  if (offset === undefined) return { ...given, sentence: null, doubt: doubtOf(given.marks, recording) };
+  if (offset === undefined) {
+    refuseBeside(given.marks, recording);
+    return { ...given, sentence: null };
+  }
   if (given.marks.length === 0) {
     throw new InputError({
       problem: "--marks-offset stands without any marks",
@@ -47,19 +49,17 @@ export async function marksOnClock(
   const { writeMarks } = await import("../importers/profile/marks.js");
   const how = offset === "find" ? "found from the dips of all marked loads together" : "as told";
   const sentence = `${laterS.toFixed(offset === "find" ? 1 : 3)} s added to every marked time, ${how}`;
-  return { marks, marksText: writeMarks(marks), sentence, doubt: doubtOf(marks, recording) };
+  refuseBeside(marks, recording);
+  return { marks, marksText: writeMarks(marks), sentence };
 }
 
-/** How many marks count for nothing, beyond the ends of the recording. @throws InputError where all of them do. */
-function doubtOf(marks: readonly SwitchingMark[], { timesS }: Recording): string | null {
+/** @throws InputError where all marks lie outside the recording; of some the analysis says so. */
+function refuseBeside(marks: readonly SwitchingMark[], { timesS }: Recording): void {
   const [startS, endS] = [timesS[0]!, timesS[timesS.length - 1]!];
-  const outside = marks.filter(({ timeS }) => timeS < startS || timeS > endS).length;
-  if (outside === 0) return null;
-  const span = `the recording, which goes from ${whole(startS)} s to ${whole(endS)} s`;
-  if (outside < marks.length) return `${outside} of ${marks.length} marks lie outside ${span}, and are left out.`;
+  if (marks.length === 0 || marks.some(({ timeS }) => timeS >= startS && timeS <= endS)) return;
   const times = marks.map(({ timeS }) => timeS);
   throw new InputError({
-    problem: `all ${marks.length} marks, from ${whole(Math.min(...times))} s to ${whole(Math.max(...times))} s, lie outside ${span}`,
+    problem: `all ${marks.length} marks, from ${whole(Math.min(...times))} s to ${whole(Math.max(...times))} s, lie outside the recording, which goes from ${whole(startS)} s to ${whole(endS)} s`,
     remedy: "mark seconds of the recording's own axis, or say with --marks-offset by how much the marks are off",
   });
 }

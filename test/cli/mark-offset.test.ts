@@ -21,13 +21,11 @@ describe("--marks-offset", () => {
     expect(set.marks.map(({ timeS }) => timeS)).toEqual([17.25, 22.25]);
     expect(readMarks(set.marksText!, "marks.csv", null)).toEqual(set.marks);
     expect(set.sentence).toContain("7.250 s");
-    expect(await marksOnClock(given, undefined, recording, null)).toEqual({ ...given, sentence: null, doubt: null });
+    expect(await marksOnClock(given, undefined, recording, null)).toEqual({ ...given, sentence: null });
   });
 
-  it("says how many marks lie outside the recording, and refuses where all do", async () => {
-    expect((await marksOnClock(given, 48, recording, null)).doubt).toBe(
-      "1 of 2 marks lie outside the recording, which goes from 0 s to 59.9 s, and are left out.",
-    );
+  it("refuses where all marks lie outside the recording, and not where some do", async () => {
+    expect((await marksOnClock(given, 48, recording, null)).marks.map(({ timeS }) => timeS)).toEqual([58, 63]);
     for (const offset of [36000, -20]) {
       await expect(marksOnClock(given, offset, recording, null)).rejects.toThrow(
         `all 2 marks, from ${10 + offset} s to ${15 + offset} s, lie outside the recording, which goes from 0 s to 59.9 s; ` +
