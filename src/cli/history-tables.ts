@@ -1,5 +1,15 @@
-import type { BatteryLine, EstimateEntry, InstallationEntry, RecordingEntry, RecordingLine } from "../history/index.js";
+import type {
+  BatteryLine,
+  EstimateEntry,
+  InstallationEntry,
+  RecordingEntry,
+  RecordingLine,
+  RecordingTwins,
+} from "../history/index.js";
 import { formatQuantity, plainLabel } from "../report/index.js";
+
+/** So many signs of a hash are shown. */
+const HASH_SIGNS = 12;
 
 /** Batteries with what is known of them, one line each. */
 export function batteryTable(
@@ -25,13 +35,23 @@ export function batteryTable(
   return table(["battery", "recordings", "from to", "chemistry", "where"], rows);
 }
 
+/** That flights may be kept twice, and how to mend it; null where none are. */
+export function twinsText(twins: readonly RecordingTwins[]): string | null {
+  const [first] = twins;
+  if (first === undefined) return null;
+  const [one, other] = first.hashes.map((hash) => hash.slice(0, HASH_SIGNS));
+  const which = `${one} and ${other} of battery ${plainLabel(first.battery)}, ${day(first.atS)}`;
+  const head = twins.length === 1 ? `Two recordings tell` : `${twins.length} pairs of recordings tell`;
+  return `${head} the very same resistance on the same day and may be one flight kept twice${twins.length === 1 ? ": " : ", first "}${which}. If so, take one out with busdip history remove ${other}; a flight that counts twice makes a trend look surer than it is.`;
+}
+
 /** Recordings of a battery, oldest first. */
 export function recordingTable(recordings: readonly RecordingLine[]): string {
   if (recordings.length === 0) return "No recording of this battery yet.";
   return table(
     ["recording", "date", "aircraft", "source"],
     recordings.map((line) => [
-      line.hash.slice(0, 12),
+      line.hash.slice(0, HASH_SIGNS),
       day(line.atS),
       plainLabel(line.aircraft ?? ""),
       plainLabel(line.source, 60),

@@ -185,8 +185,9 @@ function describeImport(command: Command): void {
     .action(async (files: readonly string[], options: StoreOption) => {
       const { importHistoryFile } = await import("./history-import.js");
       for (const file of files) {
-        const { added, there, place } = await importHistoryFile(file, options.store);
+        const { added, there, place, twins } = await importHistoryFile(file, options.store);
         print(`${file}: ${added} added, ${there} there already, in ${place}`);
+        if (twins !== null) print(twins);
       }
     });
 }

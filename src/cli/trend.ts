@@ -2,7 +2,7 @@ import { existsSync } from "node:fs";
 import { isAbsolute, join, relative, resolve } from "node:path";
 import type { Command } from "commander";
 import type { FlightReading } from "../core/index.js";
-import { type History, writeHistoryJson } from "../history/index.js";
+import { type History, type RecordingTwins, writeHistoryJson } from "../history/index.js";
 import type { BatteryStory, TrendContext } from "../report/index.js";
 import { LARGEST_CARRIED_HISTORY_BYTES, type TrendInputs } from "../report/trend-record.js";
 import { momentOfMaking } from "./analysis-job.js";
@@ -79,6 +79,9 @@ async function runTrend(battery: string | undefined, options: TrendOptions): Pro
       ? report.renderFleetTrend(judged.stories, judged.context, style)
       : report.renderBatteryTrend(judged.stories[0], judged.context, style),
   );
+  const { twinsText } = await import("./history-tables.js");
+  const twins = twinsText(judged.twins);
+  if (twins !== null) print(twins);
 }
 
 /** Trends as they were judged, with what a report needs. */
@@ -86,6 +89,8 @@ export interface JudgedTrends {
   readonly battery: string | undefined;
   readonly stories: readonly BatteryStory[];
   readonly context: TrendContext;
+  /** Recordings of the one battery asked for that may be one flight kept twice. */
+  readonly twins: readonly RecordingTwins[];
   /** What a record of the trend carries; null where none was asked for or the history is too large. */
   readonly inputs: TrendInputs | null;
 }
@@ -114,7 +119,7 @@ export async function judgeTrends(battery: string | undefined, options: TrendOpt
       reportHref: (reading) => reportHref(reading, options.out),
     };
     const inputs = options.out === undefined ? null : trendInputs(history, battery, wishes, { stories, context });
-    return { battery, stories, context, inputs };
+    return { battery, stories, context, twins: battery === undefined ? [] : history.twins(battery), inputs };
   });
 }
 

@@ -13,6 +13,7 @@ import { readSeal, type SealedKind } from "../report/seal.js";
 import { readEmbeddedTrend, readEmbeddedTrendPdf } from "../report/trend-record.js";
 import { type FoundInputs, findInputs } from "./verify-inputs.js";
 import { type CheckLine, type CheckMeans, isMaker, softwareLines } from "./verify-line.js";
+import { isOtherJson, noRecord } from "./verify-no-record.js";
 import { type Claim, compareResults, numberLines } from "./verify-numbers.js";
 import { type Redrawing, redrawLines, redrawSeveral } from "./verify-redraw.js";
 
@@ -35,7 +36,7 @@ export interface RecordCheck {
  * @throws InputError where the file is no record, or a file given beside it cannot be read.
  */
 export async function checkRecord(name: string, bytes: Uint8Array, means: CheckMeans): Promise<RecordCheck> {
-  const kind = kindOf(name, bytes);
+  const kind = await kindOf(name, bytes);
   const seal = sealLine(bytes, kind);
   if (kind !== "json") {
     const trend = kind === "pdf" ? readEmbeddedTrendPdf(bytes) : readEmbeddedTrend(new TextDecoder().decode(bytes));
@@ -139,7 +140,7 @@ function embeddedIn(kind: SealedKind, bytes: Uint8Array): EmbeddedReading {
   return kind === "html" ? readEmbeddedHtml(text) : { files: new Map([["result.json", text]]), damaged: new Map() };
 }
 
-function kindOf(name: string, bytes: Uint8Array): SealedKind {
+async function kindOf(name: string, bytes: Uint8Array): Promise<SealedKind> {
   if (readSeal(bytes, "html") !== null) return "html";
   if (readSeal(bytes, "pdf") !== null) return "pdf";
   const head = new TextDecoder().decode(bytes.subarray(0, 200)).trimStart();
@@ -150,12 +151,8 @@ function kindOf(name: string, bytes: Uint8Array): SealedKind {
       remedy: "give a report.html, report.pdf or result.json that busdip wrote",
     });
   }
-  if (head.startsWith("{")) return "json";
-  throw new InputError({
-    file: name,
-    problem: "this is no record of busdip, or its beginning was damaged",
-    remedy: "give a report.html, report.pdf or result.json that busdip wrote",
-  });
+  if (head.startsWith("{") && !isOtherJson(head)) return "json";
+  throw await noRecord(name, bytes);
 }
 
 function sealLine(bytes: Uint8Array, kind: SealedKind): CheckLine {

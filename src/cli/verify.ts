@@ -42,6 +42,10 @@ export function describeCommand(command: Command): void {
 
 async function runVerify(path: string, options: VerifyOptions): Promise<void> {
   if (options.extract !== undefined) await checkOutputFolder(options.extract);
+  if ((await stat(path).catch(() => null))?.isDirectory()) {
+    const { folderInsteadOfRecord } = await import("./verify-no-record.js");
+    throw await folderInsteadOfRecord(path);
+  }
   const bytes = await readBytes(path, "the record");
   const progress = progressLine();
   progress.say("computing the record again");

@@ -9,7 +9,8 @@ import { levelMoves } from "./detection/level-moves.js";
 import { findSwitching } from "./detection/switching.js";
 import { NO_UNMARKED, unmarkedDips, warningsOf } from "./detection/unmarked-dips.js";
 import { measuredSteps } from "./estimation/dip-resistances.js";
-import { lowestProfileResistanceOhm, sourceResistance } from "./estimation/source-from-recording.js";
+import { lowestResistanceOhm, resistanceDoubt } from "./estimation/resistance-doubt.js";
+import { sourceResistance } from "./estimation/source-from-recording.js";
 import { growthToStatedTime } from "./estimation/stated-time.js";
 import { twoCurrentFigures } from "./estimation/two-current-figures.js";
 import { recordingFacts } from "./recording-facts.js";
@@ -76,21 +77,16 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.
-  const source = sourceResistance(
-    judged.map((one) => ({
-      id: one.response.id,
-      responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct && facts.meterEndV === null,
-      depth: one.depth,
-      busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
-      measuredA: one.measuredA,
-      growth: growthToStatedTime(one.response.shape),
-    })),
-    profile,
-    gainUncertainty,
-  );
-  const lowestResistanceOhm = source.known
-    ? Math.max(source.resistanceOhm - 2 * source.uOhm, 0)
-    : lowestProfileResistanceOhm(profile);
+  const estimated = judged.map((one) => ({
+    id: one.response.id,
+    responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct && facts.meterEndV === null,
+    depth: one.depth,
+    busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
+    measuredA: one.measuredA,
+    growth: growthToStatedTime(one.response.shape),
+  }));
+  const source = sourceResistance(estimated, profile, gainUncertainty);
+  const doubt = resistanceDoubt(source, profile);
 
   // Whether dips stand where nobody marked any, before a missing response, or a faint one, is believed.
   const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
@@ -111,7 +107,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     falseAlarmRate,
     power,
     source,
-    lowestResistanceOhm,
+    lowestResistanceOhm: lowestResistanceOhm(source, profile, estimated),
     sourceRegulated: facts.regulatedAboveV !== null,
     sourceNotShown: silent.size === judged.length && !detected.windows.some(({ detection }) => levelMoves(detection)),
     frozen: facts.frozen,
@@ -173,6 +169,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       ...heldWarning(held),
       ...detected.warnings,
       ...answered.warnings,
+      ...(doubt === null ? [] : [{ code: "resistance-contradicted", ...doubt } as const]),
       ...warningsOf(unmarked),
     ],
   };

@@ -96,6 +96,7 @@ export type UnknownReason =
   | "below-one-digit"
   | "meter-at-end"
   | "path-unknown"
+  | "below-path"
   | "polarization-too-fast"
   | "polarization-too-slow"
   | "polarization-too-faint"
@@ -137,6 +138,14 @@ export type Warning =
       readonly uA: number;
       /** The limit of acceptable current that it lies beyond. */
       readonly limitA: number;
+    }
+  /** The resistance that the recording gives cannot be that of the profile's battery and path. */
+  | {
+      readonly code: "resistance-contradicted";
+      readonly foundOhm: number;
+      readonly uFoundOhm: number;
+      readonly knownOhm: number;
+      readonly uKnownOhm: number;
     }
   | { readonly code: "voltage-near-limit"; readonly lowestV: number }
   | { readonly code: "polarization-in-depth"; readonly load: string }

@@ -10,5 +10,6 @@ export {
   type HistoryContent,
   openHistory,
   type RecordingLine,
+  type RecordingTwins,
 } from "./store.js";
 export { StoreError, type StoreFault } from "./store-error.js";

@@ -16,6 +16,13 @@ export interface RecordingLine {
   readonly source: string;
 }
 
+/** Two recordings that may be one. */
+export interface RecordingTwins {
+  readonly battery: string;
+  readonly atS: number;
+  readonly hashes: readonly [string, string];
+}
+
 /** A battery's standing data with the number and span of its recordings. */
 export interface BatteryLine extends BatteryEntry {
   readonly recordingCount: number;
@@ -180,6 +187,30 @@ export class History {
         hashStart.toLowerCase(),
       ])
       .map((row) => readRecording(this.#connection, row));
+  }
+
+  /**
+   * Recordings of one battery and one day (UTC) that tell the very same resistance, and so may be one flight kept twice;
+   * of that battery only, or of all.
+   */
+  twins(battery?: string): RecordingTwins[] {
+    const [where, values] = battery === undefined ? ["", []] : ["AND recording.battery_id = ?", [battery]];
+    return this.#connection
+      .all(
+        `SELECT recording.battery_id, min(recording.at_s) AS at_s, min(recording.hash) AS one, max(recording.hash) AS other
+         FROM recording CROSS JOIN estimate ON estimate.recording_id = recording.id
+         WHERE estimate.quantity IN ('source-resistance', 'internal-resistance') ${where}
+         GROUP BY recording.battery_id, CAST(recording.at_s / 86400 AS INTEGER), estimate.quantity, estimate.after_s,
+           estimate.value, estimate.u
+         HAVING count(DISTINCT recording.hash) > 1 ORDER BY recording.battery_id, min(recording.at_s), estimate.quantity`,
+        values,
+      )
+      .map((row) => ({
+        battery: String(row.battery_id),
+        atS: Number(row.at_s),
+        hashes: [String(row.one), String(row.other)] as const,
+      }))
+      .filter((twin, k, all) => all.findIndex(({ hashes }) => hashes.join() === twin.hashes.join()) === k);
   }
 
   /** Readings of the named quantities in the order of battery and time. */

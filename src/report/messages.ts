@@ -9,6 +9,7 @@ import type {
   Warning,
 } from "../core/index.js";
 import { type NameOf, namesOf } from "./label-text.js";
+import { currentOutsideText, resistanceContradictedText, strayReleaseText } from "./load-doubts.js";
 import { formatDuration, formatPercent, formatPlain } from "./number-format.js";
 
 const asWritten: NameOf = namesOf([]);
@@ -138,13 +139,10 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return "No load in this recording made a dip, as if a ground supply, charger or generator held the bus. Take any such source off, and switch a load known to work beside the others.";
     case "shared-switch":
       return `${listed(warning.loads.map(nameOf))} are on one switch, so the dip is of all that draw current, and no verdict on one of them can be had. Switch them apart (by their breakers, where the manual allows it) and record again.`;
-    case "current-outside-acceptable": {
-      const { load, currentA, uA, limitA } = warning;
-      const drawn = `${nameOf(load)} responded with ${formatPlain(currentA, "A", { digits: 2 })}, give or take ${formatPlain(2 * uA, "A", { digits: 1 })}`;
-      return currentA < limitA
-        ? `${drawn}, less than its lowest acceptable ${formatPlain(limitA, "A", { digits: 2 })}. Find out whether a part of it is open.`
-        : `${drawn}, more than its highest acceptable ${formatPlain(limitA, "A", { digits: 2 })}. Find out whether another load hangs on its switch, or it leaks.`;
-    }
+    case "current-outside-acceptable":
+      return currentOutsideText(warning, nameOf);
+    case "resistance-contradicted":
+      return resistanceContradictedText(warning);
     case "stray-release":
       return strayReleaseText(warning, nameOf);
     case "voltage-near-limit":
@@ -157,22 +155,6 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
 }
 
 const CONTRADICTED = { kind: "kind of load", lag: "lag of the meter", "kind-and-lag": "kind of load and lag" } as const;
-
-/** The voltage came back early, late or never: what was seen, what it may mean, what to do. */
-function strayReleaseText(stray: Extract<Warning, { readonly code: "stray-release" }>, nameOf: NameOf): string {
-  const { onsetS, markedS, seenS, lasting } = stray;
-  const name = nameOf(stray.load);
-  const on = formatPlain(onsetS, "s");
-  const off = formatPlain(markedS, "s");
-  if (seenS !== null && seenS < markedS) {
-    const fell = `${name}, switched on at ${on}, fell off at ${formatPlain(seenS, "s")}, before it was marked off at ${off}`;
-    return lasting
-      ? `${fell}, and its later switchings show nothing. Did a breaker trip? Find the cause before anything is switched on again.`
-      : `${fell}. Find out whether a breaker trips or the mark was late; its depth counts only the time for which it held.`;
-  }
-  const stayed = `${name} was marked off at ${off}, but the voltage stayed down ${seenS === null ? "to the end of the recording" : `until ${formatPlain(seenS, "s")}`}`;
-  return `${stayed}. Find out whether it was left on or a switch or relay sticks; it is counted as on for so long.`;
-}
 
 /** A caution that stands beside every verdict. */
 export function cautionText(caution: Caution): string {
@@ -243,6 +225,8 @@ export function unknownReasonText(reason: UnknownReason): string {
       return "the meter stood at an end of its range, so that the dips are cut off; use a wider range";
     case "path-unknown":
       return "the profile gives no path_resistance_mOhm; add it";
+    case "below-path":
+      return "the source resistance found is below that of the path alone; see what the doubts say of it";
     case "polarization-too-fast":
       return "the battery settles faster than the readings or the meter can follow; log faster, or take the lag of the needle out of the way";
     case "polarization-too-slow":

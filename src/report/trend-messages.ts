@@ -139,15 +139,37 @@ export function outlyingText(series: SeriesTrend, outlying: { flight: number; ch
 export function slopeText(series: SeriesTrend): string {
   const { slope } = series.judgement;
   if (slope === null) return "not worked out in this view";
-  if (!slope.known) {
-    return `cannot tell yet: about ${slope.moreFlights} more flight${slope.moreFlights === 1 ? "" : "s"} would tell`;
-  }
+  if (!slope.known) return `${unknownSlopeText(slope)}${courseSoFarText(series, slope)}`;
   const sign = series.worse === "up" ? 1 : -1;
   const overTen = (perFlight: number) => 100 * (Math.exp(10 * sign * perFlight) - 1);
   const [low, high] = [overTen(slope.low), overTen(slope.high)].sort((a, b) => a - b) as [number, number];
   const signed = (percent: number) => `${percent < 0 ? "\u2212" : "+"}${Math.abs(percent).toFixed(1)}`;
   const p = slope.test.pValue < 0.001 ? "p under 0.001" : `p = ${slope.test.pValue.toFixed(3)}`;
   return `${signed(overTen(slope.perFlight))} % per 10 flights (${signed(low)} to ${signed(high)} %; Theil-Sen; Mann-Kendall ${p})`;
+}
+
+type UnknownSlope = Extract<NonNullable<SeriesTrend["judgement"]["slope"]>, { known: false }>;
+
+function unknownSlopeText({ moreFlights, earliestMoreFlights }: UnknownSlope): string {
+  const more = (count: number) => `${count} more flight${count === 1 ? "" : "s"}`;
+  if (earliestMoreFlights === 0 || moreFlights <= earliestMoreFlights)
+    return `cannot tell yet: about ${more(moreFlights)} would tell`;
+  return `cannot tell yet: a steep one shows after ${more(earliestMoreFlights)}, a slow one after about ${moreFlights}`;
+}
+
+/** Below this chance a course of flights is told though they are too few for a slope. */
+const PLAIN_COURSE = 0.05;
+
+/** That the flights rise or fall all the same, where they do: nobody should read "cannot tell" as "steady". */
+function courseSoFarText(series: SeriesTrend, { soFar }: UnknownSlope): string {
+  if (soFar === null || soFar.pValue >= PLAIN_COURSE) return "";
+  const { points, worse } = series;
+  // The test's readings are turned so that up is worse.
+  const gets = soFar.s > 0 === (worse === "up") ? "rise" : "fall";
+  const plain = (point: SeriesTrend["points"][number]) => formatPlain(point.value, series.unit);
+  const from = points[series.judgement.regimeStart]!;
+  const p = soFar.pValue < 0.001 ? "p under 0.001" : `p = ${soFar.pValue.toFixed(3)}`;
+  return `. So far they ${gets}, from ${plain(from)} to ${plain(points[points.length - 1]!)} (Mann-Kendall ${p} if flights did not resemble each other); "cannot tell" does not mean steady`;
 }
 
 /** "1 flight" or "12 flights". */
@@ -165,14 +187,21 @@ export function forecastText(series: SeriesTrend): string {
   if (alarm?.code === "limit-reached" && !forecast?.known) {
     return `${reached} ${alarm.sure ? "is reached" : "is probably reached"} by now`;
   }
-  if (forecast === null) return `${reached}: the level does not move towards it`;
+  if (forecast === null) return `${reached}: the level does not move towards it${beyondText(series, limit)}`;
   if (forecast.known && forecast.at <= lastAtS(series)) {
     const word = forecast.high <= lastAtS(series) ? "was probably reached" : "may be reached by now:";
     return `${reached} ${word} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
   }
   if (forecast.known)
     return `${reached} about ${dateText(forecast.at)} (95 %: ${dateText(forecast.low)} to ${dateText(forecast.high)})`;
-  return `${reached}: ${unknownForecastText(forecast, lastAtS(series))}`;
+  return `${reached}: ${unknownForecastText(forecast, lastAtS(series))}${beyondText(series, limit)}`;
+}
+
+/** That the newest flight lies beyond a limit which the level, a mean of several, has not reached. */
+function beyondText(series: SeriesTrend, limit: number): string {
+  const { value } = series.points[series.points.length - 1]!;
+  const beyond = series.worse === "up" ? value > limit : value < limit;
+  return beyond ? `; the newest flight, ${formatPlain(value, series.unit)}, lies beyond it` : "";
 }
 
 function unknownForecastText(forecast: Extract<LimitForecast, { known: false }>, lastAtS: number): string {

@@ -50,6 +50,20 @@ describe("busdip analyze", () => {
     expect(readdirSync(folder.path).sort()).toEqual(before);
   });
 
+  it("analyze says below the answer which marks were left out, and refuses marks of another clock", () => {
+    const marked = (marks: string) => {
+      const own = folderWith({ ...smallCheck, "marks.csv": marks });
+      const { stdout, stderr } = runBusdip([...smallWords], { cwd: own.path });
+      own.remove();
+      return `${stdout}${stderr}`.replace(/\s+/g, " ");
+    };
+    const some = smallCheck["marks.csv"].replace(/(time_s,load,action\n)/, "$10.1,probe,off\n");
+    expect(marked(some)).toMatch(/The mark at 0\.1 s for .* was left out: the load is turned off without having been/);
+    expect(marked(smallCheck["marks.csv"].replace(/^(?=\d)/gm, "36"))).toMatch(
+      /^busdip: all \d+ marks, from 36\d+(\.\d)? s to 36\d+(\.\d)? s, lie outside the recording, /,
+    );
+  });
+
   it("analyze --strict exits with 1 for a load with no response, and with 0 where there is none", () => {
     expect(runBusdip([...sampleCheck("ice-2-ramp"), "--strict"]).status).toBe(1);
     expect(runBusdip([...sampleCheck("ice-2-noisy"), "--strict"]).status).toBe(0);

@@ -24,6 +24,16 @@ describe("--marks-offset", () => {
     expect(await marksOnClock(given, undefined, recording, null)).toEqual({ ...given, sentence: null });
   });
 
+  it("refuses where all marks lie outside the recording, and not where some do", async () => {
+    expect((await marksOnClock(given, 48, recording, null)).marks.map(({ timeS }) => timeS)).toEqual([58, 63]);
+    for (const offset of [36000, -20]) {
+      await expect(marksOnClock(given, offset, recording, null)).rejects.toThrow(
+        `all 2 marks, from ${10 + offset} s to ${15 + offset} s, lie outside the recording, which goes from 0 s to 59.9 s; ` +
+          "mark seconds of the recording's own axis, or say with --marks-offset by how much the marks are off",
+      );
+    }
+  });
+
   it("refuses where there is nothing to set, or nothing tells the offset", async () => {
     await expect(marksOnClock({ marks: [], marksText: null }, 3, recording, null)).rejects.toThrow(/without any marks/);
     await expect(marksOnClock(given, "find", recording, null)).rejects.toThrow(

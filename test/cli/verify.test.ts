@@ -1,6 +1,10 @@
+import { mkdtempSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import { conclusionOf } from "../../src/cli/verify.js";
 import type { CheckLine } from "../../src/cli/verify-line.js";
+import { folderInsteadOfRecord } from "../../src/cli/verify-no-record.js";
 import { compareResults, numberLines } from "../../src/cli/verify-numbers.js";
 import { checkRecord } from "../../src/cli/verify-record.js";
 import { analyze } from "../../src/core/index.js";
@@ -196,7 +200,34 @@ describe("checkRecord()", () => {
     ["another PDF", "%PDF-1.7\n%%EOF"],
     ["plain words", "time_s,voltage_V\n0,24\n"],
   ])("refuses %s in one sentence", async (_, text) => {
-    await expect(check("f", bytesOf(text))).rejects.toThrow(/^f: this (carries no seal|is no record of busdip)[^\n]*$/);
+    await expect(check("f", bytesOf(text))).rejects.toThrow(
+      /^f: this (carries no seal|is [^\n]*not a record of busdip)[^\n]*$/,
+    );
+  });
+
+  it.each([
+    ["readings", "# ICE-2\ntime_s,voltage_V\n0,24\n", "a list of readings"],
+    ["marks", "time_s,load,action\n1,a,on\n", "a list of switching marks"],
+    ["a history", '{\n  "schema": "busdip-history/1",\n  "recordings": []\n}', "an exported history"],
+    ["a trend", '{ "schema": "busdip-trend/1" }', "a trend without its seal"],
+  ])("says what %s are that stand in a record's place, and which records lie beside them", async (_, text, name) => {
+    const folder = mkdtempSync(join(tmpdir(), "busdip-"));
+    writeFileSync(join(folder, "result.json"), "{}");
+    writeFileSync(join(folder, "report.pdf"), "");
+    const path = join(folder, "given");
+    await expect(check(path, bytesOf(text))).rejects.toThrow(
+      `${path}: this is ${name}, not a record of busdip, or its beginning was damaged; give report.html, ` +
+        "report.pdf, result.json, trend.html or trend.pdf; beside it lie report.pdf and result.json",
+    );
+  });
+
+  it("names the records in a folder that stands in a record's place", async () => {
+    const folder = mkdtempSync(join(tmpdir(), "busdip-"));
+    expect((await folderInsteadOfRecord(folder)).message).toMatch(/give the file with the record: report\.html,/);
+    writeFileSync(join(folder, "report.html"), "");
+    expect((await folderInsteadOfRecord(folder)).message).toContain(
+      `give one of its records: ${join(folder, "report.html")}`,
+    );
   });
 });
 

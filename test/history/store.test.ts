@@ -43,6 +43,20 @@ describe.each(PLACES)("history in %s", (_, place) => {
     return () => history.close();
   });
 
+  it("twins() names recordings of one day that tell the very same resistance", () => {
+    const again = entry(7, { hash: "f".repeat(64), atS: entry(7).atS + 60, source: "flight-7-again.csv" });
+    history.add(entry(7));
+    history.add(entry(8));
+    history.add(entry(7, { hash: "e".repeat(64), atS: entry(9).atS }));
+    history.add(entry(7, { hash: "d".repeat(64), battery: "B-0999" }));
+    expect(history.twins()).toEqual([]);
+    history.add(again);
+    const found = [{ battery: "B-0417", atS: entry(7).atS, hashes: [entry(7).hash, again.hash] }];
+    expect(history.twins()).toEqual(found);
+    expect(history.twins("B-0417")).toEqual(found);
+    expect(history.twins("B-0999")).toEqual([]);
+  });
+
   it("add() keeps every part of a recording", () => {
     expect(history.add(entry(7), { chemistry: "lead-acid", cells: 12, capacityAh: 44 })).toBe("added");
     expect(history.recordingsBy(entry(7).hash)).toEqual([entry(7)]);

@@ -100,6 +100,13 @@ const warnings: OneOfEach<Warning> = {
     uA: 0.2,
     limitA: 4,
   },
+  "resistance-contradicted": {
+    code: "resistance-contradicted",
+    foundOhm: 0.138,
+    uFoundOhm: 0.005,
+    knownOhm: 0.0125,
+    uKnownOhm: 0.0016,
+  },
   "overlapping-loads": { code: "overlapping-loads", loads: ["probe", "light"] },
 };
 
@@ -142,6 +149,7 @@ const unknownReasons: Record<UnknownReason, true> = {
   "below-one-digit": true,
   "meter-at-end": true,
   "path-unknown": true,
+  "below-path": true,
   "polarization-too-fast": true,
   "polarization-too-slow": true,
   "polarization-too-faint": true,

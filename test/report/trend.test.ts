@@ -72,15 +72,30 @@ describe("trend in words", () => {
   });
 
   it("slopeText() and forecastText() say what cannot be told yet, and what would tell it", () => {
-    expect(slopeText(young.series[0]!)).toMatch(/^cannot tell yet: about \d+ more flights would tell$/);
+    expect(slopeText(young.series[0]!)).toBe(
+      "cannot tell yet: a steep one shows after 19 more flights, a slow one after about 74",
+    );
     expect(forecastText(young.series[0]!)).toBe("the limit follows from the baseline, which is not complete");
     expect(forecastText(main)).toMatch(/^limit of 1[12](\.\d)? mΩ /);
+  });
+
+  it("slopeText() of few flights that rise all the same says so", () => {
+    expect(slopeText(story("B-1", [9.9, 10.6, 11.3, 12.1, 12.9]).series[0]!)).toBe(
+      "cannot tell yet: a steep one shows after 20 more flights, a slow one after about 75. So far they rise, from " +
+        '9.9 mΩ to 12.9 mΩ (Mann-Kendall p = 0.027 if flights did not resemble each other); "cannot tell" does not mean steady',
+    );
+    expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain("So far they fall, from 12.9 ");
+    expect(slopeText(story("B-1", [9.9, 10.6, 11.3]).series[0]!)).not.toContain("So far");
+    const stepped = Array.from({ length: 40 }, (_, flight) => (flight < 25 ? 8 : 12) + wobble(flight));
+    expect(slopeText(story("B-1", stepped).series[0]!)).toMatch(
+      /^cannot tell yet: about \d+ more flights would tell\. So far they rise, from /,
+    );
   });
 
   it("forecastText() names no day before which the limit cannot be reached where flights were later", () => {
     const unknown = (notBefore: number) => {
       const forecast = { known: false, reason: "too-far-ahead", notBefore, moreFlights: null } as const;
-      return forecastText({ ...main, judgement: { ...main.judgement, forecast } });
+      return forecastText({ ...main, judgement: { ...main.judgement, limit: 0.02, forecast } });
     };
     const lastAtS = START_S + 172_800 * 33;
     expect(unknown(lastAtS - 86_400)).toMatch(/: further ahead than these flights can tell$/);
@@ -97,6 +112,16 @@ describe("trend in words", () => {
     expect(beyond(true, null)).toMatch(/^limit of 1[12](\.\d)? mΩ is reached by now$/);
     expect(beyond(true, noRise)).toMatch(/ is reached by now$/);
     expect(beyond(false, noRise)).toMatch(/ is probably reached by now$/);
+  });
+
+  it("forecastText() says where the newest flight lies beyond a limit that the mean of several has not reached", () => {
+    const series = story("B-1", [9.9, 10.6, 11.3, 12.1, 12.9]).series[0]!;
+    const held = (limit: number) => {
+      const forecast = { known: false, reason: "too-few-flights", notBefore: null, moreFlights: 7 } as const;
+      return forecastText({ ...series, judgement: { ...series.judgement, limit, forecast } });
+    };
+    expect(held(0.0125)).toMatch(/would tell; the newest flight, 12\.9 mΩ, lies beyond it$/);
+    expect(held(0.013)).toMatch(/would tell$/);
   });
 
   it("one flight is one flight", () => {

@@ -258,14 +258,19 @@ function withPath(
   assumptions.push({ code: "resistance-at", atS });
   budgets.push(uncertaintyBudget(rows, { ...head, quantity: "source-resistance", value, method: source.method }));
   const path = profile?.pathResistanceOhm;
+  const sourceOnly: Resistances = {
+    source: { atS, resistance: source.quantity },
+    internal: null,
+    drawSourceOhm: found.draw,
+    drawInternalOhm: null,
+  };
   if (path === undefined) {
     assumptions.push({ code: "path-resistance-unknown" }, note("internal-resistance", "path-unknown"));
-    return {
-      source: { atS, resistance: source.quantity },
-      internal: null,
-      drawSourceOhm: found.draw,
-      drawInternalOhm: null,
-    };
+    return sourceOnly;
+  }
+  if (value <= path.value) {
+    assumptions.push(note("internal-resistance", "below-path"));
+    return sourceOnly;
   }
   assumptions.push({ code: "path-resistance-from-profile", valueOhm: path.value, uOhm: path.u });
   const { value: pathOhm, u: uPathOhm } = path;

@@ -15,7 +15,16 @@ export type FlightSlope =
       readonly high: number;
       readonly test: MannKendall;
     }
-  | { readonly known: false; readonly reason: "too-few-flights"; readonly moreFlights: number };
+  | {
+      readonly known: false;
+      readonly reason: "too-few-flights";
+      /** Flights more that would tell a slow slope. */
+      readonly moreFlights: number;
+      /** Flights more after which a steep one would show; 0 where it would by now. */
+      readonly earliestMoreFlights: number;
+      /** Whether the flights so far rise or fall, taken as independent of each other; null for fewer than four. */
+      readonly soFar: MannKendall | null;
+    };
 
 /** Fewest flights that any slope is shown for. */
 const FEWEST_FLIGHTS = 25;
@@ -25,6 +34,8 @@ const USEFUL_HALF_WIDTH = 0.0015;
 const PLAIN_RATIO = 4;
 /** Flights a slope needs at a scatter of 10 %, for records too short to tell their own scatter. */
 const USUAL_FLIGHTS = 80;
+/** Fewest flights whose order says anything. */
+const FEWEST_IN_ORDER = 4;
 
 /**
  * Slope of `logReadings`, one per flight in order, by Theil-Sen with an interval widened for the flights' own correlation.
@@ -33,7 +44,7 @@ const USUAL_FLIGHTS = 80;
  */
 export function flightSlope(logReadings: ArrayLike<number>): FlightSlope {
   const count = logReadings.length;
-  if (count < 8) return { known: false, reason: "too-few-flights", moreFlights: USUAL_FLIGHTS - count };
+  if (count < 8) return tooFew(logReadings, USUAL_FLIGHTS);
   const flights = Float64Array.from({ length: count }, (_, index) => index);
   const factor = correlationFactor(residualCorrelation(flights, logReadings));
   const line = theilSen(flights, logReadings, { varianceFactor: factor });
@@ -45,10 +56,17 @@ export function flightSlope(logReadings: ArrayLike<number>): FlightSlope {
   }
   // The half-width falls as the power 1.5 of the number of flights.
   const needed = Number.isFinite(halfWidth) ? count * power(halfWidth / USEFUL_HALF_WIDTH, 2 / 3) : USUAL_FLIGHTS;
+  return tooFew(logReadings, Math.max(needed, FEWEST_FLIGHTS));
+}
+
+function tooFew(logReadings: ArrayLike<number>, needed: number): FlightSlope {
+  const count = logReadings.length;
   return {
     known: false,
     reason: "too-few-flights",
-    moreFlights: Math.max(1, Math.ceil(Math.max(needed, FEWEST_FLIGHTS) - count)),
+    moreFlights: Math.max(1, Math.ceil(needed - count)),
+    earliestMoreFlights: Math.max(0, FEWEST_FLIGHTS - count),
+    soFar: count < FEWEST_IN_ORDER ? null : mannKendall(logReadings),
   };
 }
 

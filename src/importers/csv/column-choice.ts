@@ -189,6 +189,7 @@ export function withUnit(
           : undefined;
   const beside = unitBeside(column, columns);
   const [unit, unitBecause] = unitFor(column, role, told, beside);
+  if (role === "voltage" && told === undefined && unitBecause !== "cells") refuseChangedRange(column);
   if (unit.coupling === "ac+dc") findings.push({ code: "mixed-coupling", role });
   findings.push({ code: "column", column: column.label, role, unit: unit.symbol, because, unitBecause });
   return { index: column.index, label: column.label, unit, unitColumn: beside?.index ?? null };
@@ -207,6 +208,44 @@ function unitFor(
   if (medianSize(column.numbers) > LARGEST_PLAIN[role]) return [unitBySymbol(role === "voltage" ? "mV" : "mA"), "size"];
   return [unitBySymbol(DEFAULT_UNIT[role]), "assumed"];
 }
+
+/** Below this usual voltage a unit of the header is doubted where the plain numbers would be those of a bus, V. */
+const LEAST_BUS_V = 0.5;
+
+/** @throws {InputError} where the header's unit gives a voltage no bus has, and another one a usual one. */
+export function refuseUnfitUnit({ label, numbers }: ColumnSurvey, unit: LogUnit): void {
+  const plain = medianSize(numbers);
+  const inVolts = plain / Number(`1e${unit.decimalShift}`);
+  const other =
+    inVolts > LARGEST_PLAIN.voltage && plain / 1000 < LARGEST_PLAIN.voltage
+      ? "mV"
+      : inVolts < LEAST_BUS_V && unit.decimalShift > 0 && plain >= 2 * LEAST_BUS_V && plain < LARGEST_PLAIN.voltage
+        ? "V"
+        : null;
+  if (other === null) return;
+  throw new InputError({
+    problem: `${label} is named in ${unit.symbol}, but its numbers are about ${Number(plain.toPrecision(3))}, as a bus has them in ${other}`,
+    remedy: `say --voltage-unit ${other}, or --voltage-unit ${unit.symbol} if the header is right`,
+  });
+}
+
+/** @throws {InputError} where a part of the numbers is a thousand times the rest, as a meter writes that changes its range. */
+function refuseChangedRange({ label, numbers }: ColumnSurvey): void {
+  const sizes = numbers.map(Math.abs);
+  const large = sizes.filter((size) => size > LARGEST_PLAIN.voltage);
+  const small = sizes.filter((size) => size >= 1 && size <= LARGEST_PLAIN.voltage);
+  const share = Math.min(large.length, small.length) / sizes.length;
+  if (Math.min(large.length, small.length) < 2 || share < LEAST_RANGE_SHARE) return;
+  const times = medianSize(large) / medianSize(small);
+  if (times < 500 || times > 2000) return;
+  throw new InputError({
+    problem: `${label} holds numbers of about ${Number(medianSize(small).toPrecision(3))} and of about ${Number(medianSize(large).toPrecision(3))}, as of a meter that changes between V and mV`,
+    remedy: "write all of them in one unit, or the unit of each in a column beside them",
+  });
+}
+
+/** Fewer readings than this share are stray ones. */
+const LEAST_RANGE_SHARE = 0.02;
 
 /** The next column, where it holds nothing but units. */
 function unitBeside(column: ColumnSurvey, columns: readonly ColumnSurvey[]): ColumnSurvey | null {

@@ -49,6 +49,7 @@ export function findDialect(rows: readonly TextRow[], options: LogOptions): Dial
       remedy: "give a text log with one reading per line, or name its --delimiter and --decimal",
     });
   }
+  refuseTwoSigns(best, sample, options);
   refuseDoubtfulComma(best, hypotheses, sample, options);
   return best;
 }
@@ -114,6 +115,21 @@ function bestOf(hypotheses: readonly Hypothesis[]): Hypothesis | null {
   const parted = able.filter((h) => h.columnCount > 1 && h.delimiter !== "space");
   const pool = parted.length > 0 ? parted : able;
   return [...pool].sort((a, b) => b.valuesPerRow - a.valuesPerRow || b.rowCount - a.rowCount)[0] ?? null;
+}
+
+/** @throws {InputError} where `"25,200"` stands beside `0.2` in most rows parted by commas. */
+function refuseTwoSigns({ delimiter, decimal }: Hypothesis, sample: readonly TextRow[], options: LogOptions): void {
+  if (delimiter !== "," || decimal !== "," || options.decimal !== undefined) return;
+  const mixed = sample.filter(({ text }) => {
+    const cells = rowCells(text, delimiter).map((cell) => cell.trim());
+    return cells.some((cell) => /^-?\d+\.\d+$/.test(cell)) && cells.some((cell) => /^-?\d{1,3}(,\d{3})+$/.test(cell));
+  });
+  if (mixed.length < 0.5 * sample.length) return;
+  throw new InputError({
+    line: mixed[0]!.line,
+    problem: "the '.' is a decimal sign here, and the ',' in another cell may be one too or part the thousands",
+    remedy: "say --decimal . if it parts the thousands (a log with two decimal signs must be exported anew)",
+  });
 }
 
 function refuseDoubtfulComma(

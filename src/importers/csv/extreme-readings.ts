@@ -59,6 +59,17 @@ export function leaveFarOffOut(voltagesV: Float64Array, placeOf: PlaceOf): LogFi
   return [{ code: "far-off", cellCount, usualV, valueV: farthestV, line: placeOf(farthest).line }];
 }
 
+/**
+ * Turns the sign of the voltages where the usual one is negative, as with the leads exchanged: whichever pole is the
+ * bus, a load takes from the size of its voltage, so that a dip would be read as a rise.
+ */
+export function turnNegative(voltagesV: Float64Array): LogFinding[] {
+  const usualV = usualVoltageV(voltagesV);
+  if (!(usualV < -LEAST_USUAL_V)) return [];
+  for (let i = 0; i < voltagesV.length; i += 1) voltagesV[i] = 0 - voltagesV[i]!;
+  return [{ code: "leads-exchanged", usualV }];
+}
+
 /** Median of readings from all over the series, V; NaN where there are none. */
 function usualVoltageV(voltagesV: Float64Array): number {
   const stride = Math.ceil(voltagesV.length / 1000);

@@ -3,7 +3,7 @@ import { InputError } from "../input-error.js";
 import { unwrapClock, unwrapSummerTime } from "./clock-unwrap.js";
 import { spreadCoarseStamps } from "./coarse-stamps.js";
 import { refuseDigitClock } from "./digit-clock.js";
-import { leaveFarOffOut, leaveOverloadOut } from "./extreme-readings.js";
+import { leaveFarOffOut, leaveOverloadOut, turnNegative } from "./extreme-readings.js";
 import { joinFiles } from "./file-joining.js";
 import type { LogFileReader } from "./log-file-reader.js";
 import { note } from "./log-messages.js";
@@ -77,6 +77,7 @@ export function finishLog(set: SeriesSet, readers: readonly LogFileReader[], opt
   const farOff = values.has("voltage") ? leaveFarOffOut(values.get("voltage")!, placeOf) : [];
   if (farOff.length > 0) leftOut.add("voltage");
   findings.push(...farOff);
+  if (values.has("voltage")) findings.push(...turnNegative(values.get("voltage")!));
   const doubt = scaleDoubt(plan, timesS, options);
   if (doubt !== null) findings.push(doubt);
   const gainUncertainty = sharedGain(plan.header.context);

@@ -97,6 +97,8 @@ function rowMessage(
       return `${plural(finding.cellCount, `${finding.role} cell`)} with a number that stands for overload left out (${where(finding.cellCount, finding.firstLine)})`;
     case "far-off":
       return `${plural(finding.cellCount, "voltage reading lies", "voltage readings lie")} far off the usual ${short(finding.usualV)} V, up to ${finding.valueV} V on line ${finding.line}, and ${finding.cellCount === 1 ? "was" : "were"} left out`;
+    case "leads-exchanged":
+      return `the voltage is negative (usually ${short(finding.usualV)} V), as with the meter's leads exchanged; its sign was turned round`;
     case "rows-without-time":
       return `${plural(finding.rowCount, "row")} without a time left out (${where(finding.rowCount, finding.firstLine)})`;
     case "rows-skipped":

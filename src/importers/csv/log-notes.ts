@@ -38,6 +38,8 @@ export type LogFinding =
       readonly valueV: number;
       readonly line: number;
     }
+  /** Voltages below zero, turned round. */
+  | { readonly code: "leads-exchanged"; readonly usualV: number }
   | { readonly code: "rows-without-time"; readonly rowCount: number; readonly firstLine: number }
   | {
       readonly code: "rows-skipped";
@@ -82,6 +84,7 @@ export type UnderstoodNote = LogFinding & { readonly text: string };
 const WARNINGS: ReadonlySet<LogFinding["code"]> = new Set([
   "not-a-number",
   "far-off",
+  "leads-exchanged",
   "rows-without-time",
   "cut-short",
   "sorted",

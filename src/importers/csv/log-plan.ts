@@ -1,6 +1,13 @@
 import { InputError } from "../input-error.js";
 import { cellKind } from "./cell-kind.js";
-import { chooseValueColumn, listOf, uncertaintyColumn, type ValueColumn, withUnit } from "./column-choice.js";
+import {
+  chooseValueColumn,
+  listOf,
+  refuseUnfitUnit,
+  uncertaintyColumn,
+  type ValueColumn,
+  withUnit,
+} from "./column-choice.js";
 import { roleScore } from "./column-name.js";
 import { type ColumnSurvey, surveyColumns } from "./column-survey.js";
 import { DATE_ORDERS, type DateOrder, DateOrderWatch, orderHint } from "./date-order.js";
@@ -63,6 +70,8 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
   if (!dialect.grouped) refuseDoubtfulThousands(columns, [voltage, current]);
+  if (voltage !== null && options.voltageUnit === undefined && columns[voltage.index]!.unit === voltage.unit)
+    refuseUnfitUnit(columns[voltage.index]!, voltage.unit);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
   const dates = planDateOrder(rows, columns, time, header, options);
   const plan = { dialect, header, columns, time, voltage, current, temperature, uncertainty, ...dates, findings };

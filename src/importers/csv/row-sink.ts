@@ -147,6 +147,13 @@ export class RowSink {
   }
 
   private skipText(cells: readonly string[], line: number): void {
+    if (this.isOtherHeader(cells)) {
+      throw new InputError({
+        line,
+        problem: "the columns are named anew here, otherwise than above",
+        remedy: "part the file at this line and analyze each recording by itself",
+      });
+    }
     meet(this.skipped.text, line);
     if (this.skipped.text.count > Math.max(TEXT_ROWS, 0.05 * this.rowCount)) {
       throw unreadable(cells.join(" ").trim(), "line", this.skipped.text.firstLine);
@@ -156,6 +163,14 @@ export class RowSink {
   private isHeader(cells: readonly string[]): boolean {
     const { names } = this.plan.header;
     return names.length > 0 && names.every((name, i) => name === (cells[i] ?? "").replace(/\s+/g, " ").trim());
+  }
+
+  /** A row of as many words as the header, some of which are its own: another file's header, where two were joined. */
+  private isOtherHeader(cells: readonly string[]): boolean {
+    const names = this.plan.header.names.map((name) => name.toLowerCase());
+    const words = cells.map((cell) => cell.replace(/\s+/g, " ").trim().toLowerCase());
+    const whole = words.length === names.length && words.length > 1 && words.every((word) => /\p{L}/u.test(word));
+    return whole && words.some((word) => names.includes(word)) && words.some((word) => unitOf(word) === null);
   }
 
   /** Whether some row has no reading of that role. */

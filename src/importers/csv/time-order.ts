@@ -51,9 +51,11 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
   }
   const allowedS = Math.max(1, 2 * typicalStep(timesS));
   if (backCount > RARE_SHARE * timesS.length || largestS > allowedS) {
+    const row = largestS > allowedS ? largestRow : firstRow;
+    refuseRepeatedRows(row, timesS, series, placeOf);
     const restarts = backCount <= RARE_SHARE * timesS.length && timesS[largestRow]! <= timesS[0]! + allowedS;
     throw new InputError({
-      ...placeOf(largestS > allowedS ? largestRow : firstRow),
+      ...placeOf(row),
       problem: restarts
         ? "the times start anew here, so two recordings seem to be joined"
         : `the time goes back by ${Number(largestS.toPrecision(3))} s (${backCount} of ${timesS.length} rows go back)`,
@@ -64,6 +66,28 @@ export function putInOrder(timesS: Float64Array, series: readonly Float64Array[]
   }
   sortByTime(timesS, series);
   return [{ code: "sorted", rowCount: backCount, largestS, line: placeOf(firstRow).line }];
+}
+
+/** So many rows, one after the other, are not alike by chance. */
+const REPEATED_ROWS = 5;
+
+/** @throws {InputError} where the rows from this one on are earlier ones once more, as a logger writes its memory twice. */
+function refuseRepeatedRows(
+  row: number,
+  timesS: Float64Array,
+  series: readonly Float64Array[],
+  placeOf: PlaceOf,
+): void {
+  const earlier = timesS.indexOf(timesS[row]!);
+  let count = 0;
+  const alike = (values: Float64Array): boolean => Object.is(values[earlier + count], values[row + count]);
+  while (earlier + count < row && row + count < timesS.length && alike(timesS) && series.every(alike)) count += 1;
+  if (count < REPEATED_ROWS) return;
+  throw new InputError({
+    ...placeOf(row),
+    problem: `the ${count} rows from here on repeat those from line ${placeOf(earlier).line} on, with the same times and readings`,
+    remedy: "delete such repeated rows, or export the log anew",
+  });
 }
 
 /** Insertion sort: stable, and quick where few rows are out of place by little. */

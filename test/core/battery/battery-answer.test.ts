@@ -84,6 +84,13 @@ describe("batteryAnswer()", () => {
     expect(whyNot({ profile: pathless }, "normalized")).toEqual(["resistance-unknown"]);
   });
 
+  it("tells no internal resistance where the source's is below the path's alone", () => {
+    const longer = { profile: { ...profile, pathResistanceOhm: { value: 0.0215, u: 0.001 } } };
+    expect(answered(longer).answer.internal).toBeNull();
+    expect(answered(longer).answer.source!.resistance.value).toBeCloseTo(0.021, 12);
+    expect(whyNot(longer, "internal-resistance")).toEqual(["below-path"]);
+  });
+
   it("normalises the internal one to 20 C and full charge", () => {
     const { answer, assumptions, budgets } = answered();
     const factor = Math.exp(650 * (1 / 273.15 - 1 / 293.15)) * (1 + 0.4 * 0.1);

@@ -192,7 +192,21 @@ describe("limitForecast() by hand", () => {
 
 describe("flightSlope() by hand", () => {
   it("of too few flights says how many more would tell at the usual scatter", () => {
-    expect(flightSlope(new Array(7).fill(0))).toEqual({ known: false, reason: "too-few-flights", moreFlights: 73 });
+    expect(flightSlope(new Array(7).fill(0))).toEqual({
+      known: false,
+      reason: "too-few-flights",
+      moreFlights: 73,
+      earliestMoreFlights: 18,
+      soFar: expect.objectContaining({ s: 0, pValue: 1 }),
+    });
+    expect(flightSlope([1, 2, 3])).toMatchObject({ moreFlights: 77, earliestMoreFlights: 22, soFar: null });
+  });
+
+  it("of five flights that only rise says so, though they are too few for a slope", () => {
+    // Ten pairs rise; variance 5 x 4 x 15 / 18 (US EPA QA/G-9S, 4.3.4): z = 9 / 4.0825, two-sided p = 0.0275.
+    const rise = flightSlope([9.9, 10.6, 11.3, 12.1, 12.9].map(Math.log));
+    expect(rise).toMatchObject({ known: false, moreFlights: 75, earliestMoreFlights: 20, soFar: { s: 10 } });
+    expect(rise.known ? 1 : rise.soFar!.pValue).toBeCloseTo(0.0275, 3);
   });
 
   it("of a plain rise is known from 25 flights on", () => {

@@ -110,6 +110,128 @@ export const DRAWER_SHAPES: readonly LogShape[] = [
     says: ["3 voltage cells with a number that stands for overload left out (the first on line 3)"],
   },
   {
+    name: "millivolts under a header that says volts",
+    log: lines("Time (s),Voltage (V)", "0,25200", "1,25190", "2,25170"),
+    refused:
+      "log.csv: column 2 'Voltage (V)' is named in V, but its numbers are about 25200, as a bus has them in mV; " +
+      "say --voltage-unit mV, or --voltage-unit V if the header is right",
+  },
+  {
+    name: "volts under a header that says millivolts",
+    log: lines("Time (s),Voltage (mV)", "0,25.2", "1,25.19", "2,25.17"),
+    refused:
+      "log.csv: column 2 'Voltage (mV)' is named in mV, but its numbers are about 25.2, as a bus has them in V; " +
+      "say --voltage-unit V, or --voltage-unit mV if the header is right",
+  },
+  {
+    name: "volts under a header that says millivolts, the unit told",
+    log: lines("Time (s),Voltage (mV)", "0,25.2", "1,25.19", "2,25.17"),
+    options: { voltageUnit: "V" },
+    first: [0, 25.2],
+    last: [2, 25.17],
+  },
+  {
+    name: "a bus that was off, in millivolts",
+    log: lines("Time (s),Voltage (mV)", "0,0.2", "1,0.1", "2,0.3"),
+    first: [0, 0.0002],
+    last: [2, 0.0003],
+  },
+  {
+    name: "a meter that changes from volts to millivolts",
+    log: lines("Time,Voltage", "0,25.20", "1,25.19", "2,25170", "3,25172"),
+    refused:
+      "log.csv: column 2 'Voltage' holds numbers of about 25.2 and of about 25200, as of a meter that changes between V and mV; " +
+      "write all of them in one unit, or the unit of each in a column beside them",
+  },
+  {
+    name: "the columns named anew with another unit",
+    log: lines("time_s,voltage_V", "0,25.2", "1,25.1", "time_s,voltage_mV", "2,25.17", "3,25.12"),
+    refused:
+      "log.csv, line 4: the columns are named anew here, otherwise than above; " +
+      "part the file at this line and analyze each recording by itself",
+  },
+  {
+    name: "the columns named anew in another order",
+    log: lines("time_s,voltage_V,temp_C", "0,25.2,21", "1,25.1,21", "time_s,temp_C,voltage_V", "2,21,25.17"),
+    refused:
+      "log.csv, line 4: the columns are named anew here, otherwise than above; " +
+      "part the file at this line and analyze each recording by itself",
+  },
+  {
+    name: "the same names and units anew",
+    log: lines("Time,V", "s,V", "0,25.2", "1,25.1", "Time,V", "s,V", "2,25.17", "3,25.12"),
+    count: 4,
+    first: [0, 25.2],
+    last: [3, 25.12],
+  },
+  {
+    name: "thousands parted by commas between quotes, beside decimal points",
+    log: lines("Time (s),Voltage (mV)", '0.0,"25,200"', '0.2,"25,190"', '0.4,"25,170"'),
+    refused:
+      "log.csv, line 2: the '.' is a decimal sign here, and the ',' in another cell may be one too or part the thousands; " +
+      "say --decimal . if it parts the thousands (a log with two decimal signs must be exported anew)",
+  },
+  {
+    name: "thousands parted by commas between quotes, the decimal sign told",
+    log: lines("Time (s),Voltage (mV)", '0.0,"25,200"', '0.2,"25,190"', '0.4,"25,170"'),
+    options: { decimal: "." },
+    first: [0, 25.2],
+    last: [0.4, 25.17],
+  },
+  {
+    name: "stamps of minutes, all in one",
+    log: lines("Time,Voltage", ...rows(20, (i) => `10:00,${(25.2 - i / 1000).toFixed(3)}`)),
+    refused:
+      "log.csv, line 3: the stamps tell only 60 s, too little to say how far apart these 20 readings are; " +
+      "say it with --interval SECONDS, or let the logger write seconds",
+  },
+  {
+    name: "stamps of minutes, the rate told",
+    log: lines("Time,Voltage", ...rows(20, (i) => `10:00,${(25.2 - i / 1000).toFixed(3)}`)),
+    options: { intervalS: 0.5 },
+    first: [0, 25.2],
+    last: [9.5, 25.181],
+  },
+  {
+    // 20 readings of the first minute, 60, 58 and 61 of the next, 10 of the last: about one a second, not evenly.
+    name: "stamps of minutes, of which the first and the last are not full",
+    log: lines(
+      "Time,Voltage",
+      ...[20, 60, 58, 61, 10].flatMap((count, minute) =>
+        rows(count, (i) => `10:0${minute},${(25 + i / 1000).toFixed(3)}`),
+      ),
+    ),
+    count: 209,
+    first: [0, 25],
+    last: [20 + 180 + 9 * (60 / 61), 25.009],
+    says: ["readings were spread evenly within each stamp"],
+  },
+  {
+    name: "a block of rows written twice",
+    log: lines(
+      "s,V",
+      ...rows(20, (i) => `${i},${(25.2 - i / 1000).toFixed(3)}`),
+      ...rows(10, (i) => `${10 + i},${(25.19 - i / 1000).toFixed(3)}`),
+      ...rows(10, (i) => `${20 + i},25.1`),
+    ),
+    refused:
+      "log.csv, line 22: the 10 rows from here on repeat those from line 12 on, with the same times and readings; " +
+      "delete such repeated rows, or export the log anew",
+  },
+  {
+    name: "the meter's leads exchanged",
+    log: lines("s,V", "0,-24.6", "1,-24.5", "2,-24.4", "3,0", "4,-24.6"),
+    first: [0, 24.6],
+    last: [4, 24.6],
+    says: ["the voltage is negative (usually -24.5 V), as with the meter's leads exchanged; its sign was turned round"],
+  },
+  {
+    name: "a bus that was off, a little below zero",
+    log: lines("s,V", "0,-0.6", "1,-0.5", "2,-0.4"),
+    first: [0, -0.6],
+    last: [2, -0.4],
+  },
+  {
     name: "a voltage that no bus has",
     log: lines("s,V", ...rows(100, (i) => `${i},${i === 50 ? "-999.9" : (24.6 - i / 1000).toFixed(3)}`)),
     count: 99,

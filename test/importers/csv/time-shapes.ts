@@ -473,7 +473,7 @@ export const TIME_SHAPES: readonly LogShape[] = [
   },
   {
     name: "two recordings in one file",
-    log: lines("time_s,voltage_V", ...rows(60, (i) => `${i % 30},27.3`)),
+    log: lines("time_s,voltage_V", ...rows(60, (i) => `${i % 30},${i < 30 ? 27.3 : 27.2}`)),
     refused:
       "log.csv, line 32: the times start anew here, so two recordings seem to be joined; " +
       "part the file at this line and analyze each recording by itself",
