@@ -128,7 +128,9 @@ describe("strayReleases() believes a story", () => {
     let calls = 0;
     return strayReleases(detection, [load], ([told]) => {
       calls += 1;
-      const responses = found.responses.map((one) => (change.after ?? ((same) => same))({ ...one, onTimes: told!.onTimes }));
+      const responses = found.responses.map((one) =>
+        (change.after ?? ((same) => same))({ ...one, onTimes: told!.onTimes }),
+      );
       // The second story is refused, so that one is told at the most.
       const objective = calls === 1 ? detection.fit.objective - gain : 1e9;
       return { ...found, fit: { ...detection.fit, objective }, responses };
@@ -143,7 +145,7 @@ describe("strayReleases() believes a story", () => {
         onsetS: onsetS + movedS[k]![0],
         releaseS: releaseS + movedS[k]![1],
       })),
-    } as RefinedDepth,
+    } as unknown as RefinedDepth,
   });
 
   it("from a likelihood ratio of the number of stories over half a percent on", () => {

@@ -29,7 +29,11 @@ function bench({ noiseV, displayV = 0, driftVPerS = 0, currentEvery = 1 }: Bench
     return displayV > 0 ? displayV * Math.round(value / displayV) : value;
   });
   const times = timesS.filter((_, k) => k % currentEvery === 0);
-  return { timesS, voltagesV, current: { timesS: times, currentsA: times.map((t) => loadA(t) + 0.01 * Math.sin(7 * t)) } };
+  return {
+    timesS,
+    voltagesV,
+    current: { timesS: times, currentsA: times.map((t) => loadA(t) + 0.01 * Math.sin(7 * t)) },
+  };
 }
 
 /** The same by the formulas, before the sign of the clamp is told. */
@@ -130,7 +134,11 @@ describe("resistanceAtSteps() is change of voltage over change of current, its u
   it("takes noise for no less than that of rounding, nor than a ten-millionth of the voltage, whatever its sign", () => {
     const uOf = (recording: Recording, sigma: number) => {
       const steps = currentSteps(recording.current!);
-      const [on] = resistanceAtSteps(recording, steps, { atS: [4], noise: { sigma, correlationS: 0 }, gainFraction: 0 });
+      const [on] = resistanceAtSteps(recording, steps, {
+        atS: [4],
+        noise: { sigma, correlationS: 0 },
+        gainFraction: 0,
+      });
       return known(on!.answers.find(({ first }) => !first)!).uOhm;
     };
     const plain = bench({ noiseV: 0 });

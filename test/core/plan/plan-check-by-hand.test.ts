@@ -58,7 +58,11 @@ describe("planCheck() by hand", () => {
       return { depthV, ...rhythmByHand(rhythms, one, depthV, share, power) };
     });
     const together = powersTogether(
-      found.map(({ rhythm, depthV }) => (rate: number) => rhythm.detection.power(depthV, rate)),
+      found.map(
+        ({ rhythm, depthV }) =>
+          (rate: number) =>
+            rhythm.detection.power(depthV, rate),
+      ),
       falseAlarmRate,
     );
     needlesOf(loads, conditions).forEach((needle, k) => {
@@ -106,17 +110,31 @@ describe("planCheck() by hand", () => {
     expect(obstacle.neededS).toBe(Math.ceil(onS * obstacle.quieterBy ** 2));
   });
 
-  it.each([
-    ["a reading a second is enough", { intervalS: 1 }, {}, null],
-    ["a reading in 1.01 s is not", { intervalS: 1.01 }, {}, { code: "sampled-too-slowly", intervalS: 1.01 }],
-    ["a dip of no more than the friction", {}, { acceptA: [0.004 / LOW_OHM, 9] }, { code: "needle-friction", hiddenV: 0.004 }],
-    ["no resistance but a rating", {}, { acceptA: undefined, rated: { currentA: 8 }, none: true }, { code: "no-resistance" }],
-    ["no resistance but what is acceptable", {}, { none: true }, { code: "no-resistance" }],
-  ] as const)("%s", (_, reading, { none, ...change }: Partial<LoadProfile> & { readonly none?: boolean }, obstacle) => {
-    const { acceptA: _accept, ...bare } = load("a", 20);
-    const one = { ...("acceptA" in change && change.acceptA === undefined ? bare : load("a", 20)), ...change };
-    const { battery: _battery, ...unknown } = bus;
-    const plan = planCheck({ ...(none ? unknown : bus), loads: [one as LoadProfile] }, { readings: { ...readings, ...reading } });
+  const { acceptA: _, ...bare } = load("a", 20);
+  const { battery: __, ...unknown } = bus;
+  it.each<[string, BusProfile, number, object | null]>([
+    ["a reading a second is enough", { ...bus, loads: [load("a", 20)] }, 1, null],
+    [
+      "a reading in 1.01 s is not",
+      { ...bus, loads: [load("a", 20)] },
+      1.01,
+      { code: "sampled-too-slowly", intervalS: 1.01 },
+    ],
+    [
+      "a dip of no more than the friction",
+      { ...bus, loads: [load("a", 0.004 / LOW_OHM)] },
+      0.1,
+      { code: "needle-friction", hiddenV: 0.004 },
+    ],
+    [
+      "no resistance but a rating",
+      { ...unknown, loads: [{ ...bare, rated: { currentA: 8 } }] },
+      0.1,
+      { code: "no-resistance" },
+    ],
+    ["no resistance but what is acceptable", { ...unknown, loads: [load("a", 20)] }, 0.1, { code: "no-resistance" }],
+  ])("%s", (_name, profile, intervalS, obstacle) => {
+    const plan = planCheck(profile, { readings: { ...readings, intervalS } });
     expect(plan.items[0]!.needle!.obstacle).toEqual(obstacle);
   });
 });
