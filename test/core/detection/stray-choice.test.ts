@@ -12,7 +12,11 @@ import { strayStories } from "../../oracles/stray-stories.js";
 const timesS = Float64Array.from({ length: 260 }, (_, i) => i * 0.4);
 const endS = timesS.at(-1)!;
 const shape = { shiftS: 0.1, lagS: 0.3, inrush: 0.2, settleS: 3, polarization: 0.1, polarizationS: 20 };
-const marked: readonly OnTime[] = [30, 45, 60].map((onsetS) => ({ onsetS, releaseS: onsetS + 8 }));
+const marked: readonly OnTime[] = [
+  { onsetS: 30, releaseS: 38 },
+  { onsetS: 45, releaseS: 53 },
+  { onsetS: 60, releaseS: 68.5 },
+];
 const heat: MarkedLoad = { id: "heat", onTimes: marked, kind: "resistive", timeUncertaintyS: 0.1 };
 /** Six standard uncertainties of the hand, and at least 1.5 s. */
 const GUARD_S = 1.5;
@@ -102,9 +106,38 @@ describe("strayReleases() looks closer at", () => {
     expect(asked(real)).toContainEqual(single[best]!.onTimes);
   });
 
-  it("all of them, where each fell off after the same short time", () => {
-    const real = marked.map(({ onsetS }) => ({ onsetS, releaseS: onsetS + 5 }));
-    expect(asked(real)).toContainEqual(real);
+  it("all of them, where each fell off after the same short time, up to the guard before the shortest mark", () => {
+    for (const onS of [1, 5, 6.5]) {
+      const real = marked.map(({ onsetS }) => ({ onsetS, releaseS: onsetS + onS }));
+      expect(asked(real), `${onS} s`).toContainEqual(real);
+    }
+  });
+
+  it("all of them from the onsets that were fitted, without an inrush that was fitted to their ends", () => {
+    // Each 0.9 s late: by the marks 4.5 s of on-time would end 0.9 s too soon.
+    const lateS = 0.9;
+    const real = marked.map(({ onsetS }) => ({ onsetS: onsetS + lateS, releaseS: onsetS + lateS + 4.5 }));
+    const found = judgeOf(real)([heat]);
+    const seen: number[] = [];
+    const responses = found.responses.map((response) => ({
+      ...unfitted(response),
+      shape: { ...shape, inrush: 3, polarization: 2 },
+      refined: {
+        onTimes: marked.map(({ onsetS, releaseS }) => ({ onsetS: onsetS + lateS, releaseS })),
+      } as unknown as RefinedDepth,
+    }));
+    const detection = { ...found, responses };
+    strayReleases(detection, [heat], ([told]) => {
+      const [first] = told!.onTimes;
+      if (
+        told!.onTimes.every(
+          ({ onsetS, releaseS }) => Math.abs(releaseS - onsetS - first!.releaseS + first!.onsetS) < 1e-9,
+        )
+      )
+        seen.push(first!.releaseS - first!.onsetS);
+      return { ...detection, fit: { ...detection.fit, objective: 1e9 } };
+    });
+    expect(seen).toEqual([4.5]);
   });
 
   it("nothing where all went as marked", () => {
@@ -199,7 +232,7 @@ describe("strayReleases() believes a story", () => {
           [0, 0],
         ]),
     });
-    // 53 s less 1.3 s.
+    // 53 s less 1.5 s and more 0.2 s.
     expect(believed(1e6, released(51.71)).strays).toEqual([]);
     expect(believed(1e6, released(51.69)).strays).toMatchObject([{ seenS: expect.closeTo(51.69, 9) }]);
     expect(believed(1e6, released(54.31)).strays).toHaveLength(1);
@@ -216,6 +249,57 @@ describe("strayReleases() believes a story", () => {
 });
 
 describe("strayReleases()", () => {
+  it("says of a load that stayed on before its last switching that it did so for good", () => {
+    const real = [marked[0]!, { onsetS: 45, releaseS: 200 }];
+    const judge = judgeOf(real);
+    const { strays } = strayReleases(judge([heat]), [heat], judge);
+    expect(strays).toEqual([{ load: "heat", onsetS: 45, markedS: 53, seenS: null, lasting: true }]);
+  });
+
+  it("does not shorten all of a load's on-times beside another that was on at the same time", () => {
+    const real = marked.map(({ onsetS }) => ({ onsetS, releaseS: onsetS + 5 }));
+    const kindsAsked = (otherOnsetS: number) => {
+      const other: MarkedLoad = { ...heat, id: "other", onTimes: [{ onsetS: otherOnsetS, releaseS: otherOnsetS + 3 }] };
+      const third: MarkedLoad = { ...heat, id: "third", onTimes: [{ onsetS: 85, releaseS: 88 }] };
+      const loads = [heat, other, third];
+      const found = judgeOf(real)(loads);
+      const detection = { ...found, responses: found.responses.map(unfitted) };
+      let shortened = 0;
+      strayReleases(detection, loads, (changed) => {
+        if (changed[0]!.onTimes.every(({ onsetS, releaseS }) => releaseS - onsetS < 8)) shortened += 1;
+        return { ...detection, fit: { ...detection.fit, objective: 1e9 } };
+      });
+      return shortened;
+    };
+    // From 68.5 s on nothing of it is on; at 68.4 s it is.
+    expect(kindsAsked(68.5)).toBe(1);
+    expect(kindsAsked(68.4)).toBe(0);
+    expect(kindsAsked(58)).toBe(0);
+    expect(kindsAsked(57)).toBe(1);
+  });
+
+  it("finds the one load of two that fell off, whichever is marked first, and leaves the other as it was", () => {
+    const others = [20, 72].map((onsetS) => ({ onsetS, releaseS: onsetS + 7 }));
+    const lamp: MarkedLoad = { ...heat, id: "lamp", onTimes: others };
+    for (const loads of [
+      [heat, lamp],
+      [lamp, heat],
+    ]) {
+      const random = randomGenerator(6);
+      const dips = [dipTemplate(timesS, 0, early, shape), dipTemplate(timesS, 0, others, shape)];
+      const series = {
+        ...seriesOf([]),
+        valuesV: timesS.map((_, i) => 24 + 0.3 * dips[0]![i]! + 0.2 * dips[1]![i]! + 0.02 * random.normal()),
+      };
+      const judge = (given: readonly MarkedLoad[]) =>
+        detectMarked(series, given, { meter: { lagS: 0.3 }, random: randomGenerator(5) });
+      const { strays, detection } = strayReleases(judge(loads), loads, judge);
+      expect(strays).toMatchObject([{ load: "heat", onsetS: 45, markedS: 53, lasting: false }]);
+      expect(Math.abs(strays[0]!.seenS! - 48.5)).toBeLessThan(0.6);
+      expect(detection.responses.find(({ id }) => id === "lamp")!.onTimes).toEqual(others);
+    }
+  });
+
   it("tells three at the most", () => {
     const five = [20, 35, 50, 65, 80].map((onsetS) => ({ onsetS, releaseS: onsetS + 8 }));
     const real = five.map(({ onsetS }, k) => ({ onsetS, releaseS: onsetS + (k < 4 ? 2 + k : 8) }));
