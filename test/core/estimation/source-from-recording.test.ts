@@ -173,6 +173,23 @@ describe("sourceResistance() routes", () => {
   });
 });
 
+describe("sourceResistance() of references that are known too badly to be joined", () => {
+  it("takes the surest of them alone, whichever is named first", () => {
+    const [lamp, pump] = [
+      { id: "lamp", kind: "constant-current", rated: { currentA: 9, toleranceFraction: 0.9 }, reference: true },
+      { id: "pump", kind: "constant-current", rated: { currentA: 6, toleranceFraction: 0.8 }, reference: true },
+    ] as const;
+    for (const loads of [
+      [lamp, pump],
+      [pump, lamp],
+    ]) {
+      const source = known([dip("lamp", 0.18), dip("pump", 0.12)], { loads });
+      expect(source).toMatchObject({ load: "pump", route: "reference-load" });
+      expect(source.uOhm / source.resistanceOhm).toBeCloseTo(Math.hypot(0.8 / Math.sqrt(3), 0.003 / 0.12), 9);
+    }
+  });
+});
+
 describe("sourceResistance() draws", () => {
   const battery: BusProfile = {
     loads: [],
