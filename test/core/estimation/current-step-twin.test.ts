@@ -19,6 +19,16 @@ function stepBesideDrift(values: Float64Array, from: number, at: number, to: num
   return { deltaA: fit.estimates[2]!, noiseFactor: Math.sqrt(fit.estimateCovariance[2]![2]!) };
 }
 
+/** The steepest slope of four readings on either side, in the direction of the step, where it stands out of the noise. */
+function clearSlope(amperes: Float64Array, first: number, rise: number, sigmaA: number): number {
+  const pairs = [
+    [first - 4, first - 1],
+    [first, first + 3],
+  ].filter(([a, b]) => a! >= 0 && b! < amperes.length);
+  const steepest = Math.max(0, ...pairs.map(([a, b]) => (rise * (amperes[b!]! - amperes[a!]!)) / 3));
+  return steepest > (4 * Math.SQRT2 * sigmaA) / 3 ? steepest : 0;
+}
+
 /** The rules one after the other, each change by itself. */
 function byHand(current: CurrentSeries, minimumStepA?: number): CurrentStep[] {
   const displayed = displayStepV(current.currentsA) ?? 0;
@@ -56,12 +66,7 @@ function byHand(current: CurrentSeries, minimumStepA?: number): CurrentStep[] {
     const largest = group.reduce((best, one) => (Math.abs(one.jumpA) > Math.abs(best.jumpA) ? one : best));
     const dominated = Math.abs(largest.jumpA) >= 0.9 * Math.abs(deltaA);
     const halfway = group.length === 2 && !dominated && last - first === 1;
-    const rise = Math.sign(deltaA);
-    const beside = [first - 4 >= 0 ? [first - 4, first - 1] : [], first + 3 < n ? [first, first + 3] : []]
-      .filter((pair) => pair.length === 2)
-      .map(([a, b]) => (rise * (amperes[b!]! - amperes[a!]!)) / 3);
-    const steepest = Math.max(0, ...beside);
-    const clear = steepest > (4 * Math.SQRT2 * sigmaA) / 3 ? steepest : 0;
+    const clear = clearSlope(amperes, first, Math.sign(deltaA), sigmaA);
     const sharp =
       group.length > 1 ? dominated || halfway : deltaA * largest.jumpA > 0 && Math.abs(deltaA) >= 2.5 * clear;
     const atLargest = group.length > 1 ? dominated : true;
