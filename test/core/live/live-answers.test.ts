@@ -58,13 +58,6 @@ describe("liveAnalysis() answers", () => {
     ]);
   });
 
-  it("knows a mark that was set at the very moment of the latest reading", () => {
-    const live = liveAnalysis({ marks: [mark(5, "on"), mark(10.75, "off")] });
-    expect(live.push(readings(0, 10.75, [[5, 10.75]])).loads).toMatchObject([{ isOn: true }]);
-    // The latest reading is now that of 10.75 s.
-    expect(live.push(readings(10.75, 11)).loads).toMatchObject([{ isOn: false }]);
-  });
-
   it("the latest mark says whether a load is on, in whatever order they were set", () => {
     const live = liveAnalysis({ marks: [] });
     live.push(readings(0, 20, [[2, 4]]));
