@@ -81,6 +81,23 @@ describe("takeOut()", () => {
     ).toEqual([5, 15]);
   });
 
+  it("keeps a member from two uncertainties on, and adds a neighbour from four", () => {
+    const found = (whiteV: number, members: readonly number[]) => {
+      const design = designOf([
+        [times(60)[0]!, 0.4],
+        [times(70)[0]!, 0.4],
+        [times(80)[0]!, 0.2],
+      ]);
+      const onTimes = takeOut(design, none(), { onTimes: times(...members) }, 0.3, { ...noise, whiteV }, 0.3);
+      return onTimes.map(({ onsetS }) => Math.round(onsetS));
+    };
+    // Twelve readings and a half in each dip, most of 500 beside it: 0.2 V are 0.7 V over the noise of a reading.
+    expect(found(0.7 / 2.3, [60, 70, 80])).toEqual([60, 70, 80]);
+    expect(found(0.7 / 1.7, [60, 70, 80])).toEqual([60, 70]);
+    expect(found(0.7 / 3.6, [60, 70])).toEqual([60, 70]);
+    expect(found(0.7 / 4.4, [60, 70])).toEqual([60, 70, 80]);
+  });
+
   it("adds a neighbour that ends where a known dip begins or begins where it ends, and none that overlaps it by less", () => {
     const beside = (onsetS: number, releaseS: number) => {
       const known = none();
