@@ -1,6 +1,7 @@
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { SwitchingMark } from "../series/recording.js";
+import { normalQuantile } from "../statistics/distribution.js";
 import { squared } from "../statistics/portable-power.js";
 import { checkOrder } from "./check-order.js";
 import type { CheckPlan, NeedlePlan, Obstacle, PlannedItem } from "./check-plan.js";
@@ -154,8 +155,8 @@ function draftFor(load: LoadProfile, expected: ExpectedDip, context: DraftContex
 const MOST_SWITCHINGS = SWITCHING_COUNTS[SWITCHING_COUNTS.length - 1];
 /** Chance below which switching is not worth the battery: the load is left out. */
 const WORTH_A_TRY = 0.5;
-/** Depth over rough uncertainty below which no rhythm reaches a usual power. */
-const HOPEFUL = 3.6;
+/** Share of the usual depth over uncertainty at the wanted power below which no rhythm reaches it. */
+const HOPEFUL = 0.9;
 
 /** The fewest switchings, in the best rhythm, that reach the wanted power within the load's time limit. */
 function bestRhythm(
@@ -167,7 +168,8 @@ function bestRhythm(
   const limitS = load.timeLimitS ?? null;
   const rough = (switchingCount: number) =>
     depthV / rhythms.roughUncertaintyV(load.kind, switchingCount, rhythms.bestCadenceS(load.kind));
-  const hopeful = SWITCHING_COUNTS.filter((count) => count === MOST_SWITCHINGS || rough(count) > HOPEFUL);
+  const usual = normalQuantile(wanted.power) - normalQuantile(wanted.share);
+  const hopeful = SWITCHING_COUNTS.filter((count) => count === MOST_SWITCHINGS || rough(count) > HOPEFUL * usual);
   const nearest =
     nearestRhythm(load, depthV, rhythms, wanted, hopeful) ??
     nearestRhythm(load, depthV, rhythms, wanted, SWITCHING_COUNTS);

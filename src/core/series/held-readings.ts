@@ -48,17 +48,15 @@ export function withoutCopies(recording: Recording): WithoutCopies {
   };
 }
 
-/** First index of each run of equal values, and the length of the series. */
+/** First index of each run of equal values, and the length of the series; none where half of the values are new ones. */
 function runStarts(values: Float64Array): number[] {
-  // So many changes cannot come from copies.
-  const most = values.length / FEWEST_COPIES + 1;
-  let changes = 0;
-  for (let i = 1; i < values.length && changes <= most; i++) if (values[i] !== values[i - 1]) changes += 1;
-  if (changes > most) return [0];
-  const starts: number[] = [0];
-  for (let i = 1; i < values.length; i++) if (values[i] !== values[i - 1]) starts.push(i);
-  starts.push(values.length);
-  return starts;
+  const starts: number[] = [];
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] === values[i - 1]) continue;
+    starts.push(i);
+    if (2 * starts.length > values.length) return [];
+  }
+  return [...starts, values.length];
 }
 
 /** What to say of copies that were left out; nothing where there were none. */

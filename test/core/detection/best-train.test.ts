@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { scanTrains } from "../../../src/core/detection/best-train.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
-import { cadenceBank, openBank } from "../../../src/core/detection/train-bank.js";
+import { cadenceBank, openBank, type Rhythm, type TrainBank } from "../../../src/core/detection/train-bank.js";
 import { rankOf, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { visitTrains } from "./visit-trains.js";
@@ -97,5 +97,136 @@ describe("scanTrains() of a long recording", () => {
       }
     }
     expect([...trainCounts.values()].reduce((sum, count) => sum + count, 0)).toBe(all);
+  });
+});
+
+/** The winner by trying everything: the five best rhythms of each number of switchings, each against its own scatter. */
+function byHand(field: EdgeField, bank: TrainBank) {
+  const families: {
+    rhythm: Rhythm;
+    switchingCount: number;
+    first: number;
+    score: number;
+    rarity: number;
+    energy: number;
+    scatter: number;
+  }[] = [];
+  visitTrains(field, bank, (rhythm, switchingCount, scores, energies, count) => {
+    const all = Array.from(scores.slice(0, count));
+    const score = all.reduce((a, b) => Math.max(a, b));
+    const first = all.indexOf(score);
+    const stride = Math.max(1, Math.floor(count / 2500));
+    const seen = all.filter((z, k) => k % stride === 0 && Number.isFinite(z) && energies[k]! > 0).map(Math.abs);
+    const middle = seen.sort((a, b) => a - b)[Math.floor(seen.length / 2)] ?? 0;
+    const steps = switchingCount * rhythm.onSteps + (switchingCount - 1) * rhythm.offSteps;
+    // The median absolute deviation of a normal variable is 0.6745; it lowers the scatter only where forty trains tell it.
+    const enough = (seen.length * stride) / steps >= 40;
+    const scatter = enough ? 1.4826 * middle : Math.max(1, 1.4826 * middle);
+    const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1]!;
+    families.push({ rhythm, switchingCount, first, score, rarity, energy: energies[first]!, scatter });
+  });
+  const counts = [...new Set(families.map(({ switchingCount }) => switchingCount))];
+  const finalists = counts.flatMap((count) =>
+    families
+      .filter(({ switchingCount }) => switchingCount === count)
+      .sort((a, b) => rankOf(b.score, b.rarity) - rankOf(a.score, a.rarity))
+      .slice(0, 5),
+  );
+  const scaled = finalists.map((one) => ({
+    ...one,
+    score: field.covariance.everywhere ? one.score : one.score / one.scatter,
+  }));
+  return scaled.sort((a, b) => rankOf(b.score, b.rarity) - rankOf(a.score, a.rarity))[0]!;
+}
+
+describe("scanTrains() of few rhythms beside trying everything", () => {
+  it.each([
+    ["a long recording", { cut: 2500, stride: 1 }],
+    ["so long a recording that every second place stands for two", { cut: 6000, stride: 1 }],
+    ["few trains side by side", { cut: 700, stride: 1 }],
+    ["blocked places", { cut: 2500, stride: 3 }],
+  ])("finds the same train: %s", (_, { cut, stride }) => {
+    const few = cadenceBank({ onS: 5.1, offS: 6 }, STEP_S);
+    // Some of them less usual than others.
+    const bank = {
+      ...few,
+      rhythms: few.rhythms.map((rhythm, k) => ({ ...rhythm, rarity: (k % 4) / 2 })),
+      countRarities: [1.5, 0.5, 0, 0, 0, 1],
+    };
+    for (let seed = 1; seed <= 6; seed++) {
+      const one = fieldOf(seed, 17, 20, seed % 2 === 0 ? 3 : 0);
+      const random = randomGenerator(40 + seed);
+      const products = Float64Array.from({ length: cut }, (__, k) => one.products[k] ?? 1.4 * random.normal());
+      const field = {
+        ...one,
+        products,
+        blocked: new Uint8Array(cut).map((__, k) => (stride > 1 && k % 97 < 30 ? 1 : 0)),
+      };
+      const [found, hand] = [scanTrains(field, bank)!, byHand(field, bank)];
+      expect(found.train, `seed ${seed}`).toEqual({
+        rhythm: hand.rhythm,
+        switchingCount: hand.switchingCount,
+        first: hand.first,
+      });
+      expect(found.score).toBeCloseTo(hand.score, 9);
+      expect(found.scatter).toBeCloseTo(hand.scatter, 9);
+      expect(found.uDepthV).toBeCloseTo(hand.scatter / Math.sqrt(hand.energy), 9);
+      expect(found.rarity).toBe(hand.rarity);
+    }
+  });
+
+  it("holds nothing against its own scatter where every edge's covariance is known", () => {
+    const size = 120;
+    const random = randomGenerator(3);
+    const matrix = Float64Array.from({ length: size * size }, (_, k) => {
+      const [a, b] = [Math.floor(k / size), k % size];
+      return 0.6 ** Math.abs(a - b) * Math.sqrt((1 + a / 60) * (1 + b / 60));
+    });
+    for (let draw = 0; draw < 6; draw++) {
+      const field: EdgeField = {
+        ...fieldOf(1, 9, 9, 0),
+        products: Float64Array.from({ length: size }, () => 2 * random.normal()),
+        blocked: new Uint8Array(size),
+        covariance: { matrix, size, everywhere: true },
+      };
+      const bank = cadenceBank({ onS: 3, offS: 3 }, STEP_S);
+      const [found, hand] = [scanTrains(field, bank)!, byHand(field, bank)];
+      expect(found).toMatchObject({ scatter: 1, rarity: 0 });
+      expect(found.score).toBeCloseTo(hand.score, 9);
+      expect(found.train.first).toBe(hand.first);
+      expect(found.uDepthV).toBeCloseTo(1 / Math.sqrt(hand.energy), 9);
+    }
+  });
+});
+
+describe("scanTrains() of many rhythms", () => {
+  it("tries the fine ones only beside the best of the coarse ones: no dip with an odd time elsewhere wins", () => {
+    const bank = openBank(STEP_S);
+    expect(bank.rhythms.length).toBeGreaterThan(200);
+    const isCoarse = ({ onSteps, offSteps }: Rhythm) =>
+      [onSteps, offSteps].every((steps) => steps < 14 || steps % 2 === 0);
+    for (let seed = 1; seed <= 4; seed++) {
+      const field = fieldOf(seed, 17, 17, 0);
+      const { rhythm } = scanTrains(field, bank)!.train;
+      const tried = bank.rhythms.filter(isCoarse);
+      // The three best coarse rhythms of each number of switchings, by their best train.
+      const best = new Map<number, { rhythm: Rhythm; rank: number }[]>();
+      visitTrains(field, { ...bank, rhythms: tried }, (one, switchings, scores, _energies, count) => {
+        const rank = rankOf(
+          scores.slice(0, count).reduce((a, b) => Math.max(a, b)),
+          one.rarity + bank.countRarities[switchings - 1]!,
+        );
+        best.set(
+          switchings,
+          [...(best.get(switchings) ?? []), { rhythm: one, rank }].sort((a, b) => b.rank - a.rank).slice(0, 3),
+        );
+      });
+      const leaders = [...best.values()].flat().map((one) => one.rhythm);
+      const near = (a: number, b: number) => Math.abs(a - b) <= Math.max(1, 0.06 * b);
+      const beside = leaders.some(
+        (leader) => near(rhythm.onSteps, leader.onSteps) && near(rhythm.offSteps, leader.offSteps),
+      );
+      expect(isCoarse(rhythm) || beside, `seed ${seed}`).toBe(true);
+    }
   });
 });

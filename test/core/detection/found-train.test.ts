@@ -81,6 +81,60 @@ describe("takeOut()", () => {
     ).toEqual([5, 15]);
   });
 
+  it("keeps a member from two uncertainties on, and adds a neighbour from four", () => {
+    const found = (whiteV: number, members: readonly number[]) => {
+      const design = designOf([
+        [times(60)[0]!, 0.4],
+        [times(70)[0]!, 0.4],
+        [times(80)[0]!, 0.2],
+      ]);
+      const onTimes = takeOut(design, none(), { onTimes: times(...members) }, 0.3, { ...noise, whiteV }, 0.3);
+      return onTimes.map(({ onsetS }) => Math.round(onsetS));
+    };
+    // Twelve readings and a half in each dip, most of 500 beside it: 0.2 V are 0.7 V over the noise of a reading.
+    expect(found(0.7 / 2.3, [60, 70, 80])).toEqual([60, 70, 80]);
+    expect(found(0.7 / 1.7, [60, 70, 80])).toEqual([60, 70]);
+    expect(found(0.7 / 3.6, [60, 70])).toEqual([60, 70]);
+    expect(found(0.7 / 4.4, [60, 70])).toEqual([60, 70, 80]);
+  });
+
+  it("adds a neighbour that ends where a known dip begins or begins where it ends, and none that overlaps it by less", () => {
+    const beside = (onsetS: number, releaseS: number) => {
+      const known = none();
+      known.onTimes.push({ onsetS, releaseS });
+      const dips = [50, 60, 70, 80].map((at) => [at, 0.2] as const);
+      return taken(dips, times(60, 70), known);
+    };
+    expect(beside(85, 90)).toEqual([50, 60, 70, 80]);
+    expect(beside(84.9, 90)).toEqual([50, 60, 70]);
+    expect(beside(75, 80)).toEqual([50, 60, 70, 80]);
+    expect(beside(75, 80.1)).toEqual([50, 60, 70]);
+    expect(beside(45, 50)).toEqual([50, 60, 70, 80]);
+    expect(beside(55, 60)).toEqual([50, 60, 70, 80]);
+    expect(beside(54.9, 60)).toEqual([60, 70, 80]);
+    expect(beside(0, 300)).toEqual([60, 70]);
+  });
+
+  it("adds a neighbour only where the readings reach a second beyond it", () => {
+    const reaching = (fromS: number, toS: number) => {
+      const { series } = designOf([50, 60, 70, 80].map((at) => [times(at)[0]!, 0.2] as const));
+      const [from, to] = [fromS, toS].map((at) => series.timesS.findIndex((t) => t > at));
+      const cut = (values: Float64Array) => values.slice(from, to);
+      const design = new ReadingsDesign({
+        ...series,
+        timesS: cut(series.timesS),
+        valuesV: cut(series.valuesV),
+        readingCounts: cut(series.readingCounts),
+      });
+      const found = takeOut(design, none(), { onTimes: times(60, 70) }, 0.2, noise, 0.3);
+      return found.map(({ onsetS }) => Math.round(onsetS));
+    };
+    // Readings every 0.4 s: the first at 48.8 or 49.2 s, the last at 86.0 or 86.4 s.
+    expect(reaching(48.5, 86.5)).toEqual([50, 60, 70, 80]);
+    expect(reaching(49, 86.5)).toEqual([60, 70, 80]);
+    expect(reaching(48.5, 86.1)).toEqual([50, 60, 70]);
+  });
+
   it("keeps all members where none stands out", () => {
     expect(taken([], times(60, 70), none(), 0.0001)).toEqual([60, 70]);
   });

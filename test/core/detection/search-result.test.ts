@@ -51,6 +51,22 @@ describe("searchTrains()", () => {
     expect(found.best).toBeNull();
   });
 
+  it("tells what could be found at the noise's worst, whatever size its factors are told in", () => {
+    const plain = seriesOf([], 0);
+    const swells = (t: number) => (t < 25 ? 1.6 : t < 55 ? 1 : 2);
+    const limit = (unit: number) => {
+      const noiseFactors = plain.timesS.map((t) => unit * swells(t));
+      const valuesV = plain.valuesV.map((v, i) => 24 + (v - 24) * swells(plain.timesS[i]!));
+      return searchTrains({ ...plain, valuesV, noiseFactors }, options()).minimumDetectableDepthV;
+    };
+    const steady = searchTrains(plain, options()).minimumDetectableDepthV;
+    // Twice as large at the end as in the middle.
+    expect(limit(1) / steady).toBeGreaterThan(1.6);
+    expect(limit(1) / steady).toBeLessThan(3);
+    // Noise half as large in twice the unit is the same noise.
+    expect(limit(0.5) / limit(1)).toBeCloseTo(1, 1);
+  });
+
   it("of noise alone has no train, and tells the best that it met", () => {
     const none = searchTrains(seriesOf([], 0), options());
     expect(none.trains).toEqual([]);

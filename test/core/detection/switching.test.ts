@@ -162,6 +162,18 @@ describe("findSwitching(measured current)", () => {
     expect(findSwitching(measured([[10, 15, 8]], -1), optionsOf()).dischargeSign).toBe(-1);
   });
 
+  it("puts the switchings of one load in the order of time, whichever drew more", () => {
+    const { loads } = findSwitching(
+      measured([
+        [10, 15, 8.6],
+        [30, 35, 8],
+        [50, 55, 8.3],
+      ]),
+      optionsOf(),
+    );
+    expect(loads.map(({ onTimes }) => onTimes.map(({ onsetS }) => Math.round(onsetS)))).toEqual([[10, 30, 50]]);
+  });
+
   it("knows a load's times as well as the worst known of them: evenly anywhere between two readings", () => {
     const recording = measured([
       [10, 15, 8],
@@ -235,6 +247,37 @@ describe("findSwitching(nothing told)", () => {
     ]);
     expect(untouched).toEqual([load("a")]);
     expect(assumptions).toContainEqual({ code: "load-not-told", dipCount: 6 });
+  });
+
+  it("gives one train to the profile's only load, by its name, and to nobody where there are two", () => {
+    const random = randomGenerator(5);
+    const isOn = (t: number) => [30, 42, 54].some((onsetS) => t >= onsetS && t < onsetS + 6);
+    const recording = { timesS, voltagesV: timesS.map((t) => 24 - (isOn(t) ? 0.3 : 0) + 0.01 * random.normal()) };
+    const found = (loads: readonly LoadProfile[]) => findSwitching(recording, optionsOf({ profile: { loads } }));
+    const named = found([load("a", { name: "Probe heat" })]);
+    expect(named.loads.map(({ id, name, profile }) => [id, name, profile?.id])).toEqual([["a", "Probe heat", "a"]]);
+    expect(named.loads[0]!.onTimes.map(({ onsetS }) => Math.round(onsetS))).toEqual([30, 42, 54]);
+    expect(named.loads[0]!.searched!.pValue).toBeLessThan(0.01);
+    expect(named.untouched).toEqual([]);
+    expect(named.assumptions).toEqual([{ code: "switching-searched" }, { code: "load-by-elimination", load: "a" }]);
+    expect(found([load("a")]).loads[0]).toMatchObject({ id: "a", name: "a" });
+    const two = found([load("a"), load("b")]);
+    expect(two.loads.map(({ id, name, profile }) => [id, name, profile])).toEqual([
+      ["switched-load", "switched-load", null],
+    ]);
+    expect(two.untouched).toHaveLength(2);
+    expect(two.assumptions).toContainEqual({ code: "load-not-told", dipCount: 3 });
+  });
+
+  it("tells the best it met and its chance where nothing was found, without a word on dips", () => {
+    const random = randomGenerator(6);
+    const quiet = { timesS, voltagesV: timesS.map(() => 24 + 0.01 * random.normal()) };
+    const { loads, assumptions, searchLimits } = findSwitching(quiet, optionsOf());
+    expect(loads).toHaveLength(1);
+    expect(loads[0]).toMatchObject({ id: "switched-load", profile: null });
+    expect(loads[0]!.searched!.pValue).toBeGreaterThan(0.01);
+    expect(assumptions).toEqual([{ code: "switching-searched" }]);
+    expect(searchLimits!.minimumDetectableDepthV).toBeGreaterThan(searchLimits!.criticalDepthV!);
   });
 
   it("says that a handful of readings cannot show a switching", () => {

@@ -22,6 +22,29 @@ describe("openBank()", () => {
     }
   });
 
+  it.each([0.3, 0.11, 1.2])(
+    "is on- and off-times 4.5 % apart, 13 such steps either way, on a grid of %d s",
+    (stepS) => {
+      const expected = new Map<string, object>();
+      for (let i = 0; 1.8 * 1.045 ** i <= 20; i++) {
+        for (let k = -13; k <= 13; k++) {
+          const [onS, offS] = [1.8 * 1.045 ** i, 1.8 * 1.045 ** (i + k)];
+          const [onSteps, offSteps] = [Math.round(onS / stepS), Math.round(offS / stepS)];
+          // Log-normal: six seconds on, give or take a factor e^0.5; as long off, give or take e^0.25. To the half, 2.5 at most.
+          const odd = (z: number) => Math.min(2.5, Math.round(2 * (z ** 2 / 2)) / 2);
+          const rarity = odd(Math.log(onS / 6) / 0.5) + odd(Math.log(offS / onS) / 0.25);
+          const key = `${onSteps} ${offSteps}`;
+          if (onSteps >= 2 && offSteps >= 2 && !expected.has(key)) expected.set(key, { onSteps, offSteps, rarity });
+        }
+      }
+      expect(openBank(stepS).rhythms).toEqual([...expected.values()]);
+    },
+  );
+
+  it("takes three to five switchings for the usual number, fewer and more for e^-0.5 to e^-1.5 as likely", () => {
+    expect(openBank(0.3).countRarities).toEqual([1.5, 0.5, 0, 0, 0, 1]);
+  });
+
   it("holds no rhythm twice, and none of fewer than two steps", () => {
     expect(new Set(rhythms.map(({ onSteps, offSteps }) => `${onSteps} ${offSteps}`)).size).toBe(rhythms.length);
     for (const { onSteps, offSteps } of openBank(1.2).rhythms) {

@@ -3,7 +3,14 @@ import { scanTrains } from "../../../src/core/detection/best-train.js";
 import { scanProbability } from "../../../src/core/detection/clump-probability.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
 import type { TrainBank } from "../../../src/core/detection/train-bank.js";
-import { trainEdges, trainEnergies, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
+import {
+  rankOf,
+  scoreAtRank,
+  trainEdges,
+  trainEnergies,
+  trainEnergy,
+  trainSteps,
+} from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { visitTrains } from "./visit-trains.js";
 
@@ -282,5 +289,23 @@ describe("scanProbability()", () => {
   it("criticalRank() is the rank that noise reaches with that chance", () => {
     const { pValue, criticalRank } = of();
     for (const rate of [0.05, 0.01, 0.001]) expect(pValue(criticalRank(rate)) / rate).toBeCloseTo(1, 6);
+  });
+});
+
+describe("rankOf() and scoreAtRank()", () => {
+  it("weigh a likelihood ratio e^(z^2 / 2) by e^-rarity, and are each other's inverse", () => {
+    for (const score of [0.3, 0.9, 1, 2.5, 6]) {
+      expect(rankOf(score, 0)).toBeCloseTo(score, 12);
+      expect(scoreAtRank(score, 0)).toBeCloseTo(score, 12);
+      for (const rarity of [0.1, 1.5]) {
+        expect(Math.exp(scoreAtRank(score, rarity) ** 2 / 2 - rarity)).toBeCloseTo(Math.exp(score ** 2 / 2), 6);
+        expect(rankOf(scoreAtRank(score, rarity), rarity)).toBeCloseTo(score, 9);
+      }
+    }
+    expect(rankOf(2, 2.1)).toBe(0);
+    expect(rankOf(0, 1)).toBe(0);
+    expect(rankOf(-1, 3)).toBe(-1);
+    expect(scoreAtRank(0, 3)).toBe(0);
+    expect(scoreAtRank(-1, 3)).toBe(-1);
   });
 });

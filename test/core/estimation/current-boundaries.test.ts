@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { boundariesOf, placesWithoutStrays } from "../../../src/core/estimation/current-boundaries.js";
+import { boundariesOf, largestOf, placesWithoutStrays } from "../../../src/core/estimation/current-boundaries.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
 /** 20 readings of 0, one of 10 and 20 of `after`, all in `unitA`. */
@@ -21,6 +21,38 @@ describe("boundariesOf()", () => {
         ]);
       }
     }
+  });
+});
+
+describe("boundariesOf() of a step that settles", () => {
+  /** Levels that begin so many readings apart. */
+  const levels = (...steps: readonly (readonly [atStep: number, jumpA: number])[]) => {
+    const length = steps.at(-1)![0] + 30;
+    const currentsA = Float64Array.from({ length }, (_, k) =>
+      steps.reduce((sum, [at, jump]) => (k >= at ? sum + jump : sum), 0),
+    );
+    return boundariesOf(currentsA, 0.001).map(({ index }) => index);
+  };
+
+  it("leaves out what follows within twelve readings and is less than a fifth of it, in a chain", () => {
+    expect(levels([30, 10], [42, -1.9])).toEqual([30]);
+    expect(levels([30, 10], [43, -1.9])).toEqual([30, 43]);
+    expect(levels([30, 10], [42, -2.1])).toEqual([30, 42]);
+    expect(levels([30, 10], [42, -1.9], [54, -1], [66, -1])).toEqual([30]);
+    expect(levels([30, 10], [42, -1.9], [55, -1])).toEqual([30, 55]);
+    // Of the step, not of what was left out in between; and of the last step kept.
+    expect(levels([30, 10], [40, -1], [50, -0.5])).toEqual([30]);
+    expect(levels([30, 10], [40, 4], [50, 1])).toEqual([30, 40, 50]);
+    expect(levels([30, -10], [40, 1.5])).toEqual([30]);
+  });
+});
+
+describe("largestOf()", () => {
+  it("is the first of the largest either way", () => {
+    const of = (...jumps: readonly number[]) => largestOf(jumps.map((jumpA, index) => ({ index, jumpA }))).index;
+    expect(of(1, -3, 2)).toBe(1);
+    expect(of(2, -2, 1)).toBe(0);
+    expect(of(1, 2, 5)).toBe(2);
   });
 });
 

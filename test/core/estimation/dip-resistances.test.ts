@@ -115,6 +115,20 @@ describe("measuredSteps()", () => {
     },
   );
 
+  it("uses no reading within four time constants of the meter after a step", () => {
+    const firstAfterS = (lagS: number | undefined) =>
+      measuredSteps(recording(1), lagS, null)!.onSteps[0]!.answers.find(({ first }) => first)!.atS;
+    expect(firstAfterS(undefined)).toBeCloseTo(0.05, 9);
+    // Onset at 19.95 s: 1.2 s later is 21.15 s, and the next reading at 21.2 s.
+    expect(firstAfterS(0.3)).toBeCloseTo(1.25, 9);
+  });
+
+  it("keeps no step by which a load was switched off, nor one while the battery is charged", () => {
+    const charged = { ...recording(1), current: { timesS, currentsA: timesS.map((t) => (isOn(t) ? 8 : -6)) } };
+    expect(measuredSteps(charged, undefined, 1)!.onSteps).toEqual([]);
+    expect(measuredSteps(recording(1), undefined, null)!.onSteps.map(({ step }) => step.deltaA > 0)).toEqual([true]);
+  });
+
   it("has a reason where no step tells anything, and is nothing without a current", () => {
     const { timesS: t, voltagesV } = recording(1);
     expect(measuredSteps({ timesS: t, voltagesV }, undefined, null)).toBeNull();

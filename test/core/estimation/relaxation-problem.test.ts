@@ -105,6 +105,28 @@ describe("RelaxationProblem", () => {
     }
   });
 
+  it("hangs on no unit of time: a hundred times as fast, the same limits and time constants a hundredth as long", () => {
+    for (const [tauS, isTold] of [
+      [0.045, false],
+      [4, true],
+      [76, true],
+      [84, false],
+    ] as const) {
+      const { timesS, voltagesV, levels: told } = readings(1, { noiseV: 1e-9, tauS });
+      const quick = new RelaxationProblem(
+        {
+          timesS: timesS.map((t) => t / 100),
+          voltagesV,
+          levels: told.map(({ timeS, currentA }) => ({ timeS: timeS / 100, currentA })),
+        },
+        0,
+      );
+      const fit = quick.refine([tauS / 100]);
+      expect(fit !== null, `${tauS} s`).toBe(isTold);
+      if (fit !== null) expect((100 * fit.pairs[0]!.timeConstantS.value) / tauS).toBeCloseTo(1, 2);
+    }
+  });
+
   it("counts neighbouring residuals that resemble each other as fewer readings: (1 + r) / (1 - r) for a correlation r", () => {
     for (const correlation of [0, 0.6]) {
       const fit = fitted(2, { correlation }).refine([2])!;

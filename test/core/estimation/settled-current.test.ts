@@ -95,3 +95,119 @@ describe("settlingExcess()", () => {
     expect(settlingExcess(clamp(0.5, 1.5, 1), short, { from: 0.4, to: 0.9 })).toBeNull();
   });
 });
+
+/** The same by plain least squares of level and decay in each on-time, over the same time constants. */
+function byHand(
+  { timesS, currentsA }: { readonly timesS: Float64Array; readonly currentsA: Float64Array },
+  onTimes: readonly { readonly onsetS: number; readonly releaseS: number }[],
+  { from, to }: { readonly from: number; readonly to: number },
+) {
+  const total = (values: readonly number[]) => values.reduce((a, b) => a + b, 0);
+  const mean = (values: readonly number[]) => total(values) / values.length;
+  const stretches = onTimes.map(({ onsetS, releaseS }) => {
+    const durationS = releaseS - onsetS;
+    // A tenth at either end is left out; more than 200 readings are taken in equal blocks.
+    const inside = Array.from(timesS.keys()).filter(
+      (i) => timesS[i]! >= onsetS + 0.1 * durationS && timesS[i]! < releaseS - 0.1 * durationS,
+    );
+    const size = Math.ceil(inside.length / 200);
+    const blocks = Array.from({ length: Math.floor(inside.length / size) }, (_, k) =>
+      inside.slice(k * size, (k + 1) * size),
+    );
+    return {
+      durationS,
+      sinceS: blocks.map((block) => mean(block.map((i) => timesS[i]!)) - onsetS),
+      amperes: blocks.map((block) => mean(block.map((i) => currentsA[i]!))),
+    };
+  });
+  const meanS = mean(stretches.map(({ durationS }) => durationS));
+  const fitAt = (constantS: number) => {
+    const fits = stretches.map(({ sinceS, amperes, durationS }) => {
+      // Normal equations of a level and a decay, by Cramer's rule.
+      const decays = sinceS.map((t) => Math.exp(-t / constantS));
+      const [n, d, dd] = [sinceS.length, total(decays), total(decays.map((one) => one * one))];
+      const [y, dy] = [total(amperes), total(amperes.map((a, i) => a * decays[i]!))];
+      const determinant = n * dd - d * d;
+      const [levelA, inrushA] = [(dd * y - d * dy) / determinant, (n * dy - d * y) / determinant];
+      const residuals = amperes.map((a, i) => a - levelA - inrushA * decays[i]!);
+      // Mean of the decay between the two shares by the midpoint rule.
+      const share = mean(
+        Array.from({ length: 1000 }, (_, k) =>
+          Math.exp((-durationS * (from + ((to - from) * (k + 0.5)) / 1000)) / constantS),
+        ),
+      );
+      return {
+        rss: total(residuals.map((r) => r * r)),
+        excessA: share * inrushA,
+        variance: (share ** 2 * n) / determinant,
+      };
+    });
+    return {
+      rss: total(fits.map(({ rss }) => rss)),
+      excessA: fits.map(({ excessA }) => excessA),
+      variance: total(fits.map(({ variance }) => variance)),
+    };
+  };
+  const rough = Array.from({ length: 26 }, (_, k) => 0.06 * 1.15 ** k * meanS);
+  const bestRough = rough.reduce((a, b) => (fitAt(b).rss < fitAt(a).rss ? b : a));
+  const tried = [...rough, ...Array.from({ length: 31 }, (_, k) => bestRough * 1.01 ** (k - 15))].map(fitAt);
+  const best = tried.reduce((a, b) => (b.rss < a.rss ? b : a));
+  const count = stretches.reduce((sum, { sinceS }) => sum + sinceS.length, 0);
+  const variance = best.rss / (count - 2 * stretches.length - 1);
+  const plain = stretches.reduce((sum, { amperes }) => {
+    const level = mean(amperes);
+    return sum + amperes.reduce((squares, a) => squares + (a - level) ** 2, 0);
+  }, 0);
+  // Chi-square: 13.8 leaves out 0.1 % for two parameters, 3.84 5 % for one.
+  const gainPerStretch = (plain - best.rss) / variance / stretches.length;
+  const means = tried.filter(({ rss }) => rss <= best.rss + 3.84 * variance).map(({ excessA }) => mean(excessA));
+  const byConstant = (Math.max(...means) - Math.min(...means)) / 2 / 1.96;
+  const byNoise = Math.sqrt(best.variance * variance) / stretches.length;
+  return { shows: gainPerStretch >= 13.8, gainPerStretch, excessA: best.excessA, uA: Math.hypot(byConstant, byNoise) };
+}
+
+describe("settlingExcess() by plain least squares", () => {
+  const shares = { from: 0.4, to: 0.9 };
+  it.each([
+    [0.5, 1.5, 10],
+    [1, 3, 10],
+    [0.2, 0.6, 10],
+    [0.5, 1, 83],
+  ])("finds the same excess and uncertainty: inrush %d over %d s at %d readings a second", (inrush, settleS, rate) => {
+    const random = randomSource(9);
+    const timesS = Float64Array.from({ length: 70 * rate }, (_, i) => i / rate);
+    const currentsA = timesS.map((t) => {
+      const on = ON_TIMES.find(({ onsetS, releaseS }) => t >= onsetS && t < releaseS);
+      return (on === undefined ? 0 : 6.4 * (1 + inrush * Math.exp(-(t - on.onsetS) / settleS))) + 0.1 * random.normal();
+    });
+    const found = settlingExcess({ timesS, currentsA }, ON_TIMES, shares)!;
+    const hand = byHand({ timesS, currentsA }, ON_TIMES, shares);
+    expect(hand.shows).toBe(true);
+    found.excessA.forEach((excess, k) => {
+      expect(excess / hand.excessA[k]!).toBeCloseTo(1, 4);
+    });
+    expect(found.uA / hand.uA).toBeCloseTo(1, 3);
+  });
+
+  it("is seen where it betters the squares by 13.8 residual variances an on-time, and not below", () => {
+    const seen = [0, 0];
+    for (let seed = 1; seed <= 40; seed++) {
+      const current = clamp(0.02 + 0.002 * seed, 1, seed);
+      const { shows, gainPerStretch } = byHand(current, ON_TIMES, shares);
+      seen[Number(shows)]! += 1;
+      expect(settlingExcess(current, ON_TIMES, shares) !== null, `${gainPerStretch}`).toBe(shows);
+    }
+    expect(Math.min(...seen)).toBeGreaterThan(5);
+  });
+
+  it("needs six readings in each on-time, without its edges", () => {
+    const readings = (count: number) => {
+      // 0.8 of 10 s with a reading every `8 / count` seconds.
+      const timesS = Float64Array.from({ length: 4 * count }, (_, i) => 1.001 + (i * 8) / count);
+      const currentsA = timesS.map((t) => 6 + 4 * Math.exp(-t / 2) + 1e-3 * Math.sin(50 * t));
+      return settlingExcess({ timesS, currentsA }, [{ onsetS: 0, releaseS: 10 }], shares);
+    };
+    expect(readings(5)).toBeNull();
+    expect(readings(6)).not.toBeNull();
+  });
+});

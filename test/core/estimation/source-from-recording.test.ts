@@ -203,6 +203,74 @@ describe("sourceResistance() routes", () => {
   });
 });
 
+describe("sourceResistance() of references that are known too badly to be joined", () => {
+  it("takes the surest of them alone, whichever is named first", () => {
+    const [lamp, pump] = [
+      { id: "lamp", kind: "constant-current", rated: { currentA: 9, toleranceFraction: 0.9 }, reference: true },
+      { id: "pump", kind: "constant-current", rated: { currentA: 6, toleranceFraction: 0.8 }, reference: true },
+    ] as const;
+    for (const loads of [
+      [lamp, pump],
+      [pump, lamp],
+    ]) {
+      const source = known([dip("lamp", 0.18), dip("pump", 0.12)], { loads });
+      expect(source).toMatchObject({ load: "pump", route: "reference-load" });
+      expect(source.uOhm / source.resistanceOhm).toBeCloseTo(Math.hypot(0.8 / Math.sqrt(3), 0.003 / 0.12), 9);
+    }
+  });
+});
+
+describe("sourceResistance() draws", () => {
+  const battery: BusProfile = {
+    loads: [],
+    battery: { resistanceOhm: { value: 0.012, u: 0.0003 } },
+    pathResistanceOhm: { value: 0.008, u: 0.0004 },
+  };
+  const spreadOf = (draw: (random: ReturnType<typeof randomGenerator>) => number) => {
+    const random = randomGenerator(17);
+    const drawn = Array.from({ length: 20_000 }, () => draw(random));
+    const mean = drawn.reduce((sum, value) => sum + value, 0) / drawn.length;
+    return { mean, sd: Math.sqrt(drawn.reduce((sum, value) => sum + (value - mean) ** 2, 0) / drawn.length) };
+  };
+
+  // Inputs known to a few percent: the first order holds. 20,000 draws tell a standard deviation to 0.5 %.
+  it.each([
+    ["a measured current", [dip("probe", 0.2, 0.004, { value: 10, u: 0.125 })], null],
+    ["a measured current surer than its clamp", [dip("probe", 0.2, 0.0001, { value: 10, u: 0.05 })], null],
+    [
+      "two measured currents",
+      [dip("probe", 0.2, 0.004, { value: 10, u: 0.2 }), dip("lamp", 0.1, 0.003, { value: 5, u: 0.08 })],
+      null,
+    ],
+    ["a reference", [dip("lamp", 0.18)], profile],
+    ["two references", [dip("lamp", 0.18), dip("pump", 0.121)], profile],
+    ["two references that differ", [dip("lamp", 0.18), dip("pump", 0.14)], profile],
+    ["battery and path", [], battery],
+  ] as const)("scatter as the resistance and each current is uncertain: %s", (_, dips, with_) => {
+    const source = known(dips, with_);
+    const resistance = spreadOf(source.draw);
+    expect(Math.abs(resistance.mean / source.resistanceOhm - 1)).toBeLessThan(0.01);
+    expect(Math.abs(resistance.sd / source.uOhm - 1)).toBeLessThan(0.03);
+    for (const { currentA, drawA } of source.currents) {
+      const current = spreadOf(drawA);
+      expect(Math.abs(current.mean / currentA.value - 1)).toBeLessThan(0.01);
+      expect(Math.abs(current.sd / currentA.u - 1)).toBeLessThan(0.03);
+    }
+  });
+
+  it("widen with the root of chi-square over its freedom where two references differ", () => {
+    const uDepth = 0.003;
+    const of = (pumpV: number) => known([dip("lamp", 0.18, uDepth), dip("pump", pumpV, uDepth)]);
+    const differ = of(0.15);
+    const variances = [uDepth / 0.18, uDepth / 0.15].map((share) => share ** 2 + (0.05 / Math.sqrt(3)) ** 2);
+    // Relative: 20 and 25 mOhm about their mean; one degree of freedom, first order in what they differ.
+    const z = Math.log(0.025 / 0.02) / Math.sqrt(variances[0]! + variances[1]!);
+    const plain = 1 / Math.sqrt(1 / variances[0]! + 1 / variances[1]!);
+    expect(differ.uOhm / differ.resistanceOhm / (z * plain)).toBeCloseTo(1, 0.9);
+    expect(of(0.122).uOhm / of(0.122).resistanceOhm / plain).toBeCloseTo(1, 1);
+  });
+});
+
 describe("lowestProfileResistanceOhm()", () => {
   it("is 1.96 standard uncertainties below battery and path; the battery alone without a path; null for nothing", () => {
     const battery = { resistanceOhm: { value: 0.02, u: 0.003 } };

@@ -1,4 +1,6 @@
 import { describe, expect, it } from "vitest";
+import { stepWeights } from "../../../src/core/estimation/relaxation-columns.js";
+import { type PairFit, RelaxationProblem } from "../../../src/core/estimation/relaxation-problem.js";
 import { type TheveninFit, theveninFit } from "../../../src/core/estimation/thevenin.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
@@ -121,5 +123,115 @@ describe("theveninFit()", () => {
     expect(() => theveninFit(short)).toThrow(
       "Cannot fit a dip: at least 6 readings and 1 level of the current are needed, got 5 and 2",
     );
+  });
+});
+
+/** The choice between open, one pair and two by its rules, from fits with a given number of pairs at each lag. */
+function byHand(
+  input: ReturnType<typeof cell>,
+  uLagS: number,
+  atS: readonly number[],
+): Omit<TheveninFit, "residualDeviationV"> {
+  const lagS = input.lagS.value;
+  const problemAt = (ownLagS: number) => new RelaxationProblem(input, ownLagS);
+  const isClear = ({ ohmicOhm, pairs }: Pick<PairFit, "ohmicOhm" | "pairs">) =>
+    [ohmicOhm, ...pairs.flatMap(({ resistanceOhm, timeConstantS }) => [resistanceOhm, timeConstantS])].every(
+      ({ value, u }) => value > 0 && u / value <= 0.5,
+    );
+  const here = problemAt(lagS);
+  const grid = here.grid();
+  const one = here.refine([grid.bestTauS]);
+  let two: PairFit | null = null;
+  if (one?.misfit && isClear(one)) {
+    const tauS = one.pairs[0]!.timeConstantS.value;
+    const tried = [here.refine([0.2 * tauS, 1.3 * tauS]), here.refine([0.8 * tauS, 5 * tauS])].filter(
+      (fit) => fit !== null,
+    );
+    const best = tried.reduce<PairFit | null>(
+      (least, fit) => (least === null || fit.residualDeviationV < least.residualDeviationV ? fit : least),
+      null,
+    );
+    // Schwarz: two parameters more cost ln n; the gain is n / 2 ln of the sums of squares.
+    const gain = best === null ? 0 : (best.independentCount / 2) * Math.log(one.residualSquares / best.residualSquares);
+    const apart = best === null ? 0 : best.pairs[1]!.timeConstantS.value / best.pairs[0]!.timeConstantS.value;
+    if (best !== null && isClear(best) && gain > Math.log(best.independentCount) && apart >= 3) two = best;
+  }
+  const fitted = two ?? one;
+  const edge = two === null ? grid.edge : null;
+  const tells = two !== null || (edge === null && one !== null && !grid.open && isClear(one));
+  const why = edge === "low" ? "too-fast" : edge === "high" ? "too-slow" : "too-faint";
+  const resistances = (fit: PairFit | null, own: RelaxationProblem) =>
+    atS.map((time) =>
+      fit !== null && fit.pairs.length > 1
+        ? fit.resistanceAt(time)
+        : own.grid().resistance((tauS) => stepWeights(time, [tauS])),
+    );
+  const plain = resistances(two, here);
+  const told = tells
+    ? { known: true as const, ohmicOhm: fitted!.ohmicOhm, pairs: fitted!.pairs }
+    : ({ known: false as const, why } as const);
+  if (uLagS === 0) return { resistances: atS.map((time, k) => ({ atS: time, resistanceOhm: plain[k]! })), parts: told };
+  // Half the change between one standard uncertainty of the lag below and above counts in quadrature.
+  const others = [Math.max(0, lagS - uLagS), lagS + uLagS].map((ownLagS) => {
+    const own = problemAt(ownLagS);
+    const fit = tells ? own.refine(fitted!.pairs.map(({ timeConstantS }) => timeConstantS.value)) : null;
+    return { fit, resistances: resistances(fit, own) };
+  });
+  type Number = { readonly value: number; readonly u: number };
+  const wider = ({ value, u }: Number, of: (other: (typeof others)[number]) => Number) => ({
+    value,
+    u: Math.hypot(u, (of(others[1]!).value - of(others[0]!).value) / 2),
+  });
+  const widened = {
+    resistances: atS.map((time, k) => ({
+      atS: time,
+      resistanceOhm: wider(plain[k]!, (other) => other.resistances[k]!),
+    })),
+  };
+  if (!told.known) return { ...widened, parts: told };
+  if (others.some(({ fit }) => fit === null)) return { ...widened, parts: { known: false, why: "too-fast" } };
+  const parts = {
+    known: true as const,
+    ohmicOhm: wider(told.ohmicOhm, ({ fit }) => fit!.ohmicOhm),
+    pairs: told.pairs.map(({ resistanceOhm, timeConstantS }, k) => ({
+      resistanceOhm: wider(resistanceOhm, ({ fit }) => fit!.pairs[k]!.resistanceOhm),
+      timeConstantS: wider(timeConstantS, ({ fit }) => fit!.pairs[k]!.timeConstantS),
+    })),
+  };
+  return { ...widened, parts: isClear(parts) ? parts : { known: false, why: "too-fast" } };
+}
+
+const nineDigits = (value: object): unknown =>
+  JSON.parse(JSON.stringify(value, (_, one) => (typeof one === "number" ? Number(one.toPrecision(9)) : one)));
+
+describe("theveninFit() by its rules", () => {
+  const benches: readonly Cell[] = [
+    { rateHz: 4, tausS: [5] },
+    { rateHz: 2, tausS: [300] },
+    { rateHz: 2, tausS: [40] },
+    { rateHz: 1, tausS: [10], sigmaV: 0.08 },
+    { rateHz: 1, tausS: [10], sigmaV: 0.02 },
+    { rateHz: 8, tausS: [1, 12], sigmaV: 0.001 },
+    { rateHz: 8, tausS: [2.5, 9], sigmaV: 0.001 },
+    { rateHz: 8, tausS: [4, 9], sigmaV: 0.0004 },
+    { rateHz: 4, tausS: [0.31], sigmaV: 0.002 },
+    { rateHz: 4, tausS: [1.2], sigmaV: 0.004 },
+  ];
+
+  it.each([0, 0.05, 0.25, 0.6])("tells the same parts and resistances with a lag known to %d s", (uLagS) => {
+    const seen = new Set<string>();
+    benches.forEach((bench, k) => {
+      for (let seed = 1; seed <= 2; seed++) {
+        const input = cell(bench, 10 * k + seed);
+        const atS = seed === 1 ? [1, 10] : [0.5, 3, 20];
+        const found = theveninFit({ ...input, lagS: { ...input.lagS, u: uLagS }, ...(seed === 1 ? {} : { atS }) });
+        const hand = byHand(input, uLagS, atS);
+        seen.add(hand.parts.known ? String(hand.parts.pairs.length) : hand.parts.why);
+        const { residualDeviationV, ...rest } = found;
+        expect(nineDigits(rest), `bench ${k}, seed ${seed}`).toEqual(nineDigits(hand));
+        expect(residualDeviationV / (bench.sigmaV ?? 0.005)).toBeGreaterThan(0.8);
+      }
+    });
+    expect(seen.size).toBeGreaterThanOrEqual(3);
   });
 });

@@ -1,7 +1,11 @@
 import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
+import { currentNoise, currentSteps } from "../../../src/core/estimation/current-step.js";
+import { levelAt } from "../../../src/core/estimation/level-at.js";
 import { twoCurrentFigures } from "../../../src/core/estimation/two-current-figures.js";
+import { twoCurrentResistance } from "../../../src/core/estimation/two-current-resistance.js";
 import { analyze, type Recording } from "../../../src/core/index.js";
+import { readingNoise } from "../../../src/core/statistics/reading-noise.js";
 
 const emfV = 25;
 const ohm = 0.018;
@@ -156,5 +160,47 @@ describe("analyze() with marks and a measured current", () => {
     // There are steps enough; what is missing is a polarisation.
     expect(why).toBeDefined();
     expect(why).not.toMatchObject({ why: "no-current-step" });
+  });
+});
+
+describe("twoCurrentFigures() on coarse displays", () => {
+  it.each([
+    [0.02, 0.5],
+    [0.1, 0.1],
+  ])("counts what %d V and %d A of rounding leave, noise and onset, and the gain of the clamp", (stepV, stepA) => {
+    const plain = recordingOf(
+      [
+        [20, 42, 22],
+        [222, 229, 120],
+      ],
+      240,
+      0.6 * stepV,
+    );
+    const random = randomSource(5);
+    const voltagesV = plain.voltagesV.map((v) => stepV * Math.round(v / stepV));
+    const currentsA = plain.current!.currentsA.map(
+      (a) => stepA * Math.round((a + 0.6 * stepA * random.normal()) / stepA),
+    );
+    const recording = { ...plain, voltagesV, current: { timesS: plain.timesS, currentsA } };
+    const noise = readingNoise(plain.timesS, voltagesV);
+    const { sigmaA } = currentNoise(currentsA);
+    const [first, second] = currentSteps(recording.current)
+      .filter(({ deltaA }) => deltaA > 0)
+      .map((step, k) => {
+        const place = { originS: step.onsetS, atS: [20, 5][k]!, startS: step.afterS, endS: step.quietToS };
+        const volts = levelAt(plain.timesS, voltagesV, place, noise.correlationS)!;
+        const amperes = levelAt(plain.timesS, currentsA, place, 0)!;
+        // A display step q is rectangular: q / root 12.
+        const uV = Math.hypot(noise.sigma * volts.noiseFactor, stepV / Math.sqrt(12), volts.slope * step.uOnsetS);
+        const uA = Math.hypot(sigmaA * amperes.noiseFactor, stepA / Math.sqrt(12));
+        return { terminalV: { value: volts.level, u: uV }, currentA: { value: amperes.level, u: uA } };
+      });
+    const hand = twoCurrentResistance(first!, second!);
+    const [figure] = twoCurrentFigures(recording, 1, 44);
+    expect(figure!.resistance.value).toBeCloseTo(hand.resistanceOhm.value, 12);
+    expect(figure!.resistance.u).toBeCloseTo(Math.hypot(hand.resistanceOhm.u, 0.01 * hand.resistanceOhm.value), 12);
+    expect(figure!.shortCircuit!.u).toBeCloseTo(Math.hypot(hand.shortCircuitA.u, 0.01 * hand.shortCircuitA.value), 6);
+    expect(figure!.firstA.u).toBeCloseTo(Math.hypot(first!.currentA.u, 0.01 * first!.currentA.value), 12);
+    expect(figure!.secondA.u).toBeCloseTo(Math.hypot(second!.currentA.u, 0.01 * second!.currentA.value), 12);
   });
 });

@@ -81,6 +81,8 @@ describe("planCheck()", () => {
     expect(code(0.49, 1.96)).toBe("display-too-coarse");
     expect(code(0.51, 1.96)).not.toBe("display-too-coarse");
     expect(code(0.49, 2.04)).not.toBe("display-too-coarse");
+    // Half a digit of noise is enough.
+    expect(code(0.5, 1.96)).not.toBe("display-too-coarse");
   });
 
   // A needle held back on the way down and on the way up shows twice its friction less: the rest must do.

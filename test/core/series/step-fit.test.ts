@@ -109,3 +109,141 @@ describe("residualNoise()", () => {
     expect(found.correlationV).toBe(0);
   });
 });
+
+/**
+ * The same by plain least squares: each window's step, level and (from twelve readings on) slope at every onset of a fine
+ * mesh, one of the four lags for all; then the scatter of what is left, four numbers a window taken off.
+ */
+function byHand(
+  steps: readonly SharedStep[],
+  intervals: { readonly voltageIntervalS: number; readonly currentIntervalS: number },
+  offsetS: number,
+  halfWidthS: number,
+) {
+  const beyondS = 3 * intervals.currentIntervalS + 0.6;
+  const whitened = (series: readonly number[], timesS: Float64Array, r: number) =>
+    series.map((value, i) => {
+      if (r === 0 || i === 0) return value;
+      const kept = r ** ((timesS[i]! - timesS[i - 1]!) / intervals.voltageIntervalS);
+      return (value - kept * series[i - 1]!) / Math.sqrt(1 - kept * kept);
+    });
+  const responseOf = (timesS: Float64Array, onsetS: number, lagS: number) =>
+    Array.from(timesS, (t) => (t < onsetS ? 0 : lagS === 0 ? 1 : 1 - Math.exp((onsetS - t) / lagS)));
+  const residualsOf = ({ timesS, values }: SharedStep["voltage"], onsetS: number, lagS: number, r: number) => {
+    const beside = [
+      Array.from(timesS, () => 1),
+      ...(timesS.length >= 12 ? [Array.from(timesS, (t) => t - timesS[0]!)] : []),
+    ];
+    const columns = [...beside, responseOf(timesS, onsetS, lagS)].map((column) => whitened(column, timesS, r));
+    // Gram-Schmidt, twice for the digits.
+    const basis: number[][] = [];
+    const clear = (column: readonly number[]) => {
+      let left = [...column];
+      for (const direction of [...basis, ...basis]) {
+        const share = direction.reduce((sum, d, i) => sum + d * left[i]!, 0);
+        left = left.map((value, i) => value - share * direction[i]!);
+      }
+      return left;
+    };
+    for (const column of columns) {
+      const left = clear(column);
+      const size = Math.hypot(...left);
+      if (size > 1e-5 * Math.sqrt(timesS.length)) basis.push(left.map((value) => value / size));
+    }
+    const readings = whitened(Array.from(values), timesS, r);
+    const left = clear(readings);
+    const height = basis.length < columns.length ? 0 : basis.at(-1)!.reduce((sum, d, i) => sum + d * readings[i]!, 0);
+    basis.pop();
+    const own = Math.hypot(...clear(columns.at(-1)!));
+    return { left, height: Math.abs(height) / own };
+  };
+  const pooled = (
+    windows: readonly { readonly window: SharedStep["voltage"]; readonly aboutS: number; readonly reachS: number }[],
+    r: number,
+  ) => {
+    const byLag = [0, 0.15, 0.3, 0.6].map((lagS) => {
+      const fits = windows.map(({ window, aboutS, reachS }) => {
+        let best = { rss: Number.POSITIVE_INFINITY, onsetS: aboutS };
+        for (let k = 0; k <= 640; k++) {
+          const onsetS = aboutS - reachS + (reachS * k) / 320;
+          const { left } = residualsOf(window, onsetS, lagS, r);
+          const rss = left.reduce((sum, e) => sum + e * e, 0);
+          if (rss < best.rss) best = { rss, onsetS };
+        }
+        return best;
+      });
+      return { lagS, fits, rss: fits.reduce((sum, { rss }) => sum + rss, 0) };
+    });
+    const best = byLag.reduce((a, b) => (b.rss < a.rss ? b : a));
+    const plain = windows.map(({ window }, k) => residualsOf(window, best.fits[k]!.onsetS, best.lagS, 0));
+    const heights = plain.map(({ height }) => height).sort((a, b) => a - b);
+    const count = windows.reduce((sum, { window }) => sum + window.values.length, 0);
+    const squares = plain.reduce((sum, { left }) => sum + left.reduce((own, e) => own + e * e, 0), 0);
+    const products = plain.reduce(
+      (sum, { left }) => sum + left.slice(1).reduce((own, e, i) => own + e * left[i]!, 0),
+      0,
+    );
+    const loss = windows.length / count;
+    const raw = (products / squares + 4 * loss) / (1 - 6 * loss);
+    return {
+      sigma: Math.max(
+        Math.sqrt(best.rss / (count - 4 * windows.length)),
+        0.01 * heights[Math.floor(heights.length / 2)]!,
+      ),
+      correlation: raw < 0.15 ? 0 : Math.min(0.95, raw),
+    };
+  };
+  const voltage = steps.map((step) => ({
+    window: step.voltage,
+    aboutS: step.currentS + offsetS,
+    reachS: halfWidthS + beyondS,
+  }));
+  const { sigma, correlation } = pooled(voltage, 0);
+  const current = steps.map((step) => ({ window: step.current, aboutS: step.currentS, reachS: beyondS }));
+  return {
+    sigmaV: correlation === 0 ? sigma : pooled(voltage, correlation).sigma,
+    correlationV: correlation,
+    sigmaA: pooled(current, 0).sigma,
+  };
+}
+
+describe("residualNoise() beside plain least squares at every onset", () => {
+  const intervals = { voltageIntervalS: 0.1, currentIntervalS: 0.25 };
+  it.each([
+    [0, 0, 24],
+    [0.5, 0.3, 24],
+    [0.8, 0, 24],
+    [0, 0.6, 10],
+  ])(
+    "finds the same scatter and correlation: correlated by %d, a lag of %d s, %d readings of the voltage",
+    (r, lagS, count) => {
+      const random = randomGenerator(11);
+      const offsetS = 2;
+      const steps: SharedStep[] = Array.from({ length: 5 }, (_, k) => {
+        const currentS = 20 * k + 5.05 + random.uniform();
+        let wander = random.normal();
+        const timesS = even(count, 0.1, currentS + offsetS - 0.05 * count + 0.1 * random.uniform());
+        const values = timesS.map((t) => {
+          wander = r * wander + Math.sqrt(1 - r * r) * random.normal();
+          const since = t - currentS - offsetS;
+          const share = since < 0 ? 0 : lagS === 0 ? 1 : 1 - Math.exp(-since / lagS);
+          return 24 + 0.02 * t - 0.2 * share + 0.01 * wander;
+        });
+        const currentTimesS = even(14, 0.25, currentS - 1.8);
+        return {
+          currentS,
+          voltage: { timesS, values },
+          current: {
+            timesS: currentTimesS,
+            values: currentTimesS.map((t) => (t >= currentS ? 6 : 0) + 0.2 * random.normal()),
+          },
+        };
+      });
+      const found = residualNoise(steps, intervals, offsetS, 0.4);
+      const hand = byHand(steps, intervals, offsetS, 0.4);
+      expect(Math.abs(found.sigmaV / hand.sigmaV - 1)).toBeLessThan(0.01);
+      expect(Math.abs(found.correlationV - hand.correlationV)).toBeLessThan(0.02);
+      expect(Math.abs(found.sigmaA / hand.sigmaA - 1)).toBeLessThan(0.01);
+    },
+  );
+});

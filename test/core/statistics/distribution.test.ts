@@ -108,6 +108,12 @@ describe("chi-square distribution", () => {
     expect(relativeError(chiSquareQuantile(p, dof), want)).toBeLessThan(1e-12);
   });
 
+  it("no sum of squares is below zero", () => {
+    for (const dof of [1, 2, 3, 7.5]) {
+      for (const x of [-3, -1e-9, 0]) expect([chiSquareCdf(x, dof), chiSquareSurvival(x, dof)]).toEqual([0, 1]);
+    }
+  });
+
   it("chiSquareCdf() of two degrees of freedom is 1 - exp(-x/2)", () => {
     for (const x of [1e-9, 0.3, 5]) expect(relativeError(chiSquareCdf(x, 2), -Math.expm1(-x / 2))).toBeLessThan(1e-13);
   });
