@@ -100,8 +100,8 @@ export type VerdictReason =
   | "meter-at-end"
   /** A needle was read, and nobody said how far its friction holds it back. */
   | "friction-untold"
-  /** The doubt of the readings' gain is as large as the dip, or would hide it. */
-  | "gain-doubtful";
+  /** A doubt that readings share is as large as the dip, or would hide it. */
+  | "movement-doubtful";
 
 export interface LoadAnswer {
   readonly id: string;
@@ -197,6 +197,7 @@ export type BudgetSource =
   | "switching-time-and-shape"
   | "display-step"
   | "voltage-gain"
+  | "common-doubt"
   | "depth"
   | "measured-current"
   | "reference-rating"

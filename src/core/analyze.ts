@@ -74,6 +74,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     ownNoiseV: facts.ownNoiseV,
     frictionV: profile?.meter?.frictionV ?? 0,
     gainUncertainty,
+    recording,
   }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.
@@ -87,6 +88,8 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   }));
   const source = sourceResistance(estimated, profile, gainUncertainty);
   const doubt = resistanceDoubt(source, profile);
+  // A clamp that reads wrong takes one load for another where nothing but the current tells them.
+  const loadsUntold = doubt !== null && switching.mode === "current";
 
   // Whether dips stand where nobody marked any, before a missing response, or a faint one, is believed.
   const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
@@ -103,7 +106,8 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
       : NO_UNMARKED;
 
   // What can be said of each load, and of the battery.
-  const answered = answerLoads(judged, switching, {
+  const told = loadsUntold ? judged.map((one) => ({ ...one, indistinct: true })) : judged;
+  const answered = answerLoads(told, switching, {
     falseAlarmRate,
     power,
     source,

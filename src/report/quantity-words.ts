@@ -36,6 +36,8 @@ export function budgetSourceText(source: BudgetSource): string {
       return "Switching time and shape of the dip";
     case "display-step":
       return "Step of the display, friction of the needle";
+    case "common-doubt":
+      return "Readings while the load is on, doubtful together";
     case "voltage-gain":
       return "Gain of the readings, common to all of them";
     case "depth":

@@ -75,8 +75,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The meter stood at an end of its range for part of the recording, where it shows no dip or not all of it.";
     case "source-not-shown":
       return "No load made a dip and the level stood still, so nothing shows that the battery alone feeds the bus: a supply that holds it hides every load.";
-    case "gain-doubtful":
-      return "How large a movement of the readings is cannot be told well enough: what moved may not have been the voltage, as where a needle is seen more from one side.";
+    case "movement-doubtful":
+      return "How large a movement of the readings is cannot be told well enough: what moved may not have been the voltage, as where a needle is seen more from one side, or its dial is shaded, while the switch is worked.";
     case "friction-untold":
       return "No dip is shown, but nothing says how far friction holds this needle back, and a needle that sticks hides dips.";
   }
@@ -202,8 +202,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
     case "rhythm-goes-on":
       return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
-    case "gain-doubtful":
-      return "film it again with the phone at rest, on a stand or held against something fixed, and have somebody else work the switch.";
+    case "movement-doubtful":
+      return "film it again with the phone and the light on the dial at rest, on a stand or held against something fixed, and have somebody else work the switch.";
     case "source-not-shown":
       return "make sure that no ground supply, charger or generator is on the bus; then record it again together with a load known to work.";
     case "friction-untold":

@@ -102,6 +102,35 @@ describe("analyze() of a check of several loads", () => {
   });
 });
 
+describe("analyze() of loads that nothing but a measured current tells", () => {
+  const apart = {
+    ...profile,
+    loads: [
+      { id: "heat", kind: "resistive" as const, reference: false, acceptA: [4, 7] as const },
+      { id: "lamp", kind: "resistive" as const, reference: false, acceptA: [9, 11] as const },
+    ],
+  };
+  /** The lamp draws 10 A through 20 mOhm, by a clamp that reads `share` of it; the heat draws nothing. */
+  const verdicts = (share: number) => {
+    const random = randomGenerator(5);
+    const timesS = Float64Array.from({ length: 900 }, (_, i) => i / 10);
+    const isOn = (t: number) => (t >= 20 && t < 28) || (t >= 40 && t < 46) || (t >= 60 && t < 67);
+    const voltagesV = timesS.map((t) => 24.5 - (isOn(t) ? 0.2 : 0) + 0.008 * random.normal());
+    const currentsA = timesS.map((t) => share * (5 + (isOn(t) ? 10 : 0)) + 0.05 * random.normal());
+    const { loads, warnings } = analyze({ timesS, voltagesV, current: { timesS, currentsA } }, { profile: apart });
+    return { heat: loads.find(({ id }) => id === "heat")!, lamp: loads.find(({ id }) => id === "lamp")!, warnings };
+  };
+
+  it("does not take a lamp for a dead heat by a clamp that reads six tenths", () => {
+    const right = verdicts(1);
+    expect([right.lamp.verdict, right.heat.verdict]).toEqual(["responded", "undecided"]);
+    const { heat, lamp, warnings } = verdicts(0.6);
+    expect(warnings.map(({ code }) => code)).toContain("resistance-contradicted");
+    expect([heat.verdict, lamp.verdict]).toEqual(["undecided", "undecided"]);
+    expect(heat.because).toBe("load-not-told");
+  });
+});
+
 describe("analyze() of loads on one switch", () => {
   const shared = {
     ...profile,

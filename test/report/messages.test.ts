@@ -127,7 +127,7 @@ const reasons: Record<VerdictReason, true> = {
   "display-too-coarse": true,
   "meter-at-end": true,
   "friction-untold": true,
-  "gain-doubtful": true,
+  "movement-doubtful": true,
   "source-not-shown": true,
 };
 

@@ -6,12 +6,15 @@ import type { Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import type { Quantity } from "../quantity/quantity.js";
+import type { Recording } from "../series/recording.js";
+import { mixtureMoments } from "../statistics/normal-mixture.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import { spanningDips } from "./differing-dips.js";
 import { holmAdjusted } from "./holm.js";
 import type { AnswerContext, JudgedResponse } from "./judged-response.js";
 import { answerLoad, depthOf, detectableDepths } from "./load-answers.js";
-import { finiteOrNull, limitsUnderGain, pValueUnderGain } from "./shared-gain.js";
+import { finiteOrNull, limitsUnderDoubt, pValueUnderDoubt, withCommonDoubt } from "./shared-gain.js";
+import { unequalDoubtV } from "./unequal-doubt.js";
 
 /** Answers for all loads, and the limits of the recording as a whole. */
 export interface AnsweredLoads {
@@ -32,6 +35,8 @@ export interface JudgingRates {
   readonly frictionV: number;
   /** Standard uncertainty of the gain that all readings share, as a share. */
   readonly gainUncertainty: number;
+  /** The readings, for what they say of their own uncertainty. */
+  readonly recording: Recording;
 }
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
@@ -44,8 +49,15 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   const alone = found.map(
     ({ response, load }) => load.searched?.pValue ?? response.distribution.pValue(response.score),
   );
-  const gainKnown = holmAdjusted(alone);
-  const pValues = holmAdjusted(alone.map((pValue) => pValueUnderGain(pValue, rates.gainUncertainty)));
+  const undoubted = holmAdjusted(alone);
+  const all = found.flatMap(({ load }) => load.onTimes);
+  const commonsV = found.map(({ load }) => unequalDoubtV(rates.recording, load.onTimes, all));
+  const pValues = holmAdjusted(
+    alone.map((pValue, k) => {
+      const { mean } = mixtureMoments(found[k].response.depth);
+      return pValueUnderDoubt(pValue, rootSumSquares(rates.gainUncertainty, commonsV[k] / Math.abs(mean)));
+    }),
+  );
   const limitRates = { ...rates, falseAlarmRate: share };
   return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
@@ -56,15 +68,16 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
             ownNoiseV: rates.ownNoiseV,
             levelsV: dips.map(({ referenceV }) => referenceV),
           });
-    const doubted = limitsUnderGain(limits, limitRates);
+    const commonV = commonsV[k];
+    const doubted = limitsUnderDoubt(limits, { ...limitRates, commonV });
     const bias = rates.frictionV > 0 ? withFriction(rounding, rates.frictionV) : rounding;
     return {
       response,
       profile: load.profile,
       dips,
       pValue: pValues[k],
-      gainKnown: {
-        pValue: gainKnown[k],
+      undoubted: {
+        pValue: undoubted[k],
         minimumDetectableDepthV: limits.minimumDetectableDepthV + bias.mostV,
       },
       criticalDepthV: doubted.criticalDepthV,
@@ -75,7 +88,8 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       edgesDisagree,
       rhythmGoesOn,
       strayed,
-      depth: spanningDips(widened(depthOf(response), bias), dips),
+      commonV,
+      depth: withCommonDoubt(spanningDips(widened(depthOf(response), bias), dips), commonV),
       measuredA: null,
     };
   });
@@ -184,12 +198,12 @@ function worst(limitsV: readonly number[]): number | null {
 /** Limits of a search under the doubt of the gain; infinite ones are none. */
 function searchLimits({ searchLimits: limits }: Switching, context: AnswerContext): AnsweredLoads["limits"] | null {
   if (limits === undefined) return null;
-  const doubted = limitsUnderGain(
+  const doubted = limitsUnderDoubt(
     {
       criticalDepthV: limits.criticalDepthV ?? Number.POSITIVE_INFINITY,
       minimumDetectableDepthV: limits.minimumDetectableDepthV ?? Number.POSITIVE_INFINITY,
     },
-    context,
+    { ...context, commonV: 0 },
   );
   return {
     criticalDepthV: finiteOrNull(doubted.criticalDepthV),

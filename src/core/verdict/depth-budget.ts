@@ -12,12 +12,17 @@ import { squared } from "../statistics/portable-power.js";
  * the readings, which `depth` itself does not hold yet.
  */
 export function depthBudget(
-  { response, displayBias }: { readonly response: MarkedResponse; readonly displayBias: DisplayBias },
+  {
+    response,
+    displayBias,
+    commonV,
+  }: { readonly response: MarkedResponse; readonly displayBias: DisplayBias; readonly commonV: number },
   depth: Quantity<"V">,
   displayStepV: number | null,
   gainUncertainty: number,
 ): UncertaintyBudget {
-  const total = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
+  const whole = Math.max(depth.u, (depth.high - depth.low) / (2 * normalQuantile((1 + COVERAGE) / 2)));
+  const total = Math.sqrt(Math.max(squared(whole) - squared(commonV), 0));
   const noise = Math.min(response.refined?.uNoiseV ?? response.voltsPerScore, total);
   const open = Math.min(noise * response.scaleSd, Math.sqrt(Math.max(squared(total) - squared(noise), 0)));
   const display = Math.min(displayBias.uV, Math.sqrt(Math.max(squared(total) - squared(noise) - squared(open), 0)));
@@ -37,6 +42,7 @@ export function depthBudget(
       sensitivity: 1,
     });
   }
+  if (commonV > 0) inputs.push({ source: "common-doubt", value: 0, unit: "V", u: commonV, sensitivity: 1 });
   if (gainUncertainty > 0) {
     inputs.push({ source: "voltage-gain", value: 1, unit: "1", u: gainUncertainty, sensitivity: depth.value });
   }

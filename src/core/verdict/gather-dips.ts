@@ -8,7 +8,7 @@ import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { JudgedResponse } from "./judged-response.js";
-import { withSharedGain } from "./shared-gain.js";
+import { withCommonDoubt, withSharedGain } from "./shared-gain.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
 export function gatherDips(
@@ -27,7 +27,8 @@ export function gatherDips(
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
       if (measured !== null) return measuredDipOf(measured, onTime, { referenceV, load: answer.id, gainUncertainty });
-      const depth = withSharedGain(normalQuantity(depthV, uDepthV, "V", "generalized-least-squares"), gainUncertainty);
+      const own = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
+      const depth = withSharedGain(withCommonDoubt(own, one.commonV), gainUncertainty);
       const resistance = resistanceOf(
         { value: depthV, u: depth.u },
         growthToStatedTime(one.response.shape),

@@ -30,8 +30,10 @@ export interface JudgedResponse {
   readonly strayed: boolean;
   /** Depth before any adjustment for having been accepted, and without the doubt of the readings' gain. */
   readonly depth: Quantity<"V">;
-  /** p-value and limits as they would be if the gain of the readings were known. */
-  readonly gainKnown: { readonly pValue: number; readonly minimumDetectableDepthV: number };
+  /** p-value and limits as they would be without the doubt that readings share. */
+  readonly undoubted: { readonly pValue: number; readonly minimumDetectableDepthV: number };
+  /** Doubt that all readings of its on-times share, volts; part of `depth`. */
+  readonly commonV: number;
   readonly measuredA: Uncertain | null;
 }
 

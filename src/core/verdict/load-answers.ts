@@ -8,6 +8,7 @@ import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-b
 import type { Assumption, UnknownReason } from "../notes.js";
 import { COVERAGE, normalQuantity, quantityFromMixture, selectionAdjusted } from "../quantity/interval.js";
 import type { Quantity, Uncertain } from "../quantity/quantity.js";
+import { normalQuantile } from "../statistics/distribution.js";
 import { mixtureQuantile } from "../statistics/normal-mixture.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
@@ -62,7 +63,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     frozen: context.frozen,
     atEnd: context.atEnd,
     frictionUntold: context.frictionUntold,
-    gainDoubtful: gainDoubtful(judged, expectedDepthV, context.falseAlarmRate),
+    movementDoubtful: movementDoubtful(judged, expectedDepthV, context.falseAlarmRate),
     sourceNotShown: context.sourceNotShown,
     besideMarksV:
       judged.pValue > context.falseAlarmRate
@@ -125,16 +126,16 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
   };
 }
 
-/** Whether only the doubt of the readings' gain keeps the load from having responded, or its missing dip from being told. */
-function gainDoubtful(
-  { gainKnown, pValue, minimumDetectableDepthV }: JudgedResponse,
+/** Whether only the doubt that readings share keeps the load from having responded, or its missing dip from being told. */
+function movementDoubtful(
+  { undoubted, pValue, minimumDetectableDepthV }: JudgedResponse,
   expectedDepthV: number | null,
   falseAlarmRate: number,
 ): boolean {
-  if (gainKnown.pValue <= falseAlarmRate && pValue > falseAlarmRate) return true;
+  if (undoubted.pValue <= falseAlarmRate && pValue > falseAlarmRate) return true;
   return (
     expectedDepthV !== null &&
-    gainKnown.minimumDetectableDepthV <= expectedDepthV &&
+    undoubted.minimumDetectableDepthV <= expectedDepthV &&
     minimumDetectableDepthV > expectedDepthV
   );
 }
@@ -143,7 +144,8 @@ function gainDoubtful(
 function upperDepthV(judged: JudgedResponse, falseAlarmRate: number): number {
   const { displayBias, surelyDetectableDepthV, response, depth } = judged;
   if (surelyDetectableDepthV !== null) return displayBias.mostV + surelyDetectableDepthV;
-  const byNoiseV = mixtureQuantile(response.depth, 1 - Math.min(falseAlarmRate, 0.01));
+  const rate = Math.min(falseAlarmRate, 0.01);
+  const byNoiseV = mixtureQuantile(response.depth, 1 - rate) + normalQuantile(1 - rate) * judged.commonV;
   return Math.max(displayBias.mostV + byNoiseV, depth.high);
 }
 

@@ -11,15 +11,19 @@ import { rootSumSquares, squared } from "../statistics/portable-power.js";
  * Source: JCGM 100:2008, 5.1.6 (relative uncertainties of a product); half-widths in quadrature as uncertainties are.
  */
 export function withSharedGain<U extends Unit>(quantity: Quantity<U>, gainUncertainty: number): Quantity<U> {
-  if (gainUncertainty === 0) return quantity;
+  return withCommonDoubt(quantity, gainUncertainty * Math.abs(quantity.value));
+}
+
+/** A quantity with one more standard uncertainty `uMore`, in its own unit. */
+export function withCommonDoubt<U extends Unit>(quantity: Quantity<U>, uMore: number): Quantity<U> {
+  if (uMore === 0) return quantity;
   const { value, u, low, high } = quantity;
-  const uGain = gainUncertainty * Math.abs(value);
-  const halfGain = normalQuantile((1 + COVERAGE) / 2) * uGain;
+  const half = normalQuantile((1 + COVERAGE) / 2) * uMore;
   return {
     ...quantity,
-    u: rootSumSquares(u, uGain),
-    low: value - rootSumSquares(value - low, halfGain),
-    high: value + rootSumSquares(high - value, halfGain),
+    u: rootSumSquares(u, uMore),
+    low: value - rootSumSquares(value - low, half),
+    high: value + rootSumSquares(high - value, half),
   };
 }
 
@@ -27,13 +31,13 @@ export function withSharedGain<U extends Unit>(quantity: Quantity<U>, gainUncert
 const SMALLEST = 1e-300;
 
 /**
- * The p-value of a response whose gain is in doubt: its standardised size `z` becomes `1 / sqrt(1 / z^2 + g^2)`, so that
- * what may be all gain is never significant, however small the noise.
+ * The p-value of a response that its readings' common doubt may have made, a share `doubt` of its depth: its standardised
+ * size `z` becomes `1 / sqrt(1 / z^2 + doubt^2)`, so that what may be all doubt is never significant, however small the noise.
  */
-export function pValueUnderGain(pValue: number, gainUncertainty: number): number {
-  if (gainUncertainty === 0 || pValue >= 0.5) return pValue;
+export function pValueUnderDoubt(pValue: number, doubt: number): number {
+  if (doubt === 0 || pValue >= 0.5) return pValue;
   const z = -normalQuantile(Math.max(pValue, SMALLEST));
-  return normalSurvival(1 / rootSumSquares(1 / z, gainUncertainty));
+  return normalSurvival(1 / rootSumSquares(1 / z, doubt));
 }
 
 /** Critical and minimum detectable depth in volts. */
@@ -43,24 +47,26 @@ export interface DepthLimits {
 }
 
 /**
- * Depth limits of ISO 11843-1 where the gain of all readings is uncertain by a share `g` of any change.
+ * Depth limits of ISO 11843-1 where the gain of all readings is uncertain by a share `g` of any change, and the readings of
+ * an on-time are in doubt together by `commonV`, which is part of sigma.
  *
  * A depth is then significant from `c / sqrt(1 - (g z_alpha)^2)` on, and a true depth D is found with the power where it
  * exceeds that by `z_power sqrt(sigma^2 + (g D)^2)`. Infinite where the doubt alone is as large as a depth.
  */
-export function limitsUnderGain(
+export function limitsUnderDoubt(
   limits: DepthLimits,
-  { gainUncertainty: g, falseAlarmRate, power }: Rates,
+  { gainUncertainty: g, commonV, falseAlarmRate, power }: Rates,
 ): DepthLimits {
-  if (g === 0) return limits;
-  const zPower = normalQuantile(power);
-  const sigmaV = Math.max(0, (limits.minimumDetectableDepthV - limits.criticalDepthV) / zPower);
-  const clear = 1 - squared(g * normalQuantile(1 - falseAlarmRate));
+  if (g === 0 && commonV === 0) return limits;
+  const [zAlpha, zPower] = [normalQuantile(1 - falseAlarmRate), normalQuantile(power)];
+  const ownV = Math.max(0, (limits.minimumDetectableDepthV - limits.criticalDepthV) / zPower);
+  const sigmaV = rootSumSquares(ownV, commonV);
+  const clear = 1 - squared(g * zAlpha);
   const left = 1 - squared(g * zPower);
   if (!(clear > 0) || !(left > 0)) {
     return { criticalDepthV: Number.POSITIVE_INFINITY, minimumDetectableDepthV: Number.POSITIVE_INFINITY };
   }
-  const criticalDepthV = limits.criticalDepthV / Math.sqrt(clear);
+  const criticalDepthV = rootSumSquares(limits.criticalDepthV, zAlpha * commonV) / Math.sqrt(clear);
   const constant = squared(criticalDepthV) - squared(zPower * sigmaV);
   const root = Math.sqrt(Math.max(0, squared(criticalDepthV) - left * constant));
   return { criticalDepthV, minimumDetectableDepthV: (criticalDepthV + root) / left };
@@ -68,6 +74,7 @@ export function limitsUnderGain(
 
 interface Rates {
   readonly gainUncertainty: number;
+  readonly commonV: number;
   readonly falseAlarmRate: number;
   readonly power: number;
 }

@@ -37,8 +37,8 @@ export interface Evidence {
   readonly atEnd: boolean;
   /** The readings are a needle's, and how far its friction holds it back is not known. */
   readonly frictionUntold: boolean;
-  /** Without the doubt of the readings' gain it would have responded, or a missing dip would have been told. */
-  readonly gainDoubtful: boolean;
+  /** Without the doubt that readings share it would have responded, or a missing dip would have been told. */
+  readonly movementDoubtful: boolean;
 }
 
 /** A verdict, its reason, and how many switchings more would settle it. */
@@ -52,7 +52,7 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
- * itself, beyond the doubt of the readings' common gain, and either clear or without dips half as deep beside the marks. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
+ * itself, beyond the doubt that the readings share, and either clear or without dips half as deep beside the marks. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
  * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
  * range, no unknown friction may have held a needle through it, and something shows that a battery feeds the bus.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
@@ -63,7 +63,7 @@ export function judge(evidence: Evidence): Judgement {
   if (unfit !== null) return undecided(unfit, null);
   if (pValue <= falseAlarmRate && depthV > 0) return judgeSignificant(evidence);
   if (evidence.atEnd) return undecided("meter-at-end", null);
-  if (evidence.gainDoubtful) return undecided("gain-doubtful", null);
+  if (evidence.movementDoubtful) return undecided("movement-doubtful", null);
   if (upperDepthV < 0) return undecided("wrong-direction", null);
   if (evidence.switchingUntold) return undecided("never-switched", null);
   if (expectedDepthV === null) {

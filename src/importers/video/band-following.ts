@@ -74,6 +74,13 @@ const USUAL_SCATTER = 0.005;
 const SHARED = 5;
 /** Scatter below so many times what noise makes of it on the average is taken for noise: ten bands exceed it in 2 of 100 clips. */
 const NOISE_RATIO = 2;
+/**
+ * Rates known to no better than this, errors of ten frames counted as one, tell nothing: the needle hardly turned, and a
+ * ratio to its turn may be anything. 0.002 to 0.04 in rendered clips of a needle that turned (by 0.1 V and more at 160 px), 0.16 to
+ * 0.21 of one that stood still (a script that is not kept).
+ */
+const TELLING = 0.1;
+const ALIKE_FRAMES = 10;
 
 /**
  * Standard uncertainty of every turn's size by print beside the needle, as a fraction: it holds bands back unequally. Of
@@ -86,7 +93,8 @@ export function followingUncertainty({ rates, u }: BandFollowing, weights: Float
     .map((rate, band) => ({ rate, noise: u[band]! ** 2, weight: weights[band]! }))
     .filter(({ rate, weight }) => weight > 0 && rate >= least && rate <= most);
   const total = near.reduce((sum, { weight }) => sum + weight, 0);
-  if (total === 0) return 0;
+  const noise = near.reduce((sum, one) => sum + (one.weight * one.noise) / total, 0);
+  if (total === 0 || ALIKE_FRAMES * noise > TELLING ** 2) return 0;
   const mean = near.reduce((sum, { rate, weight }) => sum + weight * rate, 0) / total;
   const variance =
     near.reduce((sum, { rate, noise, weight }) => sum + weight * ((rate - mean) ** 2 - NOISE_RATIO * noise), 0) / total;

@@ -69,6 +69,7 @@ describe("judgeResponses()", () => {
     ownNoiseV: 0,
     frictionV: 0,
     gainUncertainty: 0,
+    recording: { timesS: new Float64Array(0), voltagesV: new Float64Array(0) },
   };
   const detected = (ids: readonly string[], scores: readonly number[]): Detected =>
     ({

@@ -75,12 +75,13 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
     rhythmGoesOn: false,
     strayed: false,
     depth: normalQuantity(0.1, 0.005, "V", "generalized-least-squares"),
+    commonV: 0,
     measuredA: null,
     ...changed,
   };
   // As where the gain of the readings is known.
   const { pValue, minimumDetectableDepthV } = judged;
-  return { gainKnown: { pValue, minimumDetectableDepthV }, ...judged };
+  return { undoubted: { pValue, minimumDetectableDepthV }, ...judged };
 };
 
 export const SOURCE: SourceResistance = {

@@ -7,9 +7,9 @@ import {
   figuresUnderGain,
   finiteOrNull,
   largestHiddenDepthV,
-  limitsUnderGain,
+  limitsUnderDoubt,
   polarizationUnderGain,
-  pValueUnderGain,
+  pValueUnderDoubt,
   withSharedGain,
 } from "../../../src/core/verdict/shared-gain.js";
 
@@ -26,35 +26,48 @@ describe("withSharedGain()", () => {
   });
 });
 
-describe("pValueUnderGain()", () => {
+describe("pValueUnderDoubt()", () => {
   it("weighs the response by noise and gain together", () => {
-    expect(pValueUnderGain(normalSurvival(5), 0.4)).toBeCloseTo(normalSurvival(1 / Math.hypot(0.2, 0.4)), 12);
-    expect(pValueUnderGain(1e-7, 0)).toBe(1e-7);
-    expect(pValueUnderGain(0.7, 3)).toBe(0.7);
+    expect(pValueUnderDoubt(normalSurvival(5), 0.4)).toBeCloseTo(normalSurvival(1 / Math.hypot(0.2, 0.4)), 12);
+    expect(pValueUnderDoubt(1e-7, 0)).toBe(1e-7);
+    expect(pValueUnderDoubt(0.7, 3)).toBe(0.7);
   });
 
   it("never passes what the gain alone allows, however small the noise", () => {
-    expect(pValueUnderGain(0, 0.5)).toBeCloseTo(normalSurvival(2), 3);
-    expect(pValueUnderGain(0, 0.5)).toBeGreaterThan(normalSurvival(2));
+    expect(pValueUnderDoubt(0, 0.5)).toBeCloseTo(normalSurvival(2), 3);
+    expect(pValueUnderDoubt(0, 0.5)).toBeGreaterThan(normalSurvival(2));
   });
 });
 
-describe("limitsUnderGain()", () => {
+describe("limitsUnderDoubt()", () => {
   const sigmaV = 0.01;
   const [zAlpha, zPower] = [normalQuantile(0.99), normalQuantile(0.95)];
-  const rates = { falseAlarmRate: 0.01, power: 0.95 };
+  const rates = { falseAlarmRate: 0.01, power: 0.95, commonV: 0 };
   const limits = { criticalDepthV: zAlpha * sigmaV, minimumDetectableDepthV: (zAlpha + zPower) * sigmaV };
 
   it.each([0.004, 0.1, 0.3])("meets the definitions of ISO 11843-1 with a gain uncertain by %d", (g) => {
-    const { criticalDepthV: c, minimumDetectableDepthV: d } = limitsUnderGain(limits, { ...rates, gainUncertainty: g });
+    const { criticalDepthV: c, minimumDetectableDepthV: d } = limitsUnderDoubt(limits, {
+      ...rates,
+      gainUncertainty: g,
+    });
     expect(c / Math.hypot(sigmaV, g * c)).toBeCloseTo(zAlpha, 9);
     expect((d - c) / Math.hypot(sigmaV, g * d)).toBeCloseTo(zPower, 9);
   });
 
+  it.each([0, 0.1])("count a doubt of all readings of an on-time as part of sigma, gain uncertain by %d", (g) => {
+    const { criticalDepthV: c, minimumDetectableDepthV: d } = limitsUnderDoubt(limits, {
+      ...rates,
+      commonV: 0.03,
+      gainUncertainty: g,
+    });
+    expect(c / Math.hypot(sigmaV, 0.03, g * c)).toBeCloseTo(zAlpha, 9);
+    expect((d - c) / Math.hypot(sigmaV, 0.03, g * d)).toBeCloseTo(zPower, 9);
+  });
+
   it("are as before where the gain is known, and none where its doubt is as large as any depth", () => {
-    expect(limitsUnderGain(limits, { ...rates, gainUncertainty: 0 })).toBe(limits);
-    expect(limitsUnderGain(limits, { ...rates, gainUncertainty: 0.44 }).criticalDepthV).toBe(Number.POSITIVE_INFINITY);
-    expect(limitsUnderGain(limits, { falseAlarmRate: 0.4, power: 0.95, gainUncertainty: 0.62 })).toEqual({
+    expect(limitsUnderDoubt(limits, { ...rates, gainUncertainty: 0 })).toBe(limits);
+    expect(limitsUnderDoubt(limits, { ...rates, gainUncertainty: 0.44 }).criticalDepthV).toBe(Number.POSITIVE_INFINITY);
+    expect(limitsUnderDoubt(limits, { falseAlarmRate: 0.4, power: 0.95, gainUncertainty: 0.62, commonV: 0 })).toEqual({
       criticalDepthV: Number.POSITIVE_INFINITY,
       minimumDetectableDepthV: Number.POSITIVE_INFINITY,
     });
@@ -120,7 +133,7 @@ describe("analyze() of readings whose gain is in doubt", () => {
 
   it("leaves open whether a load responded whose dip may be all gain, and one whose dip it may hide", () => {
     const { loads, dips, detection } = judged(0.75);
-    expect(loads.map(({ because }) => because)).toEqual(["gain-doubtful", "gain-doubtful"]);
+    expect(loads.map(({ because }) => because)).toEqual(["movement-doubtful", "movement-doubtful"]);
     expect(loads.map(({ moreSwitchings }) => moreSwitchings)).toEqual([null, null]);
     expect(loads.map((load) => load.minimumDetectableDepthV)).toEqual([null, null]);
     expect(detection).toMatchObject({ criticalDepthV: null, minimumDetectableDepthV: null });

@@ -22,7 +22,7 @@ const silent: Evidence = {
   sourceRegulated: false,
   atEnd: false,
   frictionUntold: false,
-  gainDoubtful: false,
+  movementDoubtful: false,
   sourceNotShown: false,
 };
 
@@ -80,8 +80,8 @@ describe("judge()", () => {
       "undecided: rhythm-goes-on",
     ],
     ["silence of a needle whose friction is not told", { frictionUntold: true }, "undecided: friction-untold"],
-    ["a dip that may be all gain", { gainDoubtful: true, depthV: 0.05 }, "undecided: gain-doubtful"],
-    ["silence that a doubtful gain may have made", { gainDoubtful: true }, "undecided: gain-doubtful"],
+    ["a dip that may be all gain", { movementDoubtful: true, depthV: 0.05 }, "undecided: movement-doubtful"],
+    ["silence that a doubtful gain may have made", { movementDoubtful: true }, "undecided: movement-doubtful"],
     ["silence on a bus that nothing moves", { sourceNotShown: true }, "undecided: source-not-shown"],
     [
       "a response on a bus whose level stands still",
