@@ -17,6 +17,7 @@ import { recordingFacts } from "./recording-facts.js";
 import { copyNote, withoutCopies } from "./series/held-readings.js";
 import { heldWarning, withoutHeld } from "./series/held-stretches.js";
 import type { Recording } from "./series/recording.js";
+import { unpoweredWarning, withoutUnpowered } from "./series/unpowered.js";
 import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
@@ -44,9 +45,10 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   const random = randomGenerator(options.seed ?? 1);
 
   // What kind of recording this is.
-  const facts = recordingFacts(asRead, profile);
+  const { recording: powered, unpowered } = withoutUnpowered(asRead);
+  const facts = recordingFacts(powered, profile);
   const gainUncertainty = asRead.gainUncertainty ?? 0;
-  const { recording: renewed, copies } = withoutCopies(asRead);
+  const { recording: renewed, copies } = withoutCopies(powered);
   const { recording, held } = withoutHeld(renewed, facts.meterEndV);
 
   // When the loads were switched: marked, measured, or searched for.
@@ -170,6 +172,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     cautions: cautionsFor(profile),
     warnings: [
       ...facts.warnings,
+      ...unpoweredWarning(unpowered),
       ...heldWarning(held),
       ...detected.warnings,
       ...answered.warnings,

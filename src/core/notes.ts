@@ -107,6 +107,13 @@ export type Warning =
   | { readonly code: "gap"; readonly startS: number; readonly endS: number }
   /** Many readings stand at one extreme: the meter could not show what lay beyond. */
   | { readonly code: "meter-at-end"; readonly atV: number }
+  /** Stretches in which the bus showed less than half of its usual voltage, left out with what lies about them. */
+  | {
+      readonly code: "bus-unpowered";
+      readonly stretchCount: number;
+      readonly totalS: number;
+      readonly endS: number;
+    }
   /** Stretches in which the readings repeat one exactly while those beside them scatter; left out but for that one. */
   | {
       readonly code: "readings-held";

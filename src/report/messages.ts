@@ -117,6 +117,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `Readings are missing from ${formatPlain(warning.startS, "s")} to ${formatPlain(warning.endS, "s")}. Repeat any switching that fell into it.`;
     case "meter-at-end":
       return `Many readings stand at ${formatPlain(warning.atV, "V")} exactly, as if the meter or logger could not go on: dips are shown too shallow there. Use a wider range.`;
+    case "bus-unpowered":
+      return `For ${formatDuration(warning.totalS)}${warning.stretchCount === 1 ? "" : ` in ${warning.stretchCount} stretches`}, to ${formatPlain(warning.endS, "s")}, the bus was without power (below half of its usual voltage) or had just got it; those readings were left out. Repeat any switching that fell into them.`;
     case "readings-held":
       return `In ${warning.stretchCount === 1 ? "one stretch" : `${warning.stretchCount} stretches`}, up to ${formatDuration(warning.longestS)} long and ${formatDuration(warning.totalS)} in all, the readings repeat one exactly while those beside them scatter: the display or logger held it, and it was counted once. Repeat any switching that fell into them, and check hold and logger.`;
     case "gaps":

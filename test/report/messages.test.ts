@@ -78,6 +78,7 @@ const assumptions: OneOfEach<Assumption> = {
 
 const warnings: OneOfEach<Warning> = {
   gap: { code: "gap", startS: 74, endS: 78 },
+  "bus-unpowered": { code: "bus-unpowered", stretchCount: 2, totalS: 7.2, endS: 5.1 },
   "readings-held": { code: "readings-held", stretchCount: 3, longestS: 6, totalS: 17.5 },
   "meter-at-end": { code: "meter-at-end", atV: 24.1 },
   gaps: { code: "gaps", gapCount: 3, totalS: 130 },

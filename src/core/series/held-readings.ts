@@ -1,4 +1,5 @@
 import type { Assumption } from "../notes.js";
+import { keepReadings } from "./kept-readings.js";
 import type { Recording } from "./recording.js";
 
 /** A recording without the copies that a logger made of readings which the meter had not renewed. */
@@ -20,8 +21,7 @@ const FEWEST_RUNS = 20;
  * of any length. A copy is no reading: left in, copies would pass for quiet, slow noise.
  */
 export function withoutCopies(recording: Recording): WithoutCopies {
-  const { timesS, voltagesV, readingUncertaintiesV: uncertaintiesV } = recording;
-  const starts = runStarts(voltagesV);
+  const starts = runStarts(recording.voltagesV);
   if (starts.length - 1 < FEWEST_RUNS) return { recording, copies: 1 };
   const lengths = Float64Array.from({ length: starts.length - 1 }, (_, k) => starts[k + 1] - starts[k]);
   const inner = lengths.slice(1, -1).sort();
@@ -36,14 +36,7 @@ export function withoutCopies(recording: Recording): WithoutCopies {
     for (let j = 0; j < updates; j++) kept.push(starts[k] + Math.floor((j * lengths[k]) / updates));
   }
   return {
-    recording: {
-      ...recording,
-      timesS: Float64Array.from(kept, (i) => timesS[i]),
-      voltagesV: Float64Array.from(kept, (i) => voltagesV[i]),
-      ...(uncertaintiesV === undefined
-        ? {}
-        : { readingUncertaintiesV: Float64Array.from(kept, (i) => uncertaintiesV[i]) }),
-    },
+    recording: keepReadings(recording, kept),
     copies: beat,
   };
 }

@@ -1,5 +1,6 @@
 import type { Warning } from "../notes.js";
 import { power } from "../statistics/portable-power.js";
+import { keepReadings } from "./kept-readings.js";
 import type { Recording } from "./recording.js";
 
 /** A recording without the stretches in which a display or logger repeated its last reading. */
@@ -28,7 +29,7 @@ const BY_CHANCE = 1e-6;
  * readings stand still for another reason.
  */
 export function withoutHeld(recording: Recording, endV: number | null): WithoutHeld {
-  const { timesS, voltagesV, readingUncertaintiesV: uncertaintiesV } = recording;
+  const { timesS, voltagesV } = recording;
   const runs = longRuns(voltagesV).filter((run) => voltagesV[run.from] !== endV && isHeld(voltagesV, run));
   if (runs.length === 0) return { recording, held: null };
   const copies = runs.reduce((sum, { from, to }) => sum + to - from - 1, 0);
@@ -40,15 +41,9 @@ export function withoutHeld(recording: Recording, endV: number | null): WithoutH
     at = to;
   }
   while (at < voltagesV.length) kept[next++] = at++;
-  const of = (values: Float64Array) => Float64Array.from(kept, (i) => values[i]);
   const lengthsS = runs.map(({ from, to }) => timesS[to - 1] - timesS[from]);
   return {
-    recording: {
-      ...recording,
-      timesS: of(timesS),
-      voltagesV: of(voltagesV),
-      ...(uncertaintiesV === undefined ? {} : { readingUncertaintiesV: of(uncertaintiesV) }),
-    },
+    recording: keepReadings(recording, kept),
     held: {
       stretchCount: runs.length,
       longestS: Math.max(...lengthsS),
