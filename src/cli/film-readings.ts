@@ -15,7 +15,7 @@ export function filmReadingsCsv(
     `clip sha256: ${film.sha256}`,
     ...filmFacts(film.clip.decoder, film.reading),
     ...more,
-    `gain_u: ${gainUncertainty}`,
+    `gain_u: ${gainUncertainty.toPrecision(3)}`,
   ];
   const rows = Array.from(
     timesS,

@@ -108,7 +108,10 @@ export interface LoadAnswer {
   readonly name: string;
   readonly verdict: Verdict;
   readonly because: VerdictReason;
-  /** Probability of at least this much response from noise alone, for this load; Holm-adjusted over the loads. */
+  /**
+   * Probability of at least this much response from noise alone, and from the doubt that readings share, for this load;
+   * Holm-adjusted over the loads.
+   */
   readonly pValue: number;
   readonly switchingCount: number;
   /** Mean over the switchings; null where no switching was seen. */

@@ -24,7 +24,7 @@ import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
 import { isClear } from "./verdict/judged-response.js";
 import { rankUntold } from "./verdict/load-ranking.js";
-import { figuresUnderGain, polarizationUnderGain } from "./verdict/shared-gain.js";
+import { figuresUnderGain, polarizationUnderGain } from "./verdict/shared-doubt.js";
 import { rankSharers } from "./verdict/sharers-ranking.js";
 import { withMeasurement } from "./verdict/with-measurement.js";
 

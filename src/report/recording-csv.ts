@@ -6,8 +6,7 @@ const GAIN_LINE = "# gain_u: ";
 /**
  * The readings as they were used, in the canonical form and in pieces; a current on its own time axis gets rows of its
  * own, readings with uncertainties of their own get a column `u_V`, and a gain that they share stands above them in a line
- * `# gain_u: SHARE`. Each number is the shortest decimal that reads
- * back to the same double.
+ * `# gain_u: SHARE`. Each number is the shortest decimal that reads back to the same double.
  */
 export function* recordingCsvPieces(recording: Recording): Generator<string> {
   const { timesS, voltagesV, current, readingUncertaintiesV: uncertaintiesV } = recording;

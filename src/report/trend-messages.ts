@@ -166,10 +166,9 @@ function courseSoFarText(series: SeriesTrend, { soFar }: UnknownSlope): string {
   const { points, worse } = series;
   // The test's readings are turned so that up is worse.
   const gets = soFar.s > 0 === (worse === "up") ? "rise" : "fall";
-  const plain = (point: SeriesTrend["points"][number]) => formatPlain(point.value, series.unit);
   const from = points[series.judgement.regimeStart]!;
   const p = soFar.pValue < 0.001 ? "p under 0.001" : `p = ${soFar.pValue.toFixed(3)}`;
-  return `. So far they ${gets}, from ${plain(from)} to ${plain(points[points.length - 1]!)} (Mann-Kendall ${p} if flights did not resemble each other); "cannot tell" does not mean steady`;
+  return `. So far they ${gets}, from ${valueText(series, from)} to ${valueText(series, points[points.length - 1]!)} (Mann-Kendall ${p} if flights did not resemble each other); "cannot tell" does not mean steady`;
 }
 
 /** "1 flight" or "12 flights". */
@@ -199,9 +198,10 @@ export function forecastText(series: SeriesTrend): string {
 
 /** That the newest flight lies beyond a limit which the level, a mean of several, has not reached. */
 function beyondText(series: SeriesTrend, limit: number): string {
-  const { value } = series.points[series.points.length - 1]!;
-  const beyond = series.worse === "up" ? value > limit : value < limit;
-  return beyond ? `; the newest flight, ${formatPlain(value, series.unit)}, lies beyond it` : "";
+  const newest = series.points[series.points.length - 1]!;
+  const beyond = series.worse === "up" ? newest.value - limit : limit - newest.value;
+  if (!(beyond > 0)) return "";
+  return `; the newest flight, ${valueText(series, newest)}, ${beyond > 1.96 * newest.u ? "lies" : "may lie"} beyond it`;
 }
 
 function unknownForecastText(forecast: Extract<LimitForecast, { known: false }>, lastAtS: number): string {

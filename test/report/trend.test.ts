@@ -82,9 +82,9 @@ describe("trend in words", () => {
   it("slopeText() of few flights that rise all the same says so", () => {
     expect(slopeText(story("B-1", [9.9, 10.6, 11.3, 12.1, 12.9]).series[0]!)).toBe(
       "cannot tell yet: a steep one shows after 20 more flights, a slow one after about 75. So far they rise, from " +
-        '9.9 mΩ to 12.9 mΩ (Mann-Kendall p = 0.027 if flights did not resemble each other); "cannot tell" does not mean steady',
+        '9.90 ± 0.98 mΩ to 12.90 ± 0.98 mΩ (Mann-Kendall p = 0.027 if flights did not resemble each other); "cannot tell" does not mean steady',
     );
-    expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain("So far they fall, from 12.9 ");
+    expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain("So far they fall, from 12.90 ± ");
     expect(slopeText(story("B-1", [9.9, 10.6, 11.3]).series[0]!)).not.toContain("So far");
     const stepped = Array.from({ length: 40 }, (_, flight) => (flight < 25 ? 8 : 12) + wobble(flight));
     expect(slopeText(story("B-1", stepped).series[0]!)).toMatch(
@@ -120,7 +120,8 @@ describe("trend in words", () => {
       const forecast = { known: false, reason: "too-few-flights", notBefore: null, moreFlights: 7 } as const;
       return forecastText({ ...series, judgement: { ...series.judgement, limit, forecast } });
     };
-    expect(held(0.0125)).toMatch(/would tell; the newest flight, 12\.9 mΩ, lies beyond it$/);
+    expect(held(0.0125)).toMatch(/would tell; the newest flight, 12\.90 ± 0\.98 mΩ, may lie beyond it$/);
+    expect(held(0.0118)).toMatch(/12\.90 ± 0\.98 mΩ, lies beyond it$/);
     expect(held(0.013)).toMatch(/would tell$/);
   });
 

@@ -43,13 +43,13 @@ export function withoutCopies(recording: Recording): WithoutCopies {
 
 /** First index of each run of equal values, and the length of the series; none where half of the values are new ones. */
 function runStarts(values: Float64Array): number[] {
-  const starts: number[] = [];
-  for (let i = 0; i < values.length; i++) {
-    if (values[i] === values[i - 1]) continue;
-    starts.push(i);
-    if (2 * starts.length > values.length) return [];
-  }
-  return [...starts, values.length];
+  let changes = 1;
+  for (let i = 1; i < values.length && 2 * changes <= values.length; i++) if (values[i] !== values[i - 1]) changes += 1;
+  if (2 * changes > values.length) return [];
+  const starts: number[] = [0];
+  for (let i = 1; i < values.length; i++) if (values[i] !== values[i - 1]) starts.push(i);
+  starts.push(values.length);
+  return starts;
 }
 
 /** What to say of copies that were left out; nothing where there were none. */

@@ -14,6 +14,8 @@ const SHARE = 0.5;
 /** The usual voltage is one that a tenth of the readings reach. */
 const USUAL_SHARE = 0.9;
 const LEAST_USUAL_V = 1;
+/** Fewer readings in a row are a fault of the logger, not a bus without power. */
+const FEWEST = 3;
 const SAMPLED = 1000;
 /** What a needle, and loads that start with the bus, take to come to rest after power comes, seconds; and before it is gone. Chosen. */
 const AFTER_S = 2;
@@ -28,13 +30,7 @@ export function withoutUnpowered(recording: Recording): WithoutUnpowered {
   const limitV = SHARE * usualVoltageV(voltagesV);
   const whole: WithoutUnpowered = { recording, unpowered: null };
   if (!(limitV > SHARE * LEAST_USUAL_V) || timesS.length !== voltagesV.length) return whole;
-  const stretches: { fromS: number; toS: number }[] = [];
-  for (let i = 0; i < voltagesV.length; i++) {
-    if (!(voltagesV[i] < limitV)) continue;
-    const last = stretches[stretches.length - 1];
-    if (last !== undefined && timesS[i] <= last.toS + BEFORE_S) last.toS = timesS[i] + AFTER_S;
-    else stretches.push({ fromS: timesS[i] - BEFORE_S, toS: timesS[i] + AFTER_S });
-  }
+  const stretches = stretchesBelow(recording, limitV);
   if (stretches.length === 0) return whole;
   const kept: number[] = [];
   let at = 0;
@@ -58,6 +54,24 @@ export function withoutUnpowered(recording: Recording): WithoutUnpowered {
 /** The warning for what was left out. */
 export function unpoweredWarning(unpowered: WithoutUnpowered["unpowered"]): readonly Warning[] {
   return unpowered === null ? [] : [{ code: "bus-unpowered", ...unpowered }];
+}
+
+/** Stretches of readings below the limit, with what lies about them; lone ones are a logger's, and judged as outliers. */
+function stretchesBelow({ timesS, voltagesV }: Recording, limitV: number): { fromS: number; toS: number }[] {
+  const stretches: { fromS: number; toS: number }[] = [];
+  let from = 0;
+  for (let i = 0; i <= voltagesV.length; i++) {
+    if (i < voltagesV.length && voltagesV[i] < limitV) continue;
+    if (i - from >= FEWEST) {
+      const fromS = timesS[from] - BEFORE_S;
+      const toS = timesS[i - 1] + AFTER_S;
+      const last = stretches[stretches.length - 1];
+      if (last !== undefined && fromS <= last.toS) last.toS = toS;
+      else stretches.push({ fromS, toS });
+    }
+    from = i + 1;
+  }
+  return stretches;
 }
 
 function usualVoltageV(voltagesV: Float64Array): number {

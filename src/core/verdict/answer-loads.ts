@@ -13,7 +13,7 @@ import { spanningDips } from "./differing-dips.js";
 import { holmAdjusted } from "./holm.js";
 import type { AnswerContext, JudgedResponse } from "./judged-response.js";
 import { answerLoad, depthOf, detectableDepths } from "./load-answers.js";
-import { finiteOrNull, limitsUnderDoubt, pValueUnderDoubt, withCommonDoubt } from "./shared-gain.js";
+import { finiteOrNull, limitsUnderDoubt, pValueUnderDoubt, withCommonDoubt } from "./shared-doubt.js";
 import { unequalDoubtV } from "./unequal-doubt.js";
 
 /** Answers for all loads, and the limits of the recording as a whole. */
@@ -54,8 +54,8 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   const commonsV = found.map(({ load }) => unequalDoubtV(rates.recording, load.onTimes, all));
   const pValues = holmAdjusted(
     alone.map((pValue, k) => {
-      const { mean } = mixtureMoments(found[k].response.depth);
-      return pValueUnderDoubt(pValue, rootSumSquares(rates.gainUncertainty, commonsV[k] / Math.abs(mean)));
+      const ofDepth = commonsV[k] === 0 ? 0 : commonsV[k] / Math.abs(mixtureMoments(found[k].response.depth).mean);
+      return pValueUnderDoubt(pValue, rootSumSquares(rates.gainUncertainty, ofDepth));
     }),
   );
   const limitRates = { ...rates, falseAlarmRate: share };

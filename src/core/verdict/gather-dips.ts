@@ -6,9 +6,10 @@ import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js";
 import { normalQuantity } from "../quantity/interval.js";
 import type { Uncertain } from "../quantity/quantity.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import type { JudgedResponse } from "./judged-response.js";
-import { withCommonDoubt, withSharedGain } from "./shared-gain.js";
+import { withCommonDoubt, withSharedGain } from "./shared-doubt.js";
 
 /** Every switching of every load that responded, in order of time, with its own depth, current and resistance. */
 export function gatherDips(
@@ -26,7 +27,11 @@ export function gatherDips(
     const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
-      if (measured !== null) return measuredDipOf(measured, onTime, { referenceV, load: answer.id, gainUncertainty });
+      if (measured !== null) {
+        // The depth of one measured step: the common doubt is that share of it.
+        const doubt = rootSumSquares(gainUncertainty, one.commonV / measured.depth.value);
+        return measuredDipOf(measured, onTime, { referenceV, load: answer.id, doubt });
+      }
       const own = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
       const depth = withSharedGain(withCommonDoubt(own, one.commonV), gainUncertainty);
       const resistance = resistanceOf(
@@ -56,17 +61,17 @@ export function gatherDips(
 function measuredDipOf(
   { depth, current, resistances: plain }: MeasuredDip,
   onTime: OnTime,
-  { referenceV, load, gainUncertainty }: { referenceV: number; load: string; gainUncertainty: number },
+  { referenceV, load, doubt }: { referenceV: number; load: string; doubt: number },
 ): Dip {
   const resistances = plain.map(({ atS, resistance }) => ({
     atS,
-    resistance: withSharedGain(resistance, gainUncertainty),
+    resistance: withSharedGain(resistance, doubt),
   }));
   return {
     onsetS: onTime.onsetS,
     releaseS: onTime.releaseS,
     durationS: onTime.releaseS - onTime.onsetS,
-    depth: withSharedGain(normalQuantity(depth.value, depth.u, "V", "measured-current"), gainUncertainty),
+    depth: withSharedGain(normalQuantity(depth.value, depth.u, "V", "measured-current"), doubt),
     residualV: referenceV - depth.value,
     load,
     current: normalQuantity(current.value, current.u, "A", "measured-current"),

@@ -14,7 +14,7 @@ import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
 import { depthBudget } from "./depth-budget.js";
 import { type AnswerContext, isClear, type JudgedResponse } from "./judged-response.js";
-import { finiteOrNull, largestHiddenDepthV, withSharedGain } from "./shared-gain.js";
+import { finiteOrNull, largestHiddenDepthV, withCommonDoubt, withSharedGain } from "./shared-doubt.js";
 import { judge } from "./verdict.js";
 
 export interface AnsweredLoad {
@@ -109,7 +109,10 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       switchingCount: seen ? response.onTimes.length : 0,
       // The best of a search that found nothing is the largest of many noises: no estimate of anything.
       depth: seen && !context.atEnd ? withSharedGain(accepted, context.gainUncertainty) : null,
-      coldDepth: coldFactor === null ? null : withSharedGain(coldDepth(response), context.gainUncertainty),
+      coldDepth:
+        coldFactor === null
+          ? null
+          : withSharedGain(withCommonDoubt(coldDepth(response), judged.commonV), context.gainUncertainty),
       expectedDepthV,
       criticalDepthV: finiteOrNull(judged.criticalDepthV),
       minimumDetectableDepthV: finiteOrNull(judged.minimumDetectableDepthV),

@@ -52,9 +52,10 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, whose rhythm does not go on by
- * itself, beyond the doubt that the readings share, and either clear or without dips half as deep beside the marks. `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's
- * upper bound lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its
- * range, no unknown friction may have held a needle through it, and something shows that a battery feeds the bus.
+ * itself, beyond the doubt that the readings share, and either clear or without dips half as deep beside the marks.
+ * `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's upper bound
+ * lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its range, neither
+ * unknown friction nor a doubt that the readings share may have hidden it, and something shows that a battery feeds the bus.
  * Everything else is `undecided`. Source: ISO 11843-1 (critical and minimum detectable value).
  */
 export function judge(evidence: Evidence): Judgement {

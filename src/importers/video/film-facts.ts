@@ -18,14 +18,13 @@ const WORTH_TELLING_S = 0.3;
 
 /** From this share on, what moved the needle may as well have been the phone: no dip is clear of it by 2.5 times. */
 const DOUBTED_GAIN = 0.4;
-const BY_THE_EYE =
-  "the needle was seen more from one side while it moved, as where the phone moves with the switch: film again with the phone at rest";
+const NOT_THE_NEEDLE =
+  "what moved may not have been the needle, as where the phone moves with the switch or print runs along the needle: film again with the phone at rest";
 
-/** What all depths from a film share, and a caution where it is most of them. */
+/** What all depths from a film share. */
 export function sharedGainText(gainUncertainty: number): string {
   const percent = (100 * gainUncertainty).toPrecision(2);
-  const shared = `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals hold it.`;
-  return gainUncertainty < DOUBTED_GAIN ? shared : `${shared} Caution: ${BY_THE_EYE}.`;
+  return `All depths share the scale of this film, known to ${percent} % (standard uncertainty); their intervals hold it.`;
 }
 
 /** What a person should know of readings from film: decoder, frames, doubt that they share, and gaps. */
@@ -39,7 +38,7 @@ export function filmFacts(decoder: string, reading: NeedleReading): string[] {
     `scale: from ${dial.scaleFrom === "marks" ? "the marks that were pointed out" : `the meter in the profile, its volts rising ${risesClockwise(dial) ? "clockwise" : "anticlockwise"} ${DIRECTION_WORDS[dial.directionBy]}`}, ${dial.marks.length} marks found on the dial`,
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
     `gain u: ${gainUncertainty.toPrecision(2)} of every movement, common to all and not in the uncertainties of the readings; it counts in every depth`,
-    ...(gainUncertainty < DOUBTED_GAIN ? [] : [`caution: ${BY_THE_EYE}`]),
+    ...(gainUncertainty < DOUBTED_GAIN ? [] : [`caution: ${NOT_THE_NEEDLE}`]),
     ...long.map(
       ({ startS, endS, fault }) =>
         `gap: no reading from ${startS.toFixed(3)} to ${endS.toFixed(3)} s, ${FAULT_WORDS[fault]}`,

@@ -31,6 +31,13 @@ describe("withoutUnpowered()", () => {
   it.each([
     ["a bus with power throughout", bus([])],
     ["a dip that leaves more than half", bus([[5, 8]], 12.1)],
+    [
+      "a logger that writes nothing now and then",
+      bus([
+        [5, 5.15],
+        [9, 9.15],
+      ]),
+    ],
     ["a bus that never had power", bus([[0, 20]], 0.3)],
     ["one that has it for a moment only", bus([[0, 19.5]])],
     ["readings of which times are missing", { ...bus([[0, 3]]), timesS: new Float64Array(3) }],

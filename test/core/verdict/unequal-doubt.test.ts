@@ -29,7 +29,7 @@ describe("unequalDoubtV()", () => {
 
   it("leaves the on-times of other loads out of what it is held against", () => {
     expect(unequalDoubtV(doubtful(0.05, 0.01), times.slice(0, 1), times)).toBe(0.05);
-    // Held against all readings beside its own, 16 of 82 s of which are as doubtful, the median is the same.
+    // Where another load is on for nearly all of the recording, nothing is left to hold it against.
     expect(unequalDoubtV(doubtful(0.05, 0.01), times.slice(0, 1), [{ onsetS: 0, releaseS: 89.85 }])).toBe(0);
   });
 });

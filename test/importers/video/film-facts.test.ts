@@ -1,10 +1,26 @@
 import { describe, expect, it } from "vitest";
-import { sharedGainText } from "../../../src/importers/video/film-facts.js";
+import { filmFacts, sharedGainText } from "../../../src/importers/video/film-facts.js";
+import type { NeedleReading } from "../../../src/importers/video/needle-reading.js";
 
-describe("sharedGainText", () => {
-  it("warns where most of a movement may be the phone's, and not on a usual film", () => {
-    expect(sharedGainText(0.004)).toContain("known to 0.40 %");
-    expect(sharedGainText(0.004)).not.toContain("Caution");
-    expect(sharedGainText(0.75)).toMatch(/known to 75 %.*Caution: .*film again with the phone at rest/);
+const readingOf = (gainUncertainty: number) =>
+  ({
+    timesS: new Float64Array(3),
+    frameQuality: [],
+    offsetUncertaintyV: 0.02,
+    gainUncertainty,
+    gaps: [],
+    dial: { scaleFrom: "marks", marks: [] },
+  }) as unknown as NeedleReading;
+
+describe("sharedGainText()", () => {
+  it("says how well the scale is known", () => {
+    expect(sharedGainText(0.0041)).toContain("known to 0.41 %");
+  });
+});
+
+describe("filmFacts()", () => {
+  it("warns where most of a movement may be something else than the needle's, and not on a usual film", () => {
+    expect(filmFacts("a decoder", readingOf(0.004)).join()).not.toContain("caution");
+    expect(filmFacts("a decoder", readingOf(0.75)).join()).toMatch(/caution: .*film again with the phone at rest/);
   });
 });
