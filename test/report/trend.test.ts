@@ -84,7 +84,9 @@ describe("trend in words", () => {
       "cannot tell yet: a steep one shows after 20 more flights, a slow one after about 75. So far they rise, from " +
         '9.90 ± 0.98 mΩ to 12.90 ± 0.98 mΩ (Mann-Kendall p = 0.027 if flights did not resemble each other); "cannot tell" does not mean steady',
     );
-    expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain("So far they fall, from 12.90 ± ");
+    expect(slopeText(story("B-1", [12.9, 12.1, 11.3, 10.6, 9.9]).series[0]!)).toContain(
+      "So far they fall, from 12.90 ± ",
+    );
     expect(slopeText(story("B-1", [9.9, 10.6, 11.3]).series[0]!)).not.toContain("So far");
     const stepped = Array.from({ length: 40 }, (_, flight) => (flight < 25 ? 8 : 12) + wobble(flight));
     expect(slopeText(story("B-1", stepped).series[0]!)).toMatch(
