@@ -1,3 +1,4 @@
+import { evenBands } from "./band-weights.js";
 import type { LumaFrame, PixelArea } from "./frame.js";
 import { FramePixels } from "./frame-pixels.js";
 import { fitNeedle, type NeedleFit } from "./needle-fit.js";
@@ -60,8 +61,7 @@ export function frameFollower(setup: FollowSetup): (frame: LumaFrame) => Followe
   let last: RegistrationStart = still;
   let step = setup.startStep;
   let pixels: FramePixels | undefined;
-  const bandWeights = new Float64Array(profile.bandCount).fill(1);
-  const options = { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral: 0 };
+  const options = { bands: evenBands(profile.bandCount), bandRadiusPx: grid.bandRadiusPx, lateral: 0 };
   // Room on both sides for the needle's own width and for one frame's movement.
   const half = profile.centreIndex + 12;
 

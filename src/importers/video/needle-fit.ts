@@ -26,8 +26,8 @@ export interface NeedleFit {
 }
 
 export interface FitOptions {
-  /** Weight of each band. */
-  readonly bandWeights: Float64Array;
+  /** Weights of the bands' squares, and what is usually left in each, gray levels squared. */
+  readonly bands: { readonly weights: Float64Array; readonly variances: Float64Array };
   /** Mean radius of each band, pixels. */
   readonly bandRadiusPx: Float64Array;
   /** Sideways shift that is known, in steps times pixels; "free" fits it. */
@@ -56,7 +56,7 @@ export function fitNeedle(
   let step = startStep;
   let lateral = free ? 0 : (options.lateral as number);
   let blur = 0;
-  const robust = Float64Array.from(options.bandWeights);
+  const robust = Float64Array.from(options.bands.weights);
   for (let round = 0; round < ROUNDS; round++) {
     const sums = emptyEquations(size);
     const bands = bandSums(patch, profile, { step, lateral, blur }, options, robust, free, sums);
@@ -74,7 +74,7 @@ export function fitNeedle(
     // A weight that goes to and fro keeps the last steps small but never still: far below any doubt of the reading.
     const still = round < ROUNDS - 1 ? 2e-4 : 5e-3;
     if (round > 0 && Math.abs(change) < still)
-      return finish(bands, solved, { step, lateral, gain, blur }, tellsBands, options.bandWeights);
+      return finish(bands, solved, { step, lateral, gain, blur }, tellsBands, options.bands.weights);
   }
   return null;
 }
@@ -236,11 +236,14 @@ function judgeBands(
     shifts[band] =
       p(2, 2) > 0 ? -(p(0, 2) - gain * p(1, 2) - blur * p(2, 3)) / (gain * p(2, 2)) + slope / gain : Number.NaN;
   });
-  const weighed = residuals.map((value, band) => value * options.bandWeights[band]!).filter((value) => value > 0);
+  const { weights, variances } = options.bands;
+  const weighed = residuals
+    .map((value, band) => (weights[band] === 0 ? 0 : value / variances[band]!))
+    .filter((value) => value > 0);
   const typical = weighed.sort()[weighed.length >> 1] ?? 0;
   for (let band = 0; band < bands.length; band++) {
-    const excess = (residuals[band]! * options.bandWeights[band]!) / Math.max(typical, 1e-12);
-    robust[band] = options.bandWeights[band]! * (excess > 6 ? 6 / excess : 1);
+    const excess = residuals[band]! / variances[band]! / Math.max(typical, 1e-12);
+    robust[band] = weights[band]! * (excess > 6 ? 6 / excess : 1);
   }
   return { shifts, residuals };
 }

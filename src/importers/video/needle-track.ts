@@ -1,4 +1,5 @@
 import { type BandFollowing, bandFollowing, followingBands, followingUncertainty } from "./band-following.js";
+import { type BandWeights, bandWeights } from "./band-weights.js";
 import { type EyeWalk, walkOfTheEye } from "./eye-place.js";
 import type { FollowedFrame } from "./frame-follower.js";
 import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
@@ -35,20 +36,20 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let fits: (NeedleFit | null)[] = frames.map((frame) => frame.fit);
   let profile = first;
   let shown: readonly boolean[] = Array.from({ length: first.bandCount }, () => true);
-  let bandWeights = bandWeightsOf(fits, shown);
+  let bands = bandWeights(fits, shown, profile, grid);
   let parallax: Parallax = parallaxOf([]);
   let eye: EyeWalk = walkOfTheEye([], 1);
   const refit = (lateral: number | "free", index: number) => {
     const { patch, fit } = frames[index]!;
     if (patch === null || fit === null) return null;
     const start = fits[index]?.step ?? fit.step;
-    return fitNeedle(patch, profile, start, { bandWeights, bandRadiusPx: grid.bandRadiusPx, lateral });
+    return fitNeedle(patch, profile, start, { bands, bandRadiusPx: grid.bandRadiusPx, lateral });
   };
   const pass = () => {
     profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
     const free = frames.map((_, index) => refit("free", index));
     const plain = frames.map((_, index) => refit(0, index));
-    parallax = parallaxFromFits(frames, free, plain, grid, shiftPerTurn(profile, bandWeights, grid));
+    parallax = parallaxFromFits(frames, free, plain, grid, shiftPerTurn(bands, grid));
     const byShake = frames.map((frame) => (frame.registration === null ? 0 : lateralAt(frame, grid, parallax)));
     eye = walkOfTheEye(
       frames.map(({ timeS }, index) => ({
@@ -60,7 +61,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     );
     lateralSteps.set(byShake.map((px, index) => (px + eye.asidePx[index]!) / grid.stepRad));
     fits = frames.map((_, index) => refit(lateralSteps[index]!, index));
-    bandWeights = bandWeightsOf(fits, shown);
+    bands = bandWeights(fits, shown, profile, grid);
   };
   const passTwice = (): BandFollowing | null => {
     pass();
@@ -70,15 +71,15 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let following = passTwice();
   let uFollowing = 0;
   for (let round = 0; round < MOST_ROUNDS && following !== null; round++) {
-    uFollowing = Math.max(uFollowing, followingUncertainty(following, bandWeights));
+    uFollowing = Math.max(uFollowing, followingUncertainty(following, bands.says));
     const follows = followingBands(following);
     const kept = shown.map((isShown, band) => isShown && follows[band]!);
     if (kept.every((isKept, band) => isKept === shown[band])) break;
     shown = kept;
-    bandWeights = bandWeightsOf(fits, shown);
+    bands = bandWeights(fits, shown, profile, grid);
     following = passTwice();
   }
-  const perTurnPx = shiftPerTurn(profile, bandWeights, grid);
+  const perTurnPx = shiftPerTurn(bands, grid);
   return {
     profile,
     parallax,
@@ -140,34 +141,8 @@ function parallaxFromFits(
 }
 
 /** The shift in pixels that passes for a turn of one radian: a mean of the bands' radii by what each has to say. */
-function shiftPerTurn(profile: NeedleProfile, bandWeights: Float64Array, grid: PolarGrid): number {
-  let [turns, shifts] = [0, 0];
-  for (let band = 0; band < profile.bandCount; band++) {
-    let energy = 0;
-    for (let index = profile.from[band]!; index <= profile.to[band]!; index++)
-      energy += profile.slopes[band * profile.stepCount + index]! ** 2;
-    turns += bandWeights[band]! * energy;
-    shifts += (bandWeights[band]! * energy) / grid.bandRadiusPx[band]!;
-  }
-  return turns / shifts;
-}
-
-/** Reciprocal variances of the bands, their mean 1; zero for those that show something else than the needle. */
-function bandWeightsOf(fits: readonly (NeedleFit | null)[], shown: readonly boolean[]): Float64Array {
-  const known = fits.filter((fit) => fit !== null);
-  const bandCount = shown.length;
-  const weights = new Float64Array(bandCount).fill(1);
-  if (known.length === 0) return weights;
-  for (let band = 0; band < bandCount; band++) {
-    if (!shown[band]) {
-      weights[band] = 0;
-      continue;
-    }
-    const variances = Float64Array.from(known, (fit) => fit.bandVariances[band]!).sort();
-    weights[band] = 1 / (variances[variances.length >> 1]! + 0.05);
-  }
-  const mean = weights.reduce((sum, weight) => sum + weight, 0) / bandCount;
-  return weights.map((weight) => weight / mean);
+function shiftPerTurn({ says }: BandWeights, grid: PolarGrid): number {
+  return 1 / says.reduce((sum, say, band) => sum + say / grid.bandRadiusPx[band]!, 0);
 }
 
 /** Mean of the patches shifted onto each other, each taken to the same contrast. */
