@@ -67,7 +67,7 @@ describe("weights of a needle's bands", () => {
       profile,
       grid,
     );
-    moved.says.forEach((say, band) => expect(say).toBeCloseTo(still.says[band]!, 9));
+    expect([...moved.says]).toEqual([...still.says].map((say) => expect.closeTo(say, 9)));
     // A band that lies aside is never the median, which changes what the others are held against.
     expect(aside.says[2]! / aside.says[3]!).toBeGreaterThan(4);
   });
@@ -75,7 +75,9 @@ describe("weights of a needle's bands", () => {
   it("take errors as alike in pixels where a clip is too short to tell", () => {
     const { says } = bandWeights(fitsOf([0.1, 0.1, 0.1, 0.1, 0.1], 2), all, profile, grid);
     const radii = grid.bandRadiusPx;
-    says.forEach((say, band) => expect(say / says[0]!).toBeCloseTo((radii[band]! / radii[0]!) ** 2, 9));
+    expect([...says].map((say) => say / says[0]!)).toEqual(
+      [...radii].map((radius) => expect.closeTo((radius / radii[0]!) ** 2, 9)),
+    );
   });
 
   it("give each band its share of the turn whatever its contrast", () => {
