@@ -17,8 +17,10 @@ export interface NeedleFit {
   /** Root mean square of what is left, gray levels, and over how many samples. */
   readonly residual: number;
   readonly sampleCount: number;
-  /** Sideways shift of the whole needle, in steps times pixels of radius; zero unless asked for. */
+  /** Sideways shift of the whole needle that was held, in steps times pixels of radius. */
   readonly lateral: number;
+  /** The shift that the patch shows where it is not held but fitted beside the turn: by one step from here. */
+  readonly freeLateral: number;
   /** How far each band alone would move the needle, steps; NaN where a band cannot tell. */
   readonly bandShifts: Float64Array;
   /** Variance of what is left in each band, gray levels squared. */
@@ -30,8 +32,8 @@ export interface FitOptions {
   readonly bands: { readonly weights: Float64Array; readonly variances: Float64Array };
   /** Mean radius of each band, pixels. */
   readonly bandRadiusPx: Float64Array;
-  /** Sideways shift that is known, in steps times pixels; "free" fits it. */
-  readonly lateral: number | "free";
+  /** Sideways shift that is known, in steps times pixels. */
+  readonly lateral: number;
 }
 
 /** What blur can be told from the profile's, pixels squared. */
@@ -51,17 +53,14 @@ export function fitNeedle(
   startStep: number,
   options: FitOptions,
 ): NeedleFit | null {
-  const free = options.lateral === "free";
-  const size = free ? 4 : 3;
   let step = startStep;
-  let lateral = free ? 0 : (options.lateral as number);
+  const { lateral } = options;
   let blur = 0;
   const robust = Float64Array.from(options.bands.weights);
   for (let round = 0; round < ROUNDS; round++) {
-    const sums = emptyEquations(size);
-    const bands = bandSums(patch, profile, { step, lateral, blur }, options, robust, free, sums);
+    const bands = bandSums(patch, profile, { step, lateral, blur }, options);
     if (bands === null) return null;
-    const solved = solveEquations(sums);
+    const solved = solveEquations(equationsOf(bands, robust, 3));
     if (solved === null) return null;
     const gain = solved.solution[0]!;
     if (!(gain > 0.05)) return null;
@@ -69,12 +68,14 @@ export function fitNeedle(
     const change = Math.max(-limit, Math.min(limit, -solved.solution[1]! / gain));
     step += change;
     blur = Math.max(LEAST_BLUR, Math.min(MOST_BLUR, blur + solved.solution[2]! / gain));
-    if (free) lateral += -solved.solution[3]! / gain;
     const tellsBands = judgeBands(bands, solved.solution, options, robust);
     // A weight that goes to and fro keeps the last steps small but never still: far below any doubt of the reading.
     const still = round < ROUNDS - 1 ? 2e-4 : 5e-3;
     if (round > 0 && Math.abs(change) < still)
-      return finish(bands, solved, { step, lateral, gain, blur }, tellsBands, options.bands.weights);
+      return {
+        ...finish(bands, solved, { step, lateral, gain, blur }, tellsBands, options.bands.weights),
+        freeLateral: lateral + freedShift(bands, robust, gain),
+      };
   }
   return null;
 }
@@ -91,12 +92,8 @@ function bandSums(
   profile: NeedleProfile,
   { step, lateral, blur }: { readonly step: number; readonly lateral: number; readonly blur: number },
   options: FitOptions,
-  robust: Float64Array,
-  free: boolean,
-  sums: NormalEquations,
 ): BandSums[] | null {
   const found: BandSums[] = [];
-  const row = new Float64Array(4);
   for (let band = 0; band < profile.bandCount; band++) {
     const lateralFactor = 1 / options.bandRadiusPx[band]!;
     const centre = step + lateral * lateralFactor + patch.bandOffsets[band]! - patch.firstStep;
@@ -108,27 +105,38 @@ function bandSums(
     if (Number.isNaN(scratch[0]![0]!) || Number.isNaN(scratch[0]![count - 1]!)) return null;
     const products = detrendedProducts(count);
     found.push({ products, sampleCount: count, lateralFactor });
-    const weight = robust[band]!;
+  }
+  return found;
+}
+
+/** Equations of contrast, turn and blur, and as a fourth of a sideways shift where `size` is 4. */
+function equationsOf(bands: readonly BandSums[], weights: Float64Array, size: 3 | 4): NormalEquations {
+  const sums = emptyEquations(size);
+  bands.forEach(({ products, lateralFactor }, band) => {
+    const weight = weights[band]!;
     // Products are ordered data, profile, slope, blurring: the upper triangle of their Gram matrix.
     const gram = (i: number, j: number) => products[i * 4 + j]!;
-    const order = [1, 2, 3];
     for (let i = 0; i < 3; i++) {
-      sums.right[i]! += weight * gram(0, order[i]!);
-      for (let j = i; j < 3; j++) sums.matrix[i * sums.size + j]! += weight * gram(order[i]!, order[j]!);
+      sums.right[i]! += weight * gram(0, i + 1);
+      for (let j = i; j < 3; j++) sums.matrix[i * size + j]! += weight * gram(i + 1, j + 1);
     }
-    if (free) {
-      row[3] = lateralFactor;
-      sums.right[3]! += weight * lateralFactor * gram(0, 2);
-      sums.matrix[3]! += weight * lateralFactor * gram(1, 2);
-      sums.matrix[sums.size + 3]! += weight * lateralFactor * gram(2, 2);
-      sums.matrix[2 * sums.size + 3]! += weight * lateralFactor * gram(2, 3);
-      sums.matrix[3 * sums.size + 3]! += weight * lateralFactor ** 2 * gram(2, 2);
-    }
-  }
+    if (size === 3) return;
+    sums.right[3]! += weight * lateralFactor * gram(0, 2);
+    sums.matrix[3]! += weight * lateralFactor * gram(1, 2);
+    sums.matrix[size + 3]! += weight * lateralFactor * gram(2, 2);
+    sums.matrix[2 * size + 3]! += weight * lateralFactor * gram(2, 3);
+    sums.matrix[3 * size + 3]! += weight * lateralFactor ** 2 * gram(2, 2);
+  });
   // Blur is nearly unknown for a wide needle: a little knowledge that it stays near zero keeps the fit in hand.
-  const third = 2 * sums.size + 2;
+  const third = 2 * size + 2;
   sums.matrix[third]! += 1e-3 * sums.matrix[third]! + 1e-9;
-  return found;
+  return sums;
+}
+
+/** By how much a fit that has come to rest would shift the needle sideways, were it free to. */
+function freedShift(bands: readonly BandSums[], weights: Float64Array, gain: number): number {
+  const solved = solveEquations(equationsOf(bands, weights, 4));
+  return solved === null ? Number.NaN : -solved.solution[3]! / gain;
 }
 
 function loadBand(
@@ -215,26 +223,24 @@ function judgeBands(
   robust: Float64Array,
 ): BandJudgement {
   const [gain, turn, blur] = [solution[0]!, solution[1]!, solution[2]!];
-  const lateral = solution[3] ?? 0;
   const shifts = new Float64Array(bands.length);
   const residuals = new Float64Array(bands.length);
-  bands.forEach(({ products, sampleCount, lateralFactor }, band) => {
+  bands.forEach(({ products, sampleCount }, band) => {
     const p = (i: number, j: number) => products[i * 4 + j]!;
-    const slope = turn + lateral * lateralFactor;
     const left =
       p(0, 0) -
       2 * gain * p(0, 1) -
-      2 * slope * p(0, 2) -
+      2 * turn * p(0, 2) -
       2 * blur * p(0, 3) +
       gain * gain * p(1, 1) +
-      2 * gain * slope * p(1, 2) +
+      2 * gain * turn * p(1, 2) +
       2 * gain * blur * p(1, 3) +
-      slope * slope * p(2, 2) +
-      2 * slope * blur * p(2, 3) +
+      turn * turn * p(2, 2) +
+      2 * turn * blur * p(2, 3) +
       blur * blur * p(3, 3);
     residuals[band] = Math.max(left, 0) / Math.max(1, sampleCount - 5);
     shifts[band] =
-      p(2, 2) > 0 ? -(p(0, 2) - gain * p(1, 2) - blur * p(2, 3)) / (gain * p(2, 2)) + slope / gain : Number.NaN;
+      p(2, 2) > 0 ? -(p(0, 2) - gain * p(1, 2) - blur * p(2, 3)) / (gain * p(2, 2)) + turn / gain : Number.NaN;
   });
   const { weights, variances } = options.bands;
   const weighed = residuals
@@ -254,7 +260,7 @@ function finish(
   at: { step: number; lateral: number; gain: number; blur: number },
   judged: BandJudgement,
   weights: Float64Array,
-): NeedleFit {
+): Omit<NeedleFit, "freeLateral"> {
   let total = 0;
   let left = 0;
   let count = 0;

@@ -39,28 +39,30 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let bands = bandWeights(fits, shown, profile, grid);
   let parallax: Parallax = parallaxOf([]);
   let eye: EyeWalk = walkOfTheEye([], 1);
-  const refit = (lateral: number | "free", index: number) => {
-    const { patch, fit } = frames[index]!;
-    if (patch === null || fit === null) return null;
-    const start = fits[index]?.step ?? fit.step;
-    return fitNeedle(patch, profile, start, { bands, bandRadiusPx: grid.bandRadiusPx, lateral });
-  };
+  const refit = () =>
+    frames.map(({ patch, fit }, index) => {
+      if (patch === null || fit === null) return null;
+      const start = fits[index]?.step ?? fit.step;
+      const lateral = lateralSteps[index]!;
+      return fitNeedle(patch, profile, start, { bands, bandRadiusPx: grid.bandRadiusPx, lateral });
+    });
   const pass = () => {
     profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
-    const free = frames.map((_, index) => refit("free", index));
-    const plain = frames.map((_, index) => refit(0, index));
-    parallax = parallaxFromFits(frames, free, plain, grid, shiftPerTurn(bands, grid));
+    fits = refit();
+    const perTurnPx = shiftPerTurn(bands, grid);
+    const clues = fits.map((fit) => fit && clueOf(fit, perTurnPx, grid));
+    parallax = parallaxFromClues(frames, clues, grid, perTurnPx);
     const byShake = frames.map((frame) => (frame.registration === null ? 0 : lateralAt(frame, grid, parallax)));
     eye = walkOfTheEye(
       frames.map(({ timeS }, index) => ({
         timeS,
-        shiftPx: (free[index]?.lateral ?? Number.NaN) * grid.stepRad - byShake[index]!,
-        turnRad: (plain[index]?.step ?? Number.NaN) * grid.stepRad,
+        shiftPx: (clues[index]?.shiftPx ?? Number.NaN) - byShake[index]!,
+        turnRad: clues[index]?.turnRad ?? Number.NaN,
       })),
       PIVOT_SHARE * grid.bandRadiusPx.at(-1)!,
     );
     lateralSteps.set(byShake.map((px, index) => (px + eye.asidePx[index]!) / grid.stepRad));
-    fits = frames.map((_, index) => refit(lateralSteps[index]!, index));
+    fits = refit();
     bands = bandWeights(fits, shown, profile, grid);
   };
   const passTwice = (): BandFollowing | null => {
@@ -118,24 +120,23 @@ function lateralAt(frame: FollowedFrame, grid: PolarGrid, parallax: Parallax): n
   return parallax.perX * moved.x + parallax.perY * moved.y;
 }
 
-function parallaxFromFits(
+/** What a fit tells of a sideways shift, pixels, and the needle's turn with none allowed, radians. */
+function clueOf({ step, lateral, freeLateral }: NeedleFit, perTurnPx: number, grid: PolarGrid) {
+  return { shiftPx: freeLateral * grid.stepRad, turnRad: (step + lateral / perTurnPx) * grid.stepRad };
+}
+
+function parallaxFromClues(
   frames: readonly FollowedFrame[],
-  free: readonly (NeedleFit | null)[],
-  plain: readonly (NeedleFit | null)[],
+  clues: readonly (ReturnType<typeof clueOf> | null)[],
   grid: PolarGrid,
   perTurnPx: number,
 ): Parallax {
   return parallaxOf(
     frames.map((frame, index) => {
-      const [shifted, turned] = [free[index] ?? null, plain[index] ?? null];
-      if (shifted === null || turned === null) return null;
+      const clue = clues[index] ?? null;
+      if (clue === null) return null;
       const { x, y } = movement(frame, grid);
-      return {
-        lateralPx: shifted.lateral * grid.stepRad,
-        turnPx: turned.step * grid.stepRad * perTurnPx,
-        movedX: x,
-        movedY: y,
-      };
+      return { lateralPx: clue.shiftPx, turnPx: clue.turnRad * perTurnPx, movedX: x, movedY: y };
     }),
   );
 }

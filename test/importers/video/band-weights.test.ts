@@ -34,6 +34,7 @@ function fitsOf(sds: readonly number[], count: number, commonOf: (frame: number)
       residual: 1,
       sampleCount: 400,
       lateral: 0,
+      freeLateral: 0,
       bandShifts: Float64Array.from(sds, (sd) => common + sd * random.normal()),
       bandVariances: Float64Array.from(sds, () => 1),
     };

@@ -76,6 +76,7 @@ function clip(frameCount: number, seed: number, timeOf = (index: number) => inde
           residual: 1,
           sampleCount: 1,
           lateral: 0,
+          freeLateral: 0,
         },
         ...{ bandShifts: new Float64Array(bandCount), bandVariances: new Float64Array(bandCount) },
       },
