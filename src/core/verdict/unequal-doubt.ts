@@ -1,9 +1,8 @@
 import type { OnTime } from "../detection/switching-template.js";
 import type { Recording } from "../series/recording.js";
 import { medianOf } from "../series/working-series.js";
+import { squared } from "../statistics/portable-power.js";
 
-/** By this factor readings must be more doubtful while a load is on, or while all are off, to be doubted together. Chosen. */
-const FACTOR = 2;
 /** Fewest readings on either side. */
 const FEWEST = 3;
 
@@ -11,8 +10,8 @@ const FEWEST = 3;
  * Doubt in volts that all readings of a load's on-times share against those beside them; 0 for none.
  *
  * Where a needle is filmed, a hand that shades the dial or turns the phone for as long as it holds the switch makes those
- * readings wrong together. Each states that it may be wrong, but no number of them makes their mean surer: the stated
- * uncertainty of one is then that of all.
+ * readings wrong together. Each states that it may be wrong, but no number of them makes their mean surer: what the typical
+ * reading of one side is doubted beyond that of the other, as a variance, is the doubt of all.
  */
 export function unequalDoubtV(
   { timesS, readingUncertaintiesV: uncertaintiesV }: Recording,
@@ -26,6 +25,5 @@ export function unequalDoubtV(
   const off = uncertaintiesV.filter((_, i) => !isOn(all, timesS[i]));
   if (on.length < FEWEST || off.length < FEWEST) return 0;
   const [onV, offV] = [medianOf(on), medianOf(off)];
-  const mostV = Math.max(onV, offV);
-  return mostV > FACTOR * Math.min(onV, offV) ? mostV : 0;
+  return Math.sqrt(Math.abs(squared(onV) - squared(offV)));
 }

@@ -8,6 +8,12 @@ const FLOOR_PX = 0.022;
  * beyond the second power. Measured on simulated clips, calm and shaky (`npm run bench:video`).
  */
 const UNFOLLOWED_BEND = 0.03;
+/**
+ * How far a needle that is blurred otherwise than usual may stand aside, pixels for each square pixel of blur: its two sides
+ * and its shadow differ, and a blur is not quite the one that is fitted. 0.004 to 0.01 in simulated clips of a needle that
+ * stood still, blurred by 0.4 to 1.2 pixels for as long as a switch was held.
+ */
+const BLUR_PULL_PX = 0.02;
 /** From this many times the clip's usual on, what a needle's fit leaves over is something that lies beside the needle. */
 const STRANGE_RESIDUAL = 3;
 /** It pulls further than what is left of it tells, since a part passes for turn, contrast and blur; measured. */
@@ -25,7 +31,7 @@ const POINTS_ALIKE = 6;
  *
  * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
  * disagreement between the bands of one needle, which a reflection on a part of it raises, by what registration cannot
- * follow, and a floor. In a frame that the fits explain much worse than the clip's usual, something lies on needle or dial;
+ * follow, by a blur that is not the clip's usual, and a floor. In a frame that the fits explain much worse than the clip's usual, something lies on needle or dial;
  * it is taken for one line beside the needle, all of which pulls to one side, or for one edge on the dial.
  */
 export function angleUncertainties(
@@ -65,6 +71,7 @@ export function angleUncertainties(
     return Math.sqrt(square / Math.max(1, apart.length - 1) / Math.max(1, apart.length));
   };
   const usualScatter = middleOf(known.map(scatterOf));
+  const usualBlur = middleOf(known.map((fit) => fit.blur));
   const floor = FLOOR_PX / radiusPx;
   const usualResidual = quartileOf(known.map((fit) => fit.residual));
   const views = fits.map((fit, index) => {
@@ -85,7 +92,8 @@ export function angleUncertainties(
     const beside = Math.sqrt(Math.max(0, 1 - (STRANGE_RESIDUAL * usualResidual) ** 2 / fit.residual ** 2));
     const pulled = LINE_PULL * beside * Math.sqrt(fit.sampleCount) * fit.formalU * stepRad;
     const view = POINTS_ALIKE * Math.max(0, views[index]! - STRANGE_VIEW * usualView);
-    return Math.hypot(own, 2 * beyond, bend, floor, pulled, view);
+    const blurred = (BLUR_PULL_PX * Math.abs(fit.blur - usualBlur)) / radiusPx;
+    return Math.hypot(own, 2 * beyond, bend, floor, pulled, view, blurred);
   });
 }
 

@@ -124,43 +124,61 @@ export function stillWith(still: Still, neighbours: readonly Neighbour[]): Still
 
 function meanOf(still: LumaFrame, area: PixelArea, neighbours: readonly Neighbour[]): GrayPlane {
   const { width, height } = still;
-  const sums = new Float32Array(width * height);
+  const values = new Float32Array(width * height);
   for (let row = 0; row < height; row++)
-    sums.set(still.luma.subarray(row * still.stride, row * still.stride + width), row * width);
-  const counts = new Uint8Array(width * height).fill(1);
-  for (const { frame, registration } of neighbours) addWarped(frame, registration, area, sums, counts);
-  for (let at = 0; at < sums.length; at++) if (counts[at] !== 1) sums[at]! /= counts[at]!;
-  return { width, height, stride: width, values: sums };
+    values.set(still.luma.subarray(row * still.stride, row * still.stride + width), row * width);
+  const changes = new Int8Array(area.width + 1);
+  for (let row = area.y; row < area.y + area.height; row++) {
+    const sums = values.subarray(row * width + area.x, row * width + area.x + area.width);
+    changes.fill(0);
+    for (const { frame, registration } of neighbours) {
+      const { from, to } = addWarped(frame, registration, row, area.x, sums);
+      changes[from]!++;
+      changes[to]!--;
+    }
+    let count = 1;
+    for (let at = 0; at < sums.length; at++) {
+      count += changes[at]!;
+      sums[at]! /= count;
+    }
+  }
+  return { width, height, stride: width, values };
 }
 
+/** Adds what a frame shows of a row of the still, from column `left` on; returns which of the sums it reached. */
 function addWarped(
   frame: LumaFrame,
   { warp, gain, offset }: Registration,
-  area: PixelArea,
+  row: number,
+  left: number,
   sums: Float32Array,
-  counts: Uint8Array,
-): void {
+): { from: number; to: number } {
   const { width, height, stride, luma } = frame;
   const perGain = 1 / gain;
-  for (let row = area.y; row < area.y + area.height; row++) {
-    const { x: startX, y: startY } = warped(warp, warp.centreX, row);
-    const { x: nextX, y: nextY } = warped(warp, warp.centreX + 1, row);
-    const [alongX, alongY] = [nextX - startX - warp.e, nextY - startY];
-    for (let column = area.x; column < area.x + area.width; column++) {
-      const dx = column - warp.centreX;
-      const x = startX + (alongX + warp.e * dx) * dx;
-      const y = startY + alongY * dx;
-      if (!(x >= 0 && y >= 0 && x < width - 1 && y < height - 1)) continue;
-      const left = x | 0;
-      const top = y | 0;
-      const fx = x - left;
-      const fy = y - top;
-      const at = top * stride + left;
-      const upper = luma[at]! + fx * (luma[at + 1]! - luma[at]!);
-      const lower = luma[at + stride]! + fx * (luma[at + stride + 1]! - luma[at + stride]!);
-      const to = row * width + column;
-      sums[to]! += (upper + fy * (lower - upper) - offset) * perGain;
-      counts[to]!++;
-    }
+  const { x: startX, y: startY } = warped(warp, warp.centreX, row);
+  const { x: nextX, y: nextY } = warped(warp, warp.centreX + 1, row);
+  const { e } = warp;
+  const [alongX, alongY] = [nextX - startX - e, nextY - startY];
+  const first = left - warp.centreX;
+  const isSeen = (at: number) => {
+    const dx = first + at;
+    const [x, y] = [startX + (alongX + e * dx) * dx, startY + alongY * dx];
+    return x >= 0 && y >= 0 && x < width - 1 && y < height - 1;
+  };
+  let [from, to] = [0, sums.length];
+  while (from < to && !isSeen(from)) from++;
+  while (from < to && !isSeen(to - 1)) to--;
+  for (let at = from; at < to; at++) {
+    const dx = first + at;
+    const x = startX + (alongX + e * dx) * dx;
+    const y = startY + alongY * dx;
+    const column = x | 0;
+    const line = y | 0;
+    const fx = x - column;
+    const pixel = line * stride + column;
+    const upper = luma[pixel]! + fx * (luma[pixel + 1]! - luma[pixel]!);
+    const lower = luma[pixel + stride]! + fx * (luma[pixel + stride + 1]! - luma[pixel + stride]!);
+    sums[at]! += (upper + (y - line) * (lower - upper) - offset) * perGain;
   }
+  return { from, to };
 }

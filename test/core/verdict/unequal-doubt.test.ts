@@ -13,22 +13,21 @@ const doubtful = (onV: number, offV: number) => ({
 });
 
 describe("unequalDoubtV()", () => {
-  it("is the typical uncertainty of the more doubtful side, from twice the other's on", () => {
-    expect(unequalDoubtV(doubtful(0.05, 0.01), times, times)).toBe(0.05);
-    expect(unequalDoubtV(doubtful(0.01, 0.05), times, times)).toBe(0.05);
-    expect(unequalDoubtV(doubtful(0.02, 0.01), times, times)).toBe(0);
-    expect(unequalDoubtV(doubtful(0.021, 0.01), times, times)).toBe(0.021);
+  it("is what the typical reading of the more doubtful side is doubted beyond that of the other, as variances", () => {
+    expect(unequalDoubtV(doubtful(0.05, 0.03), times, times)).toBeCloseTo(0.04, 12);
+    expect(unequalDoubtV(doubtful(0.05, 0.13), times, times)).toBeCloseTo(0.12, 12);
+    expect(unequalDoubtV(doubtful(0.02, 0.02), times, times)).toBe(0);
   });
 
   it("is nothing where readings tell no uncertainty, or too few lie on a side", () => {
     const { readingUncertaintiesV: _, ...plain } = doubtful(0.05, 0.01);
     expect(unequalDoubtV(plain, times, times)).toBe(0);
-    expect(unequalDoubtV(doubtful(0.05, 0.01), [{ onsetS: 20, releaseS: 20.25 }], times)).toBe(0.05);
+    expect(unequalDoubtV(doubtful(0.05, 0.03), [{ onsetS: 20, releaseS: 20.25 }], times)).toBeCloseTo(0.04, 12);
     expect(unequalDoubtV(doubtful(0.05, 0.01), [{ onsetS: 20, releaseS: 20.15 }], times)).toBe(0);
   });
 
   it("leaves the on-times of other loads out of what it is held against", () => {
-    expect(unequalDoubtV(doubtful(0.05, 0.01), times.slice(0, 1), times)).toBe(0.05);
+    expect(unequalDoubtV(doubtful(0.05, 0.03), times.slice(0, 1), times)).toBeCloseTo(0.04, 12);
     // Where another load is on for nearly all of the recording, nothing is left to hold it against.
     expect(unequalDoubtV(doubtful(0.05, 0.01), times.slice(0, 1), [{ onsetS: 0, releaseS: 89.85 }])).toBe(0);
   });
@@ -57,8 +56,8 @@ describe("analyze() of readings that are doubtful while the load is on", () => {
     expect(judged(0.05, 0.12).verdict).toBe("undecided");
     expect(judged(0, 0.12).verdict).toBe("undecided");
     const { depth, minimumDetectableDepthV } = judged(0.05, 0.12);
-    expect(depth!.u).toBeGreaterThan(0.12);
-    expect(minimumDetectableDepthV).toBeGreaterThan((1.645 + 2.326) * 0.12);
+    expect(depth!.u).toBeGreaterThan(0.119);
+    expect(minimumDetectableDepthV).toBeGreaterThan((1.645 + 2.326) * 0.119);
   });
 
   it("judges as before where they are no more doubtful", () => {
