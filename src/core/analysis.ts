@@ -85,6 +85,8 @@ export type VerdictReason =
   | "between"
   | "wrong-direction"
   | "dips-disagree"
+  /** The voltage came back, or stayed down, against the marks: for good, or in half of the switchings. */
+  | "not-as-marked"
   | "dips-beside-marks"
   /** The voltage dips in the rhythm of the load where nobody switched it. */
   | "rhythm-goes-on"

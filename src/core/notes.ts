@@ -132,7 +132,8 @@ export type Warning =
       readonly code: "stray-release";
       readonly load: string;
       readonly onsetS: number;
-      readonly markedS: number;
+      /** When it was marked off; null where no mark says so. */
+      readonly markedS: number | null;
       /** When the voltage came back; null where it stayed down to the end of the readings. */
       readonly seenS: number | null;
       /** Whether the switchings marked after it show nothing of their own. */

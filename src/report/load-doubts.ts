@@ -9,6 +9,9 @@ export function strayReleaseText(stray: Of<"stray-release">, nameOf: NameOf): st
   const { onsetS, markedS, seenS, lasting } = stray;
   const name = nameOf(stray.load);
   const on = formatPlain(onsetS, "s");
+  if (markedS === null) {
+    return `No mark says when ${name}, switched on at ${on}, went off${seenS === null ? "" : `; the voltage came back at ${formatPlain(seenS, "s")}, and it is counted as on until then`}. Find out when it was switched off, and mark it.`;
+  }
   const off = formatPlain(markedS, "s");
   if (seenS !== null && seenS < markedS) {
     const fell = `${name}, switched on at ${on}, fell off at ${formatPlain(seenS, "s")}, before it was marked off at ${off}`;

@@ -269,7 +269,7 @@ function markFaultText(fault: MarkFault): string {
     case "off-without-on":
       return "the load is turned off without having been turned on";
     case "on-without-off":
-      return "the load is turned on and never off";
+      return "the load is turned on again before any mark says that it went off";
     case "no-readings-near":
       return "there are no readings near it";
   }

@@ -57,6 +57,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The voltage rises when this load is marked on.";
     case "dips-disagree":
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
+    case "not-as-marked":
+      return "Its dips did not end when marks say that it was switched off, so they are not those that were marked.";
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "rhythm-goes-on":
@@ -177,8 +179,11 @@ function unswitchedStep(unswitched: readonly LoadAnswer[], nameOf: NameOf): stri
 }
 
 function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
-  const stray = analysis.warnings.find((one) => one.code === "stray-release" && one.load === load.id);
-  if (load.because === "dips-disagree" && stray !== undefined) {
+  const strays = analysis.warnings.flatMap((one) =>
+    one.code === "stray-release" && one.load === load.id ? [one] : [],
+  );
+  if (strays.length > 0 && (load.because === "not-as-marked" || load.because === "dips-disagree")) {
+    if (strays.every(({ markedS }) => markedS === null)) return "mark when it went off, and judge again.";
     return "find out why it did not follow its switch, as the approved maintenance manual says, before it is switched on again; then repeat all its switchings.";
   }
   const more = load.moreSwitchings;

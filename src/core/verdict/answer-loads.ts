@@ -155,7 +155,7 @@ export function answerLoads(
     }
     const ratio = scatterRatio(dips);
     // The two ends of the dips may disagree where the dips themselves do not.
-    if (answer.because === "dips-disagree" && !judged[k].strayed && ratio > 1) {
+    if (answer.because === "dips-disagree" && ratio > 1) {
       warnings.push({ code: "dips-disagree", load: answer.id, ratio });
     }
   });

@@ -99,7 +99,7 @@ function unfitBecause({ sourceRegulated, frozen, indistinct, strayed }: Evidence
   if (frozen) return "display-too-coarse";
   if (indistinct) return "load-not-told";
   // The cause must be found first: switching on again is no advice after a breaker may have tripped.
-  return strayed ? "dips-disagree" : null;
+  return strayed ? "not-as-marked" : null;
 }
 
 function undecided(because: VerdictReason, moreSwitchings: number | null): Judgement {
