@@ -95,6 +95,7 @@ export type UnknownReason =
   | "no-switching"
   | "below-one-digit"
   | "meter-at-end"
+  | "marks-off"
   | "path-unknown"
   | "below-path"
   | "polarization-too-fast"
@@ -128,6 +129,8 @@ export type Warning =
   | { readonly code: "few-readings"; readonly readingCount: number }
   | { readonly code: "dips-disagree"; readonly load: string; readonly ratio: number }
   | { readonly code: "dip-without-mark"; readonly onsetS: number }
+  /** All dips of a load lie further from its marks than was told of these: so many seconds after them. */
+  | { readonly code: "marks-off"; readonly load: string; readonly laterS: number }
   | {
       readonly code: "stray-release";
       readonly load: string;

@@ -23,6 +23,12 @@ export function strayReleaseText(stray: Of<"stray-release">, nameOf: NameOf): st
   return `${stayed}. Find out whether it was left on or a switch or relay sticks; it is counted as on for so long.`;
 }
 
+/** Marks that all lie beside the dips: by how much, and what to look at. */
+export function marksOffText({ load, laterS }: Of<"marks-off">, nameOf: NameOf): string {
+  const seconds = formatPlain(Math.abs(laterS), "s", { digits: 2 });
+  return `Dips lie about ${seconds} ${laterS > 0 ? "after" : "before"} all marks of ${nameOf(load)}, further than the marks are said to be known. Find out whether the marks are of another clock or another recording, or something else is switched in the same rhythm.`;
+}
+
 /** A current by a power of ten beside the acceptable one is rather the clamp's than the load's. */
 const OTHER_RANGE = 5;
 

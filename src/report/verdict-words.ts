@@ -59,6 +59,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
     case "not-as-marked":
       return "Its dips did not end when marks say that it was switched off, so they are not those that were marked.";
+    case "marks-off":
+      return "The voltage dips in the rhythm of its marks, but further from them than they are said to be known, so nothing says that the dips are its own.";
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "rhythm-goes-on":
@@ -199,6 +201,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "check whether on and off are exchanged in the marks, or another load was switched at that moment; then repeat it alone.";
     case "dips-disagree":
       return "repeat it with nothing else being switched, and look for a loose contact.";
+    case "marks-off":
+      return "check its marks against the recording's clock; move them, or say how well their times are known, and judge again.";
     case "dips-beside-marks":
       return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":

@@ -90,6 +90,7 @@ const warnings: OneOfEach<Warning> = {
   "dip-without-mark": { code: "dip-without-mark", onsetS: 33.2 },
   "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
   "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
+  "marks-off": { code: "marks-off", load: "probe", laterS: -1.2 },
   "stray-release": { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: false },
   "profile-contradicted": { code: "profile-contradicted", load: "probe", what: "kind-and-lag" },
   "nothing-dips": { code: "nothing-dips" },
@@ -120,6 +121,7 @@ const reasons: Record<VerdictReason, true> = {
   "wrong-direction": true,
   "dips-disagree": true,
   "not-as-marked": true,
+  "marks-off": true,
   "dips-beside-marks": true,
   "rhythm-goes-on": true,
   "source-regulated": true,
@@ -134,6 +136,7 @@ const reasons: Record<VerdictReason, true> = {
 };
 
 const unknownReasons: Record<UnknownReason, true> = {
+  "marks-off": true,
   "no-current-reference": true,
   "reference-did-not-respond": true,
   "load-did-not-respond": true,
