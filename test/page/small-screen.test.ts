@@ -1,6 +1,6 @@
 import { describe, expect, it, vi } from "vitest";
 import { DRAWN_CAMERA, pageAtWork } from "./page-at-work.js";
-import { holds } from "./page-steps.js";
+import { holds, judge } from "./page-steps.js";
 
 vi.setConfig({ testTimeout: 120_000, hookTimeout: 120_000 });
 
@@ -25,6 +25,30 @@ describe("a beat that films, on a small screen", () => {
     // The two digits stand beside each other.
     const count = (await page.locator(".count").boundingBox())!;
     expect(count.width).toBeGreaterThan(0.8 * count.height);
+    await context.close();
+  });
+});
+
+describe("figures on a small screen", () => {
+  it("fit it as they are drawn at first, before the plotting library has come, and where it cannot be had", async () => {
+    const context = await atWork.device({ viewport: { width: 360, height: 740 }, serviceWorkers: "block" });
+    await context.route("**/*plotly*", (route) => route.abort());
+    const page = await atWork.startPage(context);
+    await page.getByRole("button", { name: "Try it with a simulated recording" }).click();
+    await judge(page);
+    const drawings = page.locator("figure .static");
+    expect(await drawings.count()).toBeGreaterThan(2);
+    await drawings.last().scrollIntoViewIfNeeded();
+    for (const drawing of await drawings.all()) {
+      expect(await drawing.isVisible()).toBe(true);
+      expect(
+        await drawing.evaluate(
+          (one: { scrollWidth: number; clientWidth: number }) => one.scrollWidth <= one.clientWidth,
+        ),
+      ).toBe(true);
+    }
+    await page.setViewportSize({ width: 1000, height: 740 });
+    await holds(page, "document.querySelector('figure .static svg').getAttribute('viewBox').startsWith('0 0 736')");
     await context.close();
   });
 });
