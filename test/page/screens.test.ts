@@ -223,6 +223,21 @@ describe("the page's screens", () => {
     await context.close();
   });
 
+  it("follows an address that changes as the first screen is drawn", async () => {
+    const context = await atWork.device(PHONE);
+    await context.addInitScript(`
+      new MutationObserver((_, watch) => {
+        if (document.querySelector("main h1") === null) return;
+        watch.disconnect();
+        location.hash = "loads";
+      }).observe(document, { childList: true, subtree: true });
+    `);
+    const page = await context.newPage();
+    await page.goto(atWork.served.address);
+    await page.getByRole("heading", { name: "Aircraft and loads" }).waitFor({ timeout: 20_000 });
+    await context.close();
+  });
+
   it("scrolls at once for those who want less motion", async () => {
     const motion = async (reducedMotion: "reduce" | "no-preference") => {
       const context = await atWork.device({ ...DESK, reducedMotion });
