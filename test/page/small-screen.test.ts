@@ -47,6 +47,14 @@ describe("figures on a small screen", () => {
         ),
       ).toBe(true);
     }
+    // A table may be wider; then the name of its row stays beside what is read.
+    const rowName = page.locator("#verdicts tbody th").first();
+    const before = (await rowName.boundingBox())!;
+    const scrolledPx = await page.evaluate(
+      "(() => { const table = document.querySelector('#verdicts .table'); table.scrollLeft = 1e6; return table.scrollLeft; })()",
+    );
+    expect(scrolledPx).toBeGreaterThan(100);
+    expect((await rowName.boundingBox())!.x).toBeCloseTo(before.x, 0);
     await page.setViewportSize({ width: 1000, height: 740 });
     await holds(page, "document.querySelector('figure .static svg').getAttribute('viewBox').startsWith('0 0 736')");
     await context.close();
