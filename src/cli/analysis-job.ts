@@ -95,14 +95,17 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
   const analysis = analyze(recording, { marks, profile, ...options });
   progress.done();
 
-  const leftOut = await marksLeftOut(analysis);
+  const { marksLeftOutText } = await import("../report/index.js");
+  const leftOut = marksLeftOutText(analysis, "--explain lists them");
   const context: ReportContext = {
     source,
     sha256,
     profile,
     ...(profileText === null ? {} : { profileText }),
     understood: sentence === null ? understood : [...understood, sentence],
-    ...(digest === undefined && leftOut === null ? {} : { digest: [...(digest ?? []), ...(leftOut ?? [])] }),
+    ...(digest === undefined && leftOut === null
+      ? {}
+      : { digest: [...(digest ?? []), ...(leftOut === null ? [] : [leftOut])] }),
     softwareVersion: softwareVersion(),
     madeAt: momentOfMaking(),
   };
@@ -118,16 +121,6 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
     ...(currentDescription === undefined ? {} : { current: currentDescription }),
   };
   return { recording, analysis, context, clocks, descriptions, given, film: film?.film ?? null };
-}
-
-/** That marks were left out, and why the first was; null where none were. */
-async function marksLeftOut(analysis: Analysis): Promise<readonly string[] | null> {
-  const [first, ...others] = analysis.assumptions.filter(({ code }) => code === "mark-ignored");
-  if (first === undefined) return null;
-  const { assumptionText, namesOf } = await import("../report/index.js");
-  const more = others.length === 1 ? "So was another one" : `So were ${others.length} others`;
-  const sentence = assumptionText(first, namesOf(analysis.loads));
-  return [others.length === 0 ? sentence : `${sentence} ${more}; --explain lists them.`];
 }
 
 /** The film clip that was given as the recording, read; null where a log was given. */

@@ -5,7 +5,7 @@ import { CHEMISTRIES } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
 import { dayAfter, momentAfter, withHistory } from "./history-store.js";
 import { readTextFile } from "./input-file.js";
-import { numberAfter } from "./number-option.js";
+import { batteryTemperatureAfter, numberAfter } from "./number-option.js";
 import { STORE_FLAG, STORE_HELP } from "./store-option.js";
 import { print } from "./terminal.js";
 
@@ -49,9 +49,7 @@ function describeAdd(command: Command): void {
     )
     .option("--aircraft <label>", "the aircraft; else the one of the profile")
     .option("--bus <label>", "the bus; else the one of the profile")
-    .option("--temperature <celsius>", "temperature of the battery", (text) =>
-      numberAfter("--temperature", text, -60, 90),
-    )
+    .option("--temperature <celsius>", "temperature of the battery", batteryTemperatureAfter)
     .option("--charge <share>", "state of charge, 0 to 1", (text) => numberAfter("--charge", text, 0, 1))
     .option("--remark <text>", "a remark kept with the recording")
     .option("--profile <file>", "profile that names battery, aircraft and bus (YAML)")

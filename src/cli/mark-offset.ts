@@ -1,5 +1,6 @@
 import type { BusProfile, MarkClock, Recording, SwitchingMark } from "../core/index.js";
 import { InputError } from "../importers/input-error.js";
+import { refuseUnusableMarks } from "../importers/profile/usable-marks.js";
 
 /** Seconds to add to the marked times, or that they are to be found from the dips. */
 export type MarkOffset = number | "find";
@@ -25,7 +26,7 @@ export function markOffsetFrom(text: string): MarkOffset {
 /**
  * Sets the marks on the recording's clock.
  *
- * @throws InputError where there are no marks, the dips do not tell the offset, or no mark lies within the recording
+ * @throws InputError where there are no marks, the dips do not tell the offset, or no mark can be judged
  */
 export async function marksOnClock(
   given: { readonly marks: readonly SwitchingMark[]; readonly marksText: string | null },
@@ -34,7 +35,7 @@ export async function marksOnClock(
   profile: BusProfile | null,
 ): Promise<SetMarks> {
   if (offset === undefined) {
-    refuseBeside(given.marks, recording);
+    refuseUnusableMarks(given.marks, recording);
     return { ...given, sentence: null };
   }
   if (given.marks.length === 0) {
@@ -49,23 +50,8 @@ export async function marksOnClock(
   const { writeMarks } = await import("../importers/profile/marks.js");
   const how = offset === "find" ? "found from the dips of all marked loads together" : "as told";
   const sentence = `${laterS.toFixed(offset === "find" ? 1 : 3)} s added to every marked time, ${how}`;
-  refuseBeside(marks, recording);
+  refuseUnusableMarks(marks, recording);
   return { marks, marksText: writeMarks(marks), sentence };
-}
-
-/** @throws InputError where all marks lie outside the recording; of some the analysis says so. */
-function refuseBeside(marks: readonly SwitchingMark[], { timesS }: Recording): void {
-  const [startS, endS] = [timesS[0]!, timesS[timesS.length - 1]!];
-  if (marks.length === 0 || marks.some(({ timeS }) => timeS >= startS && timeS <= endS)) return;
-  const times = marks.map(({ timeS }) => timeS);
-  throw new InputError({
-    problem: `all ${marks.length} marks, from ${whole(Math.min(...times))} s to ${whole(Math.max(...times))} s, lie outside the recording, which goes from ${whole(startS)} s to ${whole(endS)} s`,
-    remedy: "mark seconds of the recording's own axis, or say with --marks-offset by how much the marks are off",
-  });
-}
-
-function whole(seconds: number): string {
-  return String(Math.round(10 * seconds) / 10);
 }
 
 async function foundOffset(

@@ -6,6 +6,7 @@ import { alarmRemedyText, concernText, trendStatusText } from "../report/trend-m
 import { worstSeries } from "../report/trend-terminal.js";
 import { addAnalysisToStore } from "./history-entry.js";
 import { momentAfter, withHistory } from "./history-store.js";
+import { BATTERY_C_REMEDY, mayBeBatteryC } from "./number-option.js";
 import { softwareVersion } from "./software-version.js";
 
 /** What the API answers with. */
@@ -28,7 +29,7 @@ const additionSchema = z.strictObject({
   battery: text.optional(),
   aircraft: text.optional(),
   bus: text.optional(),
-  temperatureC: z.number().min(-60).max(90).optional(),
+  temperatureC: z.number().optional(),
   stateOfCharge: z.number().min(0).max(1).optional(),
 });
 
@@ -89,6 +90,11 @@ export class PageHistory {
       });
     }
     const { result, date, ...origin } = addition.data;
+    const { temperatureC } = origin;
+    if (temperatureC !== undefined && !mayBeBatteryC(temperatureC)) {
+      const remedy = `${BATTERY_C_REMEDY}, or leave it out`;
+      throw new InputError({ problem: `the temperature of the battery is ${temperatureC}`, remedy });
+    }
     const reading = readResultJson(JSON.stringify(result ?? null));
     if (!reading.ok) throw new InputError({ problem: reading.problem, remedy: reading.remedy });
     const known = Object.fromEntries(Object.entries(origin).filter(([, value]) => value !== undefined));

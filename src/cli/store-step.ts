@@ -2,7 +2,7 @@ import { resolve } from "node:path";
 import type { Command } from "commander";
 import type { JudgedRecording } from "./analysis-job.js";
 import { momentAfter } from "./history-store.js";
-import { numberAfter } from "./number-option.js";
+import { batteryTemperatureAfter, numberAfter } from "./number-option.js";
 
 /** What `analyze` must be told to add its result to the history in the same step. */
 export interface StoreStepOptions {
@@ -19,8 +19,10 @@ export function describeStoreStep(command: Command): Command {
     .option("--store [where]", "add the result to the history: a file, a server address, or the usual place")
     .option("--date <date>", "with --store: when the recording was made, 2026-03-02 or 2026-03-02T10:30:00Z")
     .option("--battery <number>", "with --store: the battery; else the one of the profile")
-    .option("--temperature <celsius>", "temperature of the battery, to normalise its resistance", (text) =>
-      numberAfter("--temperature", text, -60, 90),
+    .option(
+      "--temperature <celsius>",
+      "temperature of the battery, to normalise its resistance",
+      batteryTemperatureAfter,
     )
     .option("--charge <share>", "state of charge of the battery, 0 to 1", (text) =>
       numberAfter("--charge", text, 0, 1),

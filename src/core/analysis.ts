@@ -85,6 +85,10 @@ export type VerdictReason =
   | "between"
   | "wrong-direction"
   | "dips-disagree"
+  /** The voltage came back, or stayed down, against the marks: for good, or in half of the switchings. */
+  | "not-as-marked"
+  /** All its dips lie further from its marks than was told of these. */
+  | "marks-off"
   | "dips-beside-marks"
   /** The voltage dips in the rhythm of the load where nobody switched it. */
   | "rhythm-goes-on"

@@ -82,7 +82,12 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   // What that means in milliohms, and so in amperes.
   const estimated = judged.map((one) => ({
     id: one.response.id,
-    responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && !one.indistinct && facts.meterEndV === null,
+    responded:
+      one.pValue <= falseAlarmRate &&
+      one.depth.value > 0 &&
+      !one.indistinct &&
+      one.marksOffS === null &&
+      facts.meterEndV === null,
     depth: one.depth,
     busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
     measuredA: one.measuredA,

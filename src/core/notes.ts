@@ -95,6 +95,7 @@ export type UnknownReason =
   | "no-switching"
   | "below-one-digit"
   | "meter-at-end"
+  | "marks-off"
   | "path-unknown"
   | "below-path"
   | "polarization-too-fast"
@@ -128,11 +129,14 @@ export type Warning =
   | { readonly code: "few-readings"; readonly readingCount: number }
   | { readonly code: "dips-disagree"; readonly load: string; readonly ratio: number }
   | { readonly code: "dip-without-mark"; readonly onsetS: number }
+  /** All dips of a load lie further from its marks than was told of these: so many seconds after them. */
+  | { readonly code: "marks-off"; readonly load: string; readonly laterS: number }
   | {
       readonly code: "stray-release";
       readonly load: string;
       readonly onsetS: number;
-      readonly markedS: number;
+      /** When it was marked off; null where no mark says so. */
+      readonly markedS: number | null;
       /** When the voltage came back; null where it stayed down to the end of the readings. */
       readonly seenS: number | null;
       /** Whether the switchings marked after it show nothing of their own. */

@@ -10,6 +10,7 @@ export type { LogOptions } from "./csv/log-options.js";
 export { InputError } from "./input-error.js";
 export { readMarks, writeMarks } from "./profile/marks.js";
 export { readProfile } from "./profile/profile.js";
+export { refuseUnusableMarks } from "./profile/usable-marks.js";
 
 /** A recording read from one text log that a person chose in a browser. */
 export interface ChosenLogReading {

@@ -2,6 +2,7 @@ import type { ComponentChildren } from "preact";
 import { useMemo, useState } from "preact/hooks";
 import { sharedGainText } from "../importers/video/film-facts.js";
 import { namesOf } from "../report/label-text.js";
+import { marksLeftOutText } from "../report/marks-left-out.js";
 import type { Markup } from "../report/markup.js";
 import { shortCautionText } from "../report/messages.js";
 import { answerSection, cautionSection } from "../report/sections/answer.js";
@@ -46,6 +47,7 @@ interface AnswerProps {
 
 function Answer({ judged, history, film }: AnswerProps) {
   const { analysis, context } = judged;
+  const leftOut = marksLeftOutText(analysis, "all stand under Assumptions");
   const parts = useMemo(() => {
     const nameOf = namesOf(analysis.loads);
     return {
@@ -67,6 +69,7 @@ function Answer({ judged, history, film }: AnswerProps) {
           <li key={caution}>{shortCautionText(caution)}</li>
         ))}
       </ul>
+      {leftOut !== null && <p class="note">{leftOut}</p>}
       {judged.film !== null && <p class="note">{sharedGainText(judged.film.gainUncertainty)}</p>}
       <SaveRow judged={judged} />
       {history !== null && <HistoryStep judged={judged} history={history} />}

@@ -1,5 +1,12 @@
 import { analyze, type Recording } from "../core/index.js";
-import { type ChosenLogReading, InputError, readChosenLog, readMarks, readProfile } from "../importers/browser.js";
+import {
+  type ChosenLogReading,
+  InputError,
+  readChosenLog,
+  readMarks,
+  readProfile,
+  refuseUnusableMarks,
+} from "../importers/browser.js";
 import { readRecordingCsv } from "../report/recording-csv.js";
 import { beatLoads } from "./beat-plan.js";
 import type { ChosenRecording, JudgeAnswer, Judged, JudgeRequest, LogLook } from "./judge-messages.js";
@@ -52,6 +59,7 @@ async function judge(request: Extract<JudgeRequest, { kind: "judge" }>): Promise
   const profile = profileText === null ? null : readProfile(profileText, "the profile");
   const marks = marksText === null ? [] : readMarks(marksText, "the marks", profile);
   const reading = await chosenReadings(request);
+  refuseUnusableMarks(marks, reading.recording);
   answer({ kind: "stage", stage: "judging" });
   const options = { falseAlarmRate: 0.01, power: 0.95, markUncertaintyS, seed: 1 };
   const analysis = analyze(reading.recording, { marks, profile, ...options });

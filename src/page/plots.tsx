@@ -1,4 +1,4 @@
-import { useEffect, useMemo, useRef } from "preact/hooks";
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { Analysis } from "../core/index.js";
 import { plotlyFigure } from "../report/figures/plotly-figure.js";
 import { reportFigures } from "../report/html.js";
@@ -35,11 +35,9 @@ function plotting(): Promise<Plotting> {
 export function Plots({ analysis }: { readonly analysis: Analysis }) {
   const host = useRef<HTMLDivElement>(null);
   const figures = useMemo(() => reportFigures(analysis), [analysis]);
-  const section = useMemo(() => figureSection(figures), [figures]);
+  const isNarrow = useNarrow();
+  const section = useMemo(() => figureSection(figures, isNarrow), [figures, isNarrow]);
   useEffect(() => {
-    // Wider than a phone, they scroll; by keyboard too.
-    for (const one of host.current?.querySelectorAll<HTMLElement>(".static") ?? []) one.tabIndex = 0;
-    const narrow = matchMedia("(max-width: 40rem)");
     const dark = matchMedia("(prefers-color-scheme: dark)");
     const drawn = new Set<Element>();
     const draw = async (figure: Element): Promise<void> => {
@@ -52,7 +50,7 @@ export function Plots({ analysis }: { readonly analysis: Analysis }) {
       place.hidden = false;
       figure.classList.add("drawn");
       drawn.add(figure);
-      await library.react(place, coloured(data, style), coloured(narrow.matches ? slim : wide, style), CONFIG);
+      await library.react(place, coloured(data, style), coloured(isNarrow ? slim : wide, style), CONFIG);
     };
     // The printed drawing stays where the library cannot be had.
     const drawOrLeave = (figure: Element) => draw(figure).catch(() => figure.classList.remove("drawn"));
@@ -70,19 +68,29 @@ export function Plots({ analysis }: { readonly analysis: Analysis }) {
     const redraw = () => {
       for (const figure of drawn) void drawOrLeave(figure);
     };
-    narrow.addEventListener("change", redraw);
     dark.addEventListener("change", redraw);
     return () => {
       seen.disconnect();
-      narrow.removeEventListener("change", redraw);
       dark.removeEventListener("change", redraw);
     };
-  }, [figures]);
+  }, [figures, isNarrow]);
   return (
     <div ref={host}>
       <ReadyMarkup part={section} />
     </div>
   );
+}
+
+/** Whether the page is as narrow as a phone; draws anew when that changes. */
+function useNarrow(): boolean {
+  const narrow = useMemo(() => matchMedia("(max-width: 40rem)"), []);
+  const [isNarrow, setNarrow] = useState(narrow.matches);
+  useEffect(() => {
+    const follow = () => setNarrow(narrow.matches);
+    narrow.addEventListener("change", follow);
+    return () => narrow.removeEventListener("change", follow);
+  }, [narrow]);
+  return isNarrow;
 }
 
 /** Colours are named in a figure and looked up in the page's own palette, light or dark. */

@@ -23,7 +23,10 @@ function sentence({ load, needle }: ReturnType<typeof planCheck>["items"][number
       `about ${formatPlain(nominal.value, "V", { digits: 2 })} by its rating (standard uncertainty ${formatPlain(nominal.u, "V", { digits: 1 })})`,
     );
   }
-  if (lowestV !== null) parts.push(`${formatPlain(lowestV, "V", { digits: 2 })} at the lowest acceptable current`);
+  // By the resistance less two standard uncertainties, as the verdict reckons.
+  if (lowestV !== null) {
+    parts.push(`at least ${formatPlain(lowestV, "V", { digits: 2 })} at the lowest acceptable current`);
+  }
   if (parts.length > 0) return `Expected dip: ${parts.join(", ")}.`;
   return load.rated === undefined && load.acceptA === undefined
     ? "No dip can be predicted: give a rating or the acceptable currents."

@@ -76,7 +76,11 @@ export function RecordingScreen({ store }: ScreenProps) {
 
   const judge = async (): Promise<void> => {
     const asked = store.work;
-    const { marks, profileText, markUncertaintyS, logOptions, film } = asked;
+    const { marks, marksZeroEpochS, profileText, markUncertaintyS, logOptions, film } = asked;
+    if (marks.length > 0 && marksZeroEpochS !== null) {
+      setProblem("First say, under Switchings, where the beat began in this recording.");
+      return;
+    }
     const file = await store.file(source);
     if (file === undefined) {
       setProblem(`${NO_LONGER_HERE}.`);

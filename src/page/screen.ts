@@ -1,4 +1,4 @@
-import { useEffect, useState } from "preact/hooks";
+import { useLayoutEffect, useState } from "preact/hooks";
 
 const SCREENS = ["start", "recording", "clip", "switching", "answer", "loads", "history"] as const;
 export type Screen = (typeof SCREENS)[number];
@@ -17,7 +17,8 @@ function currentScreen(): Screen {
 /** The screen that the address names; draws anew when it changes, from its top. */
 export function useScreen(): Screen {
   const [screen, setScreen] = useState(currentScreen);
-  useEffect(() => {
+  // At once: an address that changes before the first picture is told to nobody.
+  useLayoutEffect(() => {
     const follow = () => {
       setScreen(currentScreen());
       scrollTo(0, 0);

@@ -2,6 +2,7 @@ export type { Figure } from "./figures/figure.js";
 export { svgFigure } from "./figures/svg-figure.js";
 export { type HtmlReportContext, renderHtmlReport, reportFigures } from "./html.js";
 export { type NameOf, namesOf, plainLabel } from "./label-text.js";
+export { marksLeftOutText } from "./marks-left-out.js";
 export { assumptionText, cautionText, shortCautionText, unknownReasonText, warningText } from "./messages.js";
 export {
   formatChance,

@@ -9,6 +9,9 @@ export function strayReleaseText(stray: Of<"stray-release">, nameOf: NameOf): st
   const { onsetS, markedS, seenS, lasting } = stray;
   const name = nameOf(stray.load);
   const on = formatPlain(onsetS, "s");
+  if (markedS === null) {
+    return `No mark says when ${name}, switched on at ${on}, went off${seenS === null ? "" : `; the voltage came back at ${formatPlain(seenS, "s")}, and it is counted as on until then`}. Find out when it was switched off, and mark it.`;
+  }
   const off = formatPlain(markedS, "s");
   if (seenS !== null && seenS < markedS) {
     const fell = `${name}, switched on at ${on}, fell off at ${formatPlain(seenS, "s")}, before it was marked off at ${off}`;
@@ -18,6 +21,12 @@ export function strayReleaseText(stray: Of<"stray-release">, nameOf: NameOf): st
   }
   const stayed = `${name} was marked off at ${off}, but the voltage stayed down ${seenS === null ? "to the end of the recording" : `until ${formatPlain(seenS, "s")}`}`;
   return `${stayed}. Find out whether it was left on or a switch or relay sticks; it is counted as on for so long.`;
+}
+
+/** Marks that all lie beside the dips: by how much, and what to look at. */
+export function marksOffText({ load, laterS }: Of<"marks-off">, nameOf: NameOf): string {
+  const seconds = formatPlain(Math.abs(laterS), "s", { digits: 2 });
+  return `Dips lie about ${seconds} ${laterS > 0 ? "after" : "before"} all marks of ${nameOf(load)}, further than the marks are said to be known. Find out whether the marks are of another clock or another recording, or something else is switched in the same rhythm.`;
 }
 
 /** A current by a power of ten beside the acceptable one is rather the clamp's than the load's. */

@@ -9,7 +9,7 @@ import type {
   Warning,
 } from "../core/index.js";
 import { type NameOf, namesOf } from "./label-text.js";
-import { currentOutsideText, resistanceContradictedText, strayReleaseText } from "./load-doubts.js";
+import { currentOutsideText, marksOffText, resistanceContradictedText, strayReleaseText } from "./load-doubts.js";
 import { formatDuration, formatPercent, formatPlain } from "./number-format.js";
 
 const asWritten: NameOf = namesOf([]);
@@ -135,6 +135,8 @@ export function warningText(warning: Warning, nameOf: NameOf = asWritten): strin
       return `The dips of ${nameOf(warning.load)} differ ${formatPlain(warning.ratio, "1", { digits: 2 })} times as much as the noise explains. Repeat with nothing else being switched, and look for a loose contact.`;
     case "dip-without-mark":
       return `The voltage dips at ${formatPlain(warning.onsetS, "s")} with no mark there. Add the missing mark, or find out what was switched.`;
+    case "marks-off":
+      return marksOffText(warning, nameOf);
     case "profile-contradicted":
       return `The dips of ${nameOf(warning.load)} do not have the shape that the profile's ${CONTRADICTED[warning.what]} would give them, and were not held to it. Find out what else was switched, or mend the profile.`;
     case "nothing-dips":
@@ -225,6 +227,8 @@ export function unknownReasonText(reason: UnknownReason): string {
       return "it is smaller than one step of the display; use a finer meter";
     case "meter-at-end":
       return "the meter stood at an end of its range, so that the dips are cut off; use a wider range";
+    case "marks-off":
+      return "its dips do not lie at its marks; set the marks right, and judge again";
     case "path-unknown":
       return "the profile gives no path_resistance_mOhm; add it";
     case "below-path":
@@ -269,7 +273,7 @@ function markFaultText(fault: MarkFault): string {
     case "off-without-on":
       return "the load is turned off without having been turned on";
     case "on-without-off":
-      return "the load is turned on and never off";
+      return "the load is turned on again before any mark says that it went off";
     case "no-readings-near":
       return "there are no readings near it";
   }

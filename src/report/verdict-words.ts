@@ -57,6 +57,10 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The voltage rises when this load is marked on.";
     case "dips-disagree":
       return "Its dips differ by more than the noise explains, so their mean stands for none of them.";
+    case "not-as-marked":
+      return "Its dips did not end when marks say that it was switched off, so they are not those that were marked.";
+    case "marks-off":
+      return "The voltage dips in the rhythm of its marks, but further from them than they are said to be known, so nothing says that the dips are its own.";
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "rhythm-goes-on":
@@ -177,8 +181,11 @@ function unswitchedStep(unswitched: readonly LoadAnswer[], nameOf: NameOf): stri
 }
 
 function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
-  const stray = analysis.warnings.find((one) => one.code === "stray-release" && one.load === load.id);
-  if (load.because === "dips-disagree" && stray !== undefined) {
+  const strays = analysis.warnings.flatMap((one) =>
+    one.code === "stray-release" && one.load === load.id ? [one] : [],
+  );
+  if (strays.length > 0 && (load.because === "not-as-marked" || load.because === "dips-disagree")) {
+    if (strays.every(({ markedS }) => markedS === null)) return "mark when it went off, and judge again.";
     return "find out why it did not follow its switch, as the approved maintenance manual says, before it is switched on again; then repeat all its switchings.";
   }
   const more = load.moreSwitchings;
@@ -194,6 +201,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "check whether on and off are exchanged in the marks, or another load was switched at that moment; then repeat it alone.";
     case "dips-disagree":
       return "repeat it with nothing else being switched, and look for a loose contact.";
+    case "marks-off":
+      return "check its marks against the recording's clock; move them, or say how well their times are known, and judge again.";
     case "dips-beside-marks":
       return "check the marks against the log's clock, and judge again.";
     case "display-too-coarse":

@@ -222,6 +222,9 @@ loads:
     await page.clock.runFor(200_000);
     await page.getByRole("heading", { name: "Did this load answer?" }).waitFor();
     await choose(page, "Choose a log", SMALL_LOG);
+    // Times of another clock are not judged as they stand.
+    await page.getByRole("button", { name: "Judge the dips" }).click();
+    await page.getByText("First say, under Switchings, where the beat began").waitFor();
     await page.getByLabel("Beat began at (s)").fill("1.5");
     await page.getByRole("button", { name: "Set" }).click();
     await page.getByText("These times count from the start").waitFor({ state: "detached" });

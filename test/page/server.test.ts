@@ -216,6 +216,10 @@ describe("busdip page", () => {
       expect(sentence).not.toMatch(/\n| at .*:\d+/);
     }
     expect(await batteries()).toEqual([]);
+    const cold = await posted(JSON.stringify({ result, date: "2026-03-02", battery: "B", temperatureC: -300 }));
+    expect(JSON.parse(cold.text).sentence).toBe(
+      "the temperature of the battery is -300; give degrees Celsius from -60 to 90, or leave it out",
+    );
   });
 
   it("says who may do what in its headers", async () => {

@@ -90,6 +90,7 @@ const warnings: OneOfEach<Warning> = {
   "dip-without-mark": { code: "dip-without-mark", onsetS: 33.2 },
   "voltage-near-limit": { code: "voltage-near-limit", lowestV: 21.07 },
   "polarization-in-depth": { code: "polarization-in-depth", load: "probe" },
+  "marks-off": { code: "marks-off", load: "probe", laterS: -1.2 },
   "stray-release": { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: false },
   "profile-contradicted": { code: "profile-contradicted", load: "probe", what: "kind-and-lag" },
   "nothing-dips": { code: "nothing-dips" },
@@ -119,6 +120,8 @@ const reasons: Record<VerdictReason, true> = {
   between: true,
   "wrong-direction": true,
   "dips-disagree": true,
+  "not-as-marked": true,
+  "marks-off": true,
   "dips-beside-marks": true,
   "rhythm-goes-on": true,
   "source-regulated": true,
@@ -133,6 +136,7 @@ const reasons: Record<VerdictReason, true> = {
 };
 
 const unknownReasons: Record<UnknownReason, true> = {
+  "marks-off": true,
   "no-current-reference": true,
   "reference-did-not-respond": true,
   "load-did-not-respond": true,
@@ -225,9 +229,30 @@ describe("nextSteps()", () => {
   it("never asks to switch a load on again that fell off by itself before the cause is found", () => {
     const fell = { code: "stray-release", load: "probe", onsetS: 33, markedS: 38, seenS: 35.2, lasting: true } as const;
     const open = { ...ice2Analysis.loads[0]!, id: "probe", name: "Probe", verdict: "undecided" as const };
-    const strayed = { ...open, because: "dips-disagree" as const, moreSwitchings: 3 };
-    const [step] = nextSteps({ ...ice2Analysis, loads: [strayed], warnings: [fell] });
-    expect(step).toMatch(/^Probe: find out why .* before it is switched on again/);
+    for (const because of ["not-as-marked", "dips-disagree"] as const) {
+      const strayed = { ...open, because, moreSwitchings: 3 };
+      const [step] = nextSteps({ ...ice2Analysis, loads: [strayed], warnings: [fell] });
+      expect(step).toMatch(/^Probe: find out why .* before it is switched on again/);
+    }
+  });
+
+  it("speaks of no mark that nobody made: a load whose off is missing is to be marked", () => {
+    const fell = {
+      code: "stray-release",
+      load: "probe",
+      onsetS: 33,
+      markedS: null,
+      seenS: 38,
+      lasting: false,
+    } as const;
+    expect(warningText(fell)).toBe(
+      "No mark says when probe, switched on at 33 s, went off; the voltage came back at 38 s, and it is counted as on until then. Find out when it was switched off, and mark it.",
+    );
+    const open = { ...ice2Analysis.loads[0]!, id: "probe", name: "Probe", verdict: "undecided" as const };
+    const strayed = { ...open, because: "not-as-marked" as const, moreSwitchings: null };
+    expect(nextSteps({ ...ice2Analysis, loads: [strayed], warnings: [fell] })).toEqual([
+      "Probe: mark when it went off, and judge again.",
+    ]);
   });
 
   it("asks for a check of the silent load, then for the further switchings with their beat", () => {

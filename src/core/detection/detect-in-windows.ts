@@ -15,6 +15,7 @@ import type { ScoreDistribution } from "./averaged-score.js";
 import type { MarkedLoad } from "./load-work.js";
 import { detectMarked, type MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
+import { marksOffS } from "./marks-off.js";
 import { rhythmGoesOn } from "./rhythm-beyond.js";
 import { mayBeIntervals } from "./rounded-response.js";
 import { fewDiffer, oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
@@ -27,6 +28,8 @@ export interface DetectedWindow {
   readonly detection: MarkedDetection;
   readonly single: SingleDips;
   readonly strays: readonly StrayRelease[];
+  /** Seconds by which all dips of a load clearly lie after its marks; loads whose dips do not are left out. */
+  readonly offs: ReadonlyMap<string, number>;
 }
 
 /** A load's response over all the stretches in which it was switched. */
@@ -39,6 +42,8 @@ export interface DetectedLoad {
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
+  /** Seconds by which its dips clearly lie after its marks; null where marks and dips go together, or there are none. */
+  readonly marksOffS: number | null;
 }
 
 /** All stretches, with the noise of the longest one. */
@@ -84,9 +89,21 @@ export function detectInWindows(
     if (series.timesS.length < FEWEST_READINGS) continue;
     const judge = (told: readonly MarkedLoad[]) => detectMarked(series, told, { ...context, display, wholeNoise });
     const marked = judge(loads);
-    const { detection, strays } =
-      switching.mode === "marked" ? strayReleases(marked, loads, judge) : { detection: marked, strays: [] };
-    windows.push({ detection, single: singleDips(detection), strays });
+    const isMarked = switching.mode === "marked";
+    const { detection, strays } = isMarked ? strayReleases(marked, loads, judge) : { detection: marked, strays: [] };
+    const offs = new Map<string, number>();
+    for (const { id, timeUncertaintyS } of isMarked ? loads : []) {
+      const offS = marksOffS(
+        marked,
+        marked.responses.find((one) => one.id === id)!,
+        timeUncertaintyS,
+        context.meter?.lagS,
+      );
+      if (offS !== null) offs.set(id, offS);
+    }
+    // What ended at another moment than marked is no news of dips that began at another one.
+    const told = strays.filter(({ load }) => !offs.has(load));
+    windows.push({ detection, single: singleDips(detection), strays: told, offs });
     outlierCount += series.outlierCount;
     blockS = Math.max(blockS, series.blockS);
     if (series.blockS > 0) blockedCount += window.range.end - window.range.start;
@@ -151,7 +168,8 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
         ),
       );
     const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
-    return [{ response, dips, edgesDisagree, rhythmGoesOn: goesOn, strayed }];
+    const marksOff = windows.flatMap(({ offs }) => offs.get(id) ?? []);
+    return [{ response, dips, edgesDisagree, rhythmGoesOn: goesOn, strayed, marksOffS: marksOff[0] ?? null }];
   });
 }
 

@@ -12,8 +12,8 @@ export interface LoadPatterns {
 /**
  * Pairs each load's `on` with its next `off`.
  *
- * A mark outside the recording, an `off` without its `on` and a second `on` are left out and said. A load still on at
- * the end is taken as on up to the last reading.
+ * A mark outside the recording, an `off` without its `on` and an `on` that another one follows before any `off` are left
+ * out and said. A load still on at the end is taken as on up to the last reading, and its release as not told.
  */
 export function loadPatterns(
   marks: readonly SwitchingMark[],
@@ -21,7 +21,7 @@ export function loadPatterns(
 ): LoadPatterns {
   const patterns = new Map<string | null, OnTime[]>();
   const ignored: Assumption[] = [];
-  const open = new Map<string | null, number>();
+  const open = new Map<string | null, SwitchingMark>();
   const sorted = [...marks].sort((a, b) => a.timeS - b.timeS);
   const ignore = (mark: SwitchingMark, why: "outside-recording" | "off-without-on" | "on-without-off") =>
     ignored.push({ code: "mark-ignored", timeS: mark.timeS, load: mark.load, why });
@@ -29,10 +29,11 @@ export function loadPatterns(
     if (mark.timeS < recording.startS || mark.timeS > recording.endS) {
       ignore(mark, "outside-recording");
     } else if (mark.action === "on") {
-      if (open.has(mark.load)) ignore(mark, "on-without-off");
-      else open.set(mark.load, mark.timeS);
+      const before = open.get(mark.load);
+      if (before !== undefined) ignore(before, "on-without-off");
+      open.set(mark.load, mark);
     } else {
-      const onsetS = open.get(mark.load);
+      const onsetS = open.get(mark.load)?.timeS;
       if (onsetS === undefined) ignore(mark, "off-without-on");
       else if (mark.timeS > onsetS) {
         open.delete(mark.load);
@@ -40,8 +41,8 @@ export function loadPatterns(
       }
     }
   }
-  for (const [load, onsetS] of open) {
-    if (recording.endS > onsetS) append(patterns, load, { onsetS, releaseS: recording.endS });
+  for (const [load, { timeS: onsetS }] of open) {
+    if (recording.endS > onsetS) append(patterns, load, { onsetS, releaseS: recording.endS, isReleaseTold: false });
   }
   return { patterns, ignored };
 }

@@ -104,7 +104,7 @@ export function roundedResponse(problem: RoundedProblem): RoundedResponse | null
     ),
     voltsPerScore,
     scaleSd: scale.sd,
-    worstGrowth: worstGrowth(readings, fit.noise),
+    worstGrowth: worstGrowth(readings.stepV, fit.noise),
   };
 }
 
@@ -194,13 +194,12 @@ const INSIDE = 2 / 3;
  *
  * The information of a reading about the level hangs on where the level lies between two digits.
  */
-function worstGrowth({ shownV, stepV }: RoundedReadings, noise: NoiseParameters): number {
+function worstGrowth(stepV: number, noise: NoiseParameters): number {
   const sd = rootSumSquares(noise.whiteV, noise.colouredV) / stepV;
   const middle = information(0, sd);
   const edge = information(0.5, sd);
-  // What share of the readings lies near an edge is not known from the digits of a steady level: take the best place.
-  const here = shownV.every((v) => v === shownV[0]) ? middle : edge;
-  return Math.sqrt(Math.max(1, 1 - INSIDE + (INSIDE * here) / middle));
+  // What share of the readings lies near an edge is not known: take the best place.
+  return Math.sqrt(Math.max(1, 1 - INSIDE + (INSIDE * edge) / middle));
 }
 
 /** Fisher information of one reading about a level `place` steps above a digit, in noise of `sd` steps. */

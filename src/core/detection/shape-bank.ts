@@ -45,12 +45,13 @@ export function shapeBank(
   return bank;
 }
 
-interface Choice {
+export interface Choice {
   readonly value: number;
   readonly weight: number;
 }
 
-const UNKNOWN_LAGS: readonly Choice[] = [
+/** Time constants of a meter of which nobody told one, seconds. */
+export const UNKNOWN_LAGS: readonly Choice[] = [
   { value: 0.08, weight: 0.25 },
   { value: 0.3, weight: 0.35 },
   { value: 0.7, weight: 0.3 },

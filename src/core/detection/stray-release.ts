@@ -12,8 +12,8 @@ import { type DipShape, dipTemplate, type OnTime } from "./switching-template.js
 export interface StrayRelease {
   readonly load: string;
   readonly onsetS: number;
-  /** When it was marked off, seconds. */
-  readonly markedS: number;
+  /** When it was marked off, seconds; null where no mark says so. */
+  readonly markedS: number | null;
   /** When the voltage came back; null where it stayed down to the end of the readings. */
   readonly seenS: number | null;
   /** Whether the switchings marked after it show nothing of their own. */
@@ -229,11 +229,12 @@ function straysOf(load: MarkedLoad, response: MarkedResponse, story: Story, endS
   const { mean, sd } = mixtureMoments(response.depth);
   if (!(mean > CLEAR * sd)) return [];
   const strays = story.switchings.flatMap((k): StrayRelease[] => {
-    const { onsetS, releaseS: markedS } = load.onTimes[k];
+    const { onsetS, releaseS, isReleaseTold } = load.onTimes[k];
     const toldS = story.onTimes[k].releaseS;
     const fittedS = response.refined?.onTimes[k]?.releaseS ?? toldS;
     const toEnd = toldS === endS;
-    if (!toEnd && Math.abs(fittedS - markedS) < guardS(load) - 2 * load.timeUncertaintyS) return [];
+    if (!toEnd && Math.abs(fittedS - releaseS) < guardS(load) - 2 * load.timeUncertaintyS) return [];
+    const markedS = isReleaseTold === false ? null : releaseS;
     return [{ load: load.id, onsetS, markedS, seenS: toEnd ? null : fittedS, lasting: story.lasting }];
   });
   return strays.length === story.switchings.length ? strays : [];

@@ -6,6 +6,8 @@ import { creepTerms, type DecayingInput, swingTerms } from "./needle-response.js
 export interface OnTime {
   readonly onsetS: number;
   readonly releaseS: number;
+  /** False where no mark says when the load went off, so that `releaseS` is the recording's end. */
+  readonly isReleaseTold?: false;
 }
 
 /**

@@ -243,7 +243,7 @@ function fromMarks(
   const timeUncertaintyS = rootSumSquares(options.markUncertaintyS ?? HAND_MARK_S, clockResolutionS / Math.sqrt(12));
   const profileLoads = options.profile?.loads ?? [];
   const assumptions: Assumption[] = [
-    { code: "switching-from-marks", markCount: marks.length, jitterS: timeUncertaintyS },
+    { code: "switching-from-marks", markCount: marks.length - ignored.length, jitterS: timeUncertaintyS },
     ...ignored,
   ];
   const loads: SwitchedLoad[] = [];

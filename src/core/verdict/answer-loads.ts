@@ -59,7 +59,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
     }),
   );
   const limitRates = { ...rates, falseAlarmRate: share };
-  return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed }, k) => {
+  return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed, marksOffS }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
       rates.displayStepV === null || response.roundingCounted
@@ -88,6 +88,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       edgesDisagree,
       rhythmGoesOn,
       strayed,
+      marksOffS,
       commonV,
       depth: withCommonDoubt(spanningDips(widened(depthOf(response), bias), dips), commonV),
       measuredA: null,
@@ -146,8 +147,9 @@ export function answerLoads(
       loads: [id, ...others.map((one) => one.id)],
     });
   }
-  judged.forEach(({ dips, profile }, k) => {
+  judged.forEach(({ dips, profile, marksOffS }, k) => {
     const { answer } = answered[k];
+    if (marksOffS !== null) warnings.push({ code: "marks-off", load: answer.id, laterS: marksOffS });
     const limitA = limitPassed(answer, profile);
     if (limitA !== null) {
       const { value: currentA, u: uA } = answer.current!;
@@ -155,7 +157,7 @@ export function answerLoads(
     }
     const ratio = scatterRatio(dips);
     // The two ends of the dips may disagree where the dips themselves do not.
-    if (answer.because === "dips-disagree" && !judged[k].strayed && ratio > 1) {
+    if (answer.because === "dips-disagree" && ratio > 1) {
       warnings.push({ code: "dips-disagree", load: answer.id, ratio });
     }
   });

@@ -28,6 +28,8 @@ export interface JudgedResponse {
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
+  /** Seconds by which its dips clearly lie after its marks; null where they do not. */
+  readonly marksOffS: number | null;
   /** Depth before any adjustment for having been accepted, and without the doubt of the readings' gain. */
   readonly depth: Quantity<"V">;
   /** p-value and limits as they would be without the doubt that readings share. */

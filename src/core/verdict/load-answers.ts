@@ -76,11 +76,13 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     expectedDepthV,
     switchingCount: response.onTimes.length,
     strayed: judged.strayed,
+    marksOff: judged.marksOffS !== null,
     rhythmGoesOn: judged.rhythmGoesOn,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";
+  const isOff = judged.marksOffS !== null;
   const seen = responded || judged.surelyDetectableDepthV === null;
   const accepted = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
   const currents = !responded
@@ -93,8 +95,9 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
   if (settles) {
     assumptions.push({ code: "settling-seen", load: response.id, timeConstantS: response.shape.settleS });
   }
-  if (context.atEnd) {
-    assumptions.push({ code: "not-identifiable", what: "depth", load: response.id, why: "meter-at-end" });
+  if (context.atEnd || isOff) {
+    const why = context.atEnd ? "meter-at-end" : "marks-off";
+    assumptions.push({ code: "not-identifiable", what: "depth", load: response.id, why });
   }
   if (currents.reason !== null) {
     assumptions.push({ code: "not-identifiable", what: "current", load: response.id, why: currents.reason });
@@ -108,7 +111,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       pValue: judged.pValue,
       switchingCount: seen ? response.onTimes.length : 0,
       // The best of a search that found nothing is the largest of many noises: no estimate of anything.
-      depth: seen && !context.atEnd ? withSharedGain(accepted, context.gainUncertainty) : null,
+      depth: seen && !context.atEnd && !isOff ? withSharedGain(accepted, context.gainUncertainty) : null,
       coldDepth:
         coldFactor === null
           ? null
@@ -122,7 +125,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       reference: profile?.reference ?? false,
     },
     budgets: [
-      ...(context.atEnd ? [] : [depthBudget(judged, accepted, context.displayStepV, context.gainUncertainty)]),
+      ...(context.atEnd || isOff ? [] : [depthBudget(judged, accepted, context.displayStepV, context.gainUncertainty)]),
       ...currents.budgets,
     ],
     assumptions,

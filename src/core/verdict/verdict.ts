@@ -26,6 +26,8 @@ export interface Evidence {
   readonly switchingUntold: boolean;
   /** The load fell off, or stayed on, for good or in half of its switchings. */
   readonly strayed: boolean;
+  /** All its dips lie further from its marks than was told of these. */
+  readonly marksOff: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
   /** The voltage dips on in the rhythm of the switchings where nobody switched the load. */
@@ -94,12 +96,13 @@ function judgeSignificant(evidence: Evidence): Judgement {
 }
 
 /** Why the recording tells nothing of this load, response or not; null where it may. */
-function unfitBecause({ sourceRegulated, frozen, indistinct, strayed }: Evidence): VerdictReason | null {
+function unfitBecause({ sourceRegulated, frozen, indistinct, marksOff, strayed }: Evidence): VerdictReason | null {
   if (sourceRegulated) return "source-regulated";
   if (frozen) return "display-too-coarse";
   if (indistinct) return "load-not-told";
+  if (marksOff) return "marks-off";
   // The cause must be found first: switching on again is no advice after a breaker may have tripped.
-  return strayed ? "dips-disagree" : null;
+  return strayed ? "not-as-marked" : null;
 }
 
 function undecided(because: VerdictReason, moreSwitchings: number | null): Judgement {

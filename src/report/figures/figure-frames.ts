@@ -3,6 +3,9 @@ import type { Figure, FigureAxis, FigureCell, FigurePanel } from "./figure.js";
 /** Width of every static figure in its own units; one unit is one CSS pixel at full width. */
 export const FIGURE_WIDTH_PX = 736;
 
+/** The same on a page as narrow as a phone, where cells stand below each other. */
+export const NARROW_WIDTH_PX = 328;
+
 export const LEFT_PX = 56;
 const RIGHT_PX = 8;
 export const TITLE_PX = 20;
@@ -24,6 +27,7 @@ export interface Frame {
 export function cellPlaces(
   figure: Figure,
   headPx: number,
+  narrow = false,
 ): {
   readonly places: readonly {
     readonly cell: FigureCell;
@@ -33,9 +37,9 @@ export function cellPlaces(
   }[];
   readonly heightPx: number;
 } {
-  const columns = Math.max(1, figure.columns);
+  const columns = narrow ? 1 : Math.max(1, figure.columns);
   const rowHeights = rowsOf(figure.cells, columns).map((row) => Math.max(...row.map(cellHeight)));
-  const width = (FIGURE_WIDTH_PX - (columns - 1) * COLUMN_GAP_PX) / columns;
+  const width = ((narrow ? NARROW_WIDTH_PX : FIGURE_WIDTH_PX) - (columns - 1) * COLUMN_GAP_PX) / columns;
   const above = (row: number) => headPx + rowHeights.slice(0, row).reduce((sum, height) => sum + height, 0);
   const places = figure.cells.map((cell, i) => {
     const top = above(Math.floor(i / columns));

@@ -1,6 +1,15 @@
 import { axisTicks } from "./axis-ticks.js";
 import type { Figure, FigureAxis, FigureCell, FigureLayer, FigurePanel, FigureText } from "./figure.js";
-import { cellPlaces, FIGURE_WIDTH_PX, type Frame, frameOf, LEFT_PX, PANEL_GAP_PX, TITLE_PX } from "./figure-frames.js";
+import {
+  cellPlaces,
+  FIGURE_WIDTH_PX,
+  type Frame,
+  frameOf,
+  LEFT_PX,
+  NARROW_WIDTH_PX,
+  PANEL_GAP_PX,
+  TITLE_PX,
+} from "./figure-frames.js";
 import { POINT_RADIUS_PX, TICK_HALF_PX, VERDICT_LOOKS } from "./figure-theme.js";
 import { figureKeySvg } from "./svg-key.js";
 import { signSvg } from "./svg-sign.js";
@@ -10,22 +19,35 @@ import { LIGHT_PALETTE, svgStyle } from "./svg-style.js";
  * Draws a figure as one SVG element, with no browser and no script.
  *
  * Inside a page the colours come from the page's custom properties; `standalone` adds a light palette, a key and the
- * XML declaration's namespaces, fit to be a file of its own.
+ * XML declaration's namespaces, fit to be a file of its own. `narrow` fits a phone: one column, short labels.
  */
-export function svgFigure(figure: Figure, options: { readonly standalone?: boolean } = {}): string {
-  const standalone = options.standalone ?? false;
-  const key = standalone ? figureKeySvg(figure.key, FIGURE_WIDTH_PX) : { svg: "", heightPx: 0 };
+export function svgFigure(
+  figure: Figure,
+  options: { readonly standalone?: boolean; readonly narrow?: boolean } = {},
+): string {
+  const { standalone = false, narrow = false } = options;
+  const widthPx = narrow ? NARROW_WIDTH_PX : FIGURE_WIDTH_PX;
+  const key = standalone ? figureKeySvg(figure.key, widthPx) : { svg: "", heightPx: 0 };
   const headPx = key.heightPx;
-  const { places, heightPx } = cellPlaces(figure, headPx);
-  const drawn = places.map(({ cell, left, top, width }, i) => cellSvg(cell, left, top, width, `${figure.id}-${i}`));
+  const { places, heightPx } = cellPlaces(figure, headPx, narrow);
+  const drawn = places.map(({ cell, left, top, width }, i) =>
+    cellSvg(cell, { left, top, width, narrow }, `${figure.id}-${i}`),
+  );
   const body = `${hatch(figure.id)}${standalone ? `<rect width="100%" height="100%" fill="${LIGHT_PALETTE.paper}"/>` : ""}${key.svg}${drawn.join("")}`;
-  const size = `viewBox="0 0 ${FIGURE_WIDTH_PX} ${round(heightPx)}"`;
-  return `<svg xmlns="http://www.w3.org/2000/svg" class="figure-svg" ${size} role="img" aria-label="${escapeXml(figure.alt)}"${
-    standalone ? ` width="${FIGURE_WIDTH_PX}" height="${round(heightPx)}"` : ""
+  const size = `viewBox="0 0 ${widthPx} ${round(heightPx)}"`;
+  return `<svg xmlns="http://www.w3.org/2000/svg" class="figure-svg${narrow ? " narrow" : ""}" ${size} role="img" aria-label="${escapeXml(figure.alt)}"${
+    standalone ? ` width="${widthPx}" height="${round(heightPx)}"` : ""
   }>${standalone ? svgStyle() : ""}${body.replaceAll("url(#hatch)", `url(#hatch-${figure.id})`)}</svg>`;
 }
 
-function cellSvg(cell: FigureCell, left: number, top: number, width: number, id: string): string {
+interface CellPlace {
+  readonly left: number;
+  readonly top: number;
+  readonly width: number;
+  readonly narrow: boolean;
+}
+
+function cellSvg(cell: FigureCell, { left, top, width, narrow }: CellPlace, id: string): string {
   const parts: string[] = [];
   let panelTop = top + (cell.title === null ? 6 : TITLE_PX);
   if (cell.title !== null) {
@@ -35,13 +57,19 @@ function cellSvg(cell: FigureCell, left: number, top: number, width: number, id:
   }
   cell.panels.forEach((panel, i) => {
     const frame = frameOf(cell.x, panel, left, panelTop, width);
-    parts.push(panelSvg(panel, cell.x, frame, `${id}-${i}`, i === cell.panels.length - 1));
+    parts.push(panelSvg(panel, cell.x, frame, `${id}-${i}`, { lowest: i === cell.panels.length - 1, narrow }));
     panelTop += panel.heightPx + PANEL_GAP_PX;
   });
   return parts.join("");
 }
 
-function panelSvg(panel: FigurePanel, x: FigureAxis, frame: Frame, id: string, lowest: boolean): string {
+function panelSvg(
+  panel: FigurePanel,
+  x: FigureAxis,
+  frame: Frame,
+  id: string,
+  { lowest, narrow }: { readonly lowest: boolean; readonly narrow: boolean },
+): string {
   const { left, top, width, height } = frame;
   const box = `x="${round(left)}" y="${round(top)}" width="${round(width)}" height="${round(height)}"`;
   const parts = [`<clipPath id="clip-${id}"><rect ${box}/></clipPath>`];
@@ -62,7 +90,7 @@ function panelSvg(panel: FigurePanel, x: FigureAxis, frame: Frame, id: string, l
   }
   const clipped = panel.layers.filter((layer) => layer.kind !== "text").map((layer) => layerSvg(layer, frame));
   parts.push(`<g clip-path="url(#clip-${id})">${clipped.join("")}</g>`);
-  for (const layer of panel.layers) if (layer.kind === "text") parts.push(textSvg(layer, frame));
+  for (const layer of panel.layers) if (layer.kind === "text") parts.push(textSvg(layer, frame, narrow));
   parts.push(
     `<path class="f-frame" d="M${round(left)} ${panel.y.label === "" ? bottom : round(top)}V${bottom}H${round(left + width)}"/>`,
   );
@@ -119,8 +147,8 @@ function intervalSvg(layer: Extract<FigureLayer, { kind: "interval" }>, frame: F
   return bar + signSvg(sign, colour, x, y);
 }
 
-function textSvg(layer: FigureText, frame: Frame): string {
-  return `<text class="f-label" text-anchor="${layer.anchor}" x="${round(frame.x(layer.x))}" y="${round(frame.y(layer.y) + 4)}">${escapeXml(layer.text)}</text>`;
+function textSvg(layer: FigureText, frame: Frame, narrow: boolean): string {
+  return `<text class="f-label" text-anchor="${layer.anchor}" x="${round(frame.x(layer.x))}" y="${round(frame.y(layer.y) + 4)}">${escapeXml(narrow ? layer.narrowText : layer.text)}</text>`;
 }
 
 function linePath(x: readonly number[], y: readonly (number | null)[], frame: Frame): string {

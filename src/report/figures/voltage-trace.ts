@@ -153,7 +153,7 @@ function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number
     const halfS = Math.min((run.fromS + run.toS) / 2 - leftS, rightS - (run.fromS + run.toS) / 2);
     const nameWithin = (plotPx: number) => {
       const signs = Math.floor(((2 * halfS) / (highS - lowS)) * (plotPx / SIGN_PX)) - 1;
-      return signs < 4 ? "" : plainLabel(nameOf(load), signs);
+      return nameInSigns(nameOf(load), signs);
     };
     const text: FigureText = {
       kind: "text",
@@ -177,6 +177,18 @@ function runLabels(analysis: Analysis, nameOf: NameOf, atV: number, room: number
       text,
     ];
   });
+}
+
+/** Fewest signs of a cut name that tell it from others. */
+const TELLING_SIGNS = 8;
+
+/** A name in so many signs: whole, or cut; in few signs the initials of its words, by which loads of one kind differ. */
+function nameInSigns(name: string, signs: number): string {
+  const whole = plainLabel(name, 200);
+  if (whole.length <= signs) return whole;
+  const initials = whole.split(" ").map((word) => [...word][0] ?? "");
+  if (signs < TELLING_SIGNS && initials.length > 1) return initials.length <= signs ? initials.join("") : "";
+  return signs < 4 ? "" : plainLabel(name, signs);
 }
 
 interface Run {

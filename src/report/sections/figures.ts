@@ -3,18 +3,22 @@ import { svgFigure } from "../figures/svg-figure.js";
 import { swatchSvg } from "../figures/svg-key.js";
 import { type Markup, markup, ready } from "../markup.js";
 
-/** Every figure: title, key, the drawing (static, made interactive by the script), caption and its table. */
-export function figureSection(figures: readonly Figure[]): Markup | null {
+/**
+ * Every figure: title, key, the drawing (static, made interactive by the script), caption and its table.
+ *
+ * `narrow` draws for a phone; else a drawing wider than the page scrolls.
+ */
+export function figureSection(figures: readonly Figure[], narrow = false): Markup | null {
   if (figures.length === 0) return null;
   return markup`<section id="figures" aria-labelledby="figures-h"><h2 id="figures-h">What was seen</h2><div class="body">
-${figures.map((figure, i) => figureMarkup(figure, i + 1))}</div></section>`;
+${figures.map((figure, i) => figureMarkup(figure, i + 1, narrow))}</div></section>`;
 }
 
-function figureMarkup(figure: Figure, number: number): Markup {
+function figureMarkup(figure: Figure, number: number, narrow: boolean): Markup {
   return markup`<figure id="${figure.id}" aria-labelledby="${figure.id}-t">
 <p class="figure-title" id="${figure.id}-t"><b>Figure ${number}.</b> ${figure.title}</p>
 <p class="key">${figure.key.map(keyEntry)}</p>
-<div class="drawing static">${ready(svgFigure(figure))}</div>
+<div class="drawing static">${ready(svgFigure(figure, { narrow }))}</div>
 <div class="drawing interactive" data-figure="${figure.id}" role="img" aria-label="${figure.alt}" hidden></div>
 <figcaption>${figure.caption}</figcaption>
 <details><summary>Figure ${number} as a table</summary>${tableMarkup(figure.table, `Figure ${number}: ${figure.title}`)}</details></figure>`;

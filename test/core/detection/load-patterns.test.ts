@@ -58,14 +58,24 @@ describe("loadPatterns()", () => {
     });
   });
 
-  it("leaves out an off without its on, and an on before the last one's off", () => {
+  it("leaves out an off without its on, and an on that another one follows before any off", () => {
     expect(patterns(off(12), on(15), on(16), off(20))).toEqual({
-      onTimes: { a: [[15, 20]] },
+      onTimes: { a: [[16, 20]] },
       ignored: [
         [12, "off-without-on"],
-        [16, "on-without-off"],
+        [15, "on-without-off"],
       ],
     });
+  });
+
+  it("of on-marks only the last counts, and its release is told by no mark", () => {
+    const { patterns: found, ignored } = loadPatterns([on(15), on(25), on(35), on(20, "b"), off(22, "b")], recording);
+    expect(found.get("a")).toEqual([{ onsetS: 35, releaseS: 60, isReleaseTold: false }]);
+    expect(found.get("b")).toEqual([{ onsetS: 20, releaseS: 22 }]);
+    expect(ignored).toMatchObject([
+      { timeS: 15, why: "on-without-off" },
+      { timeS: 25, why: "on-without-off" },
+    ]);
   });
 
   it("an off at the moment of its on switches nothing: the load stays on until the next off", () => {

@@ -191,4 +191,24 @@ describe("roundedResponse()", () => {
     }
     expect(judged).toEqual([true, true]);
   });
+
+  it.each([8, 12, 40, 160])(
+    "never judges %d digits that are all the same, whatever noise they are told to have",
+    (count) => {
+      const { readings, ...problem } = problemOf(0, 0, { startV: 0.03 });
+      const first = timesS.slice(0, count);
+      const middle = [{ onsetS: first[Math.floor(count / 3)]!, releaseS: first[Math.floor((2 * count) / 3)]! }];
+      const dip = dipTemplate(first, 0, middle, shape);
+      const still = {
+        ...readings,
+        sampled: { timesS: first, readingCounts: new Float64Array(count).fill(1) },
+        shownV: new Float64Array(count).fill(0.1),
+        othersV: new Float64Array(count),
+      };
+      for (const ownNoiseV of [0, 0.3 * stepV, 0.6 * stepV]) {
+        const told = { ...problem, readings: still, likeliest: dip, members: [dip], ownNoiseV };
+        expect(roundedResponse({ ...told, depthShapes: [{ template: dip, weight: 1 }] })).toBeNull();
+      }
+    },
+  );
 });

@@ -68,6 +68,13 @@ describe("strayReleases()", () => {
     expect(stayed[0]).toMatchObject({ onsetS: 60, markedS: 68, seenS: null });
   });
 
+  it("tells of no mark where nobody marked when the load went off", () => {
+    const unmarked = { onsetS: 60, releaseS: 103.6, isReleaseTold: false } as const;
+    const { strays } = told(released(2, 68), [{ ...load, onTimes: [...marked.slice(0, 2), unmarked] }]);
+    expect(strays).toMatchObject([{ onsetS: 60, markedS: null, lasting: false }]);
+    expect(Math.abs(strays[0]!.seenS! - 68)).toBeLessThan(0.5);
+  });
+
   it("does not take a hand's error for a stray release", () => {
     expect(told(released(1, 52.2)).strays).toEqual([]);
     expect(told(released(1, 53.9)).strays).toEqual([]);

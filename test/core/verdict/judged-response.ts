@@ -74,6 +74,7 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
     edgesDisagree: false,
     rhythmGoesOn: false,
     strayed: false,
+    marksOffS: null,
     depth: normalQuantity(0.1, 0.005, "V", "generalized-least-squares"),
     commonV: 0,
     measuredA: null,

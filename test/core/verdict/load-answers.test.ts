@@ -120,7 +120,7 @@ describe("answerLoad()", () => {
     expect(answer({}, { sourceRegulated: true }).answer.because).toBe("source-regulated");
     expect(answer({}, { frozen: true }).answer.because).toBe("display-too-coarse");
     expect(answer({ indistinct: true }).answer.because).toBe("load-not-told");
-    expect(answer({ strayed: true }).answer.because).toBe("dips-disagree");
+    expect(answer({ strayed: true }).answer.because).toBe("not-as-marked");
     expect(answer({ edgesDisagree: true }).answer.because).toBe("dips-disagree");
     expect(answer({ rhythmGoesOn: true }).answer.because).toBe("rhythm-goes-on");
     expect(answer(silent, { frictionUntold: true }).answer.because).toBe("friction-untold");

@@ -91,6 +91,38 @@ describe("svgFigure()", () => {
     }
   });
 
+  it("fits a phone: one column, every label and box within a width of 328, with its short labels", () => {
+    for (const figure of reportFigures(ice2Analysis)) {
+      const svg = parse(svgFigure(figure, { narrow: true })).querySelector("svg")!;
+      const [, , width, height] = svg.getAttribute("viewBox")!.split(" ").map(Number);
+      expect(width).toBe(328);
+      const boxes = [
+        ...svg.outerHTML.matchAll(
+          /<clippath[^>]*><rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"/gi,
+        ),
+      ].map(([, ...numbers]) => {
+        const [x, y, across, down] = numbers.map(Number);
+        return { x: x!, y: y!, right: x! + across!, bottom: y! + down! };
+      });
+      expect(boxes.length).toBe(figure.cells.reduce((sum, { panels }) => sum + panels.length, 0));
+      for (const { x, right, bottom } of boxes) {
+        expect(x).toBe(boxes[0]!.x);
+        expect(right).toBeLessThanOrEqual(328);
+        expect(bottom).toBeLessThan(height!);
+      }
+      boxes.slice(1).forEach(({ y }, i) => expect(y).toBeGreaterThan(boxes[i]!.bottom));
+      const texts = figure.cells.flatMap(({ panels }) => panels.flatMap(({ layers }) => ofKind(layers, "text")));
+      const shown = svg.querySelectorAll(".f-label").map((one) => one.textContent);
+      expect(shown).toEqual(texts.map(({ narrowText }) => narrowText));
+    }
+  });
+
+  it("tells loads of like names apart where a narrow drawing has no room for them", () => {
+    const labels = ofKind(layersOf("voltage-trace"), "text").map(({ narrowText }) => narrowText);
+    expect(labels.length).toBe(4);
+    expect(new Set(labels).size).toBe(4);
+  });
+
   it("puts a point where its axes say", () => {
     const axis = { label: "a", unit: "s", low: 0, high: 10 };
     const svg = svgFigure({
