@@ -82,22 +82,17 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";
-  const isOff = judged.marksOffS !== null;
+  const untold = depthUntold(judged, context);
   const seen = responded || judged.surelyDetectableDepthV === null;
   const accepted = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
-  const currents = !responded
-    ? unknownCurrent("load-did-not-respond")
-    : context.atEnd && judged.measuredA === null
-      ? unknownCurrent("meter-at-end")
-      : currentOf(judged, accepted, context);
+  const currents = responded ? respondedCurrent(judged, accepted, context) : unknownCurrent("load-did-not-respond");
   const assumptions: Assumption[] = [];
   const settles = responded && !context.atEnd && settlingShows(response);
   if (settles) {
     assumptions.push({ code: "settling-seen", load: response.id, timeConstantS: response.shape.settleS });
   }
-  if (context.atEnd || isOff) {
-    const why = context.atEnd ? "meter-at-end" : "marks-off";
-    assumptions.push({ code: "not-identifiable", what: "depth", load: response.id, why });
+  if (untold !== null) {
+    assumptions.push({ code: "not-identifiable", what: "depth", load: response.id, why: untold });
   }
   if (currents.reason !== null) {
     assumptions.push({ code: "not-identifiable", what: "current", load: response.id, why: currents.reason });
@@ -111,7 +106,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       pValue: judged.pValue,
       switchingCount: seen ? response.onTimes.length : 0,
       // The best of a search that found nothing is the largest of many noises: no estimate of anything.
-      depth: seen && !context.atEnd && !isOff ? withSharedGain(accepted, context.gainUncertainty) : null,
+      depth: seen && untold === null ? withSharedGain(accepted, context.gainUncertainty) : null,
       coldDepth:
         coldFactor === null
           ? null
@@ -125,11 +120,24 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
       reference: profile?.reference ?? false,
     },
     budgets: [
-      ...(context.atEnd || isOff ? [] : [depthBudget(judged, accepted, context.displayStepV, context.gainUncertainty)]),
+      ...(untold !== null ? [] : [depthBudget(judged, accepted, context.displayStepV, context.gainUncertainty)]),
       ...currents.budgets,
     ],
     assumptions,
   };
+}
+
+/** Why no depth is told of a load, whatever its verdict. */
+function depthUntold({ marksOffS }: JudgedResponse, { atEnd }: AnswerContext): "meter-at-end" | "marks-off" | null {
+  if (atEnd) return "meter-at-end";
+  return marksOffS === null ? null : "marks-off";
+}
+
+/** Current of a load that responded. */
+function respondedCurrent(judged: JudgedResponse, accepted: Quantity<"V">, context: AnswerContext) {
+  return context.atEnd && judged.measuredA === null
+    ? unknownCurrent("meter-at-end")
+    : currentOf(judged, accepted, context);
 }
 
 /** Whether only the doubt that readings share keeps the load from having responded, or its missing dip from being told. */

@@ -110,7 +110,7 @@ describe("svgFigure()", () => {
         expect(right).toBeLessThanOrEqual(328);
         expect(bottom).toBeLessThan(height!);
       }
-      boxes.slice(1).forEach(({ y }, i) => expect(y).toBeGreaterThan(boxes[i]!.bottom));
+      for (const [i, { y }] of boxes.slice(1).entries()) expect(y).toBeGreaterThan(boxes[i]!.bottom);
       const texts = figure.cells.flatMap(({ panels }) => panels.flatMap(({ layers }) => ofKind(layers, "text")));
       const shown = svg.querySelectorAll(".f-label").map((one) => one.textContent);
       expect(shown).toEqual(texts.map(({ narrowText }) => narrowText));
