@@ -225,7 +225,7 @@ function exceeding(
   const reach = Math.ceil(1.5 * period);
   const { size } = field.covariance;
   const from = Math.max(0, picked.first - reach);
-  const sums = new Float64Array(2 * reach + 1);
+  const sums = new Float64Array(size);
   let found = 0;
   for (const { rhythm, energies } of near) {
     const { onSteps, offSteps } = rhythm;

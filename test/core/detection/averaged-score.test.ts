@@ -147,6 +147,45 @@ describe("detectableSize()", () => {
   });
 });
 
+describe("the draws", () => {
+  /** A generator that counts what is asked of it. */
+  const counted = () => {
+    const plain = randomGenerator(3);
+    const asked = { uniform: 0, normal: 0 };
+    const uniform = () => {
+      asked.uniform += 1;
+      return plain.uniform();
+    };
+    const normal = () => {
+      asked.normal += 1;
+      return plain.normal();
+    };
+    return { random: { ...plain, uniform, normal }, asked };
+  };
+
+  it("are 600 for the power and 4,000 for the tail, once for all ordinary scores and once for each whole far one", () => {
+    const { random, asked } = counted();
+    // Two scores of full rank: two normal numbers and one pick a draw.
+    const distribution = scoreDistribution(chain([0.5, 0.5], 0.4), 0, random);
+    const drawn = () => asked.uniform;
+    expect(drawn()).toBe(600);
+    for (const score of [-1, 2, 3.99]) distribution.pValue(score);
+    expect(drawn()).toBe(4600);
+    distribution.pValue(4);
+    expect(drawn()).toBe(8600);
+    distribution.pValue(4.4);
+    expect(drawn()).toBe(8600);
+    distribution.pValue(4.6);
+    expect(drawn()).toBe(12_600);
+    distribution.pValue(40);
+    distribution.pValue(60);
+    expect(drawn()).toBe(16_600);
+    distribution.detectableSize(2, 0.9);
+    expect(drawn()).toBe(16_600);
+    expect(asked.normal).toBe(2 * 16_600);
+  });
+});
+
 describe("withoutTwins()", () => {
   it("joins shapes that are all but the same into the weightiest, and keeps the sum of the weights", () => {
     const bank = {

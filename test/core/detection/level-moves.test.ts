@@ -1,9 +1,13 @@
 import { describe, expect, it } from "vitest";
 import { randomSource } from "../../../samples/simulator/random-source.js";
 import { levelMoves } from "../../../src/core/detection/level-moves.js";
+import type { MarkedDetection } from "../../../src/core/detection/marked-detection.js";
 import { detectMarked } from "../../../src/core/detection/marked-detection.js";
+import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
+import { dipTemplate, plainShape } from "../../../src/core/detection/switching-template.js";
 import { workingSeries } from "../../../src/core/series/working-series.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
+import { denseCovariance, generalizedLeastSquares } from "../../oracles/dense-noise.js";
 
 const onTimes = [20, 30, 40].map((onsetS) => ({ onsetS, releaseS: onsetS + 5 }));
 
@@ -45,5 +49,47 @@ describe("levelMoves()", () => {
       // Nor does it matter when: seconds since 1970.
       expect(moves(seed, levelV, 1.7e9), `seed ${seed}, 2023`).toBe(true);
     }
+  });
+});
+
+describe("levelMoves() by dense least squares", () => {
+  const random = randomSource(9);
+  const timesS = Float64Array.from({ length: 80 }, (_, i) => 7 + i + 0.3 * Math.sin(i));
+  const noise = { whiteV: 0.004, colouredV: 0.003, colouredTimeS: 2, walkVPerSqrtS: 0.01, bendVPerS15: 0.001 };
+  const templates = [25, 50].map((onsetS) =>
+    dipTemplate(timesS, 0, [{ onsetS, releaseS: onsetS + 8 }], plainShape(0.4)),
+  );
+  const unrestV = timesS.map(() => 0.005 * random.normal());
+  const spanS = timesS[79]! - timesS[0]!;
+  const straight = timesS.map((t) => (2 * (t - timesS[0]!)) / spanS - 1);
+  const bent = straight.map((x) => (3 * x * x - 1) / 2);
+
+  it("is so from four standard uncertainties of a straight and a bent course on, wander apart and dips taken out", () => {
+    const seen = { still: 0, moves: 0 };
+    for (const slopeV of [0, 0.002, 0.004, 0.006, 0.01]) {
+      for (const bendV of [0, 0.003, -0.005, 0.01]) {
+        const valuesV = timesS.map((_, i) => 24 + unrestV[i]! + slopeV * straight[i]! + bendV * bent[i]!);
+        const readingCounts = new Float64Array(80).fill(1);
+        const series = { timesS, valuesV, readingCounts, blockS: 0, outlierCount: 0 };
+        const design = new ReadingsDesign({ ...series, readingScatterV: 0.005, medianIntervalS: 1 });
+        const responses = templates.map((template) => ({ template }));
+        const told = levelMoves({ design, fit: { noise }, responses } as unknown as MarkedDetection);
+        // Each course by itself beside level and dips, in the noise without anything slow.
+        const still = denseCovariance(timesS, readingCounts, { ...noise, walkVPerSqrtS: 0, bendVPerS15: 0 });
+        const scores = [straight, bent].map((course) => {
+          const columns = [timesS.map(() => 1), ...templates, course].map((column) => Array.from(column));
+          const fit = generalizedLeastSquares(
+            still,
+            columns,
+            valuesV.map((v) => v - 24),
+          );
+          return fit.estimates[3]! / Math.sqrt(fit.estimateCovariance[3]![3]!);
+        });
+        const size = Math.hypot(scores[0]!, scores[1]!);
+        if (Math.abs(size - 4) > 0.02) expect(told, `${slopeV} V, ${bendV} V: ${size}`).toBe(size > 4);
+        seen[size > 4 ? "moves" : "still"] += 1;
+      }
+    }
+    expect(Math.min(seen.still, seen.moves)).toBeGreaterThan(3);
   });
 });

@@ -122,6 +122,11 @@ describe("startWork() and scoredColumns()", () => {
     expect(counts(work("b", some, 29.1)).common).toBe(5);
     expect(counts(work("b", some, 90.9)).common).toBe(5);
     expect(counts(work("b", some, 91.1)).common).toBe(3);
+    expect(counts(work("b", some, 29)).common).toBe(3);
+    expect(counts(work("b", some, 91)).common).toBe(3);
+    // One of the own on-times is enough.
+    const twice = work("a", some, 0, 60);
+    expect(scoredColumns(design, [twice, work("b", some, 90)], twice, twice.templates).counts.common).toBe(5);
     expect(counts(work("b", some, 0, 130), work("c", [], 62), work("d", some, 0, 62)).common).toBe(7);
   });
 

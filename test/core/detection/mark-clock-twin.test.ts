@@ -150,6 +150,17 @@ describe("markClock() beside every setting judged one by one", () => {
     expect(told).toHaveLength(6);
   });
 
+  it("has six thousand blocks at the most: of a recording longer than 6000 s one is longer than the second it needs", () => {
+    const lasting = (endS: number): Recording => {
+      // A minute and a half of readings, and one more at the end.
+      const timesS = Float64Array.from({ length: 100 }, (_, i) => 3000 + (i < 99 ? i : endS));
+      return { timesS, voltagesV: timesS.map((_, i) => 24 + (i % 7) / 100) };
+    };
+    const marks = marksOf({ a: [{ onsetS: 0, releaseS: 10 }] });
+    expect(markClock(lasting(6000), marks, null)).toEqual({ known: false, why: "nothing-answers" });
+    expect(markClock(lasting(6001), marks, null)).toEqual({ known: false, why: "too-slow" });
+  });
+
   it("needs forty readings, no farther apart than a second", () => {
     const recording = recorded(irregular, 12.3, { a: 0.1, b: 0.08 }, 1);
     const cut = (count: number, slower = 1): Recording => ({

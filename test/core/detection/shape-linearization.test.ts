@@ -109,6 +109,28 @@ describe("startParameters(), shapeOf() and timesOf()", () => {
     });
   });
 
+  it("hold the damping ratio of a swing between 0.15 and 0.97, and start it at 0.65 where none is known", () => {
+    const problem = problemOf({ swings: true });
+    const parameters = startParameters(problem, truth);
+    expect(parameters[5]).toBe(0.65);
+    for (const [ratio, held] of [
+      [0.1, 0.15],
+      [0.16, 0.16],
+      [0.96, 0.96],
+      [1.2, 0.97],
+    ]) {
+      parameters[5] = ratio!;
+      expect(shapeOf(parameters, true).dampingRatio).toBe(held);
+    }
+    const priors = shapePriors(problem);
+    expect(priors).toHaveLength(6 + 4);
+    expect(priors[5]!.mean).toBe(0.65);
+    // The times follow the shape, of a swing too.
+    const late = startParameters(problem, { ...truth, shiftS: 0.1, dampingRatio: 0.5 });
+    expect([...late.subarray(5)]).toEqual([0.5, 0.1, 0.1, 0.1, 0.1]);
+    expect(timesOf(problem, late)[1]!.releaseS).toBeCloseTo(26.1, 12);
+  });
+
   it("never put a release before its onset", () => {
     const parameters = startParameters(problemOf(), truth);
     parameters[shapeCount(problemOf())] = 9;
@@ -179,6 +201,16 @@ describe("linearized()", () => {
     const penalty = priors.reduce((sum, { mean, sd }, k) => sum + ((parameters[k]! - mean) / sd) ** 2, 0);
     expect(found.costAt / (costOf(rest) + penalty)).toBeCloseTo(1, 4);
     expect(found.costAhead).toBeLessThan(found.costAt);
+    // What the whole step leaves of readings and priors, were all linear.
+    const { inverse: wholeInverse } = invert(whole);
+    const left = target.map(
+      (v, i) => v - columns.reduce((sum, column, c) => sum + column[i]! * dense.estimates[c]!, 0),
+    );
+    const ahead = left.reduce(
+      (sum, v, i) => sum + v * wholeInverse[i]!.reduce((inner, w, j) => inner + w * left[j]!, 0),
+      0,
+    );
+    expect(found.costAhead / ahead).toBeCloseTo(1, 4);
   });
 
   it("knows the noise of the depth with shape and times held", () => {
@@ -186,6 +218,40 @@ describe("linearized()", () => {
     const dense = generalizedLeastSquares(covariance, columns, y);
     expect(found.uNoiseV / Math.sqrt(dense.estimateCovariance[2]![2]!)).toBeCloseTo(1, 4);
     expect(Array.from(found.template)).toEqual(Array.from(template));
+  });
+});
+
+describe("linearized() of a needle that swings", () => {
+  it("is generalised least squares of depth and small changes, the damping ratio among them: dense twin", () => {
+    const problem = problemOf({ swings: true }, [0.1, -0.05, 0.08, 0], 0.2, 0.004);
+    const priors = shapePriors(problem);
+    const parameters = startParameters(problem, { ...truth, dampingRatio: 0.5 });
+    const found = linearized(problem, priors, parameters, 0.19);
+    const template = dipTemplate(timesS, 0, onTimes, shapeOf(parameters, true));
+    const slopes = Array.from(parameters, (_, k) => {
+      const moved = Float64Array.from(parameters);
+      moved[k]! += 0.02;
+      const after = dipTemplate(timesS, 0, timesOf(problem, moved), shapeOf(moved, true));
+      return after.map((v, i) => (0.19 * (v - template[i]!)) / 0.02);
+    });
+    const n = timesS.length;
+    const covariance = denseCovariance(timesS, counts, noise);
+    const whole = Array.from({ length: n + priors.length }, (_, a) =>
+      Array.from({ length: n + priors.length }, (__, b) =>
+        a < n && b < n ? covariance[a]![b]! : a === b ? priors[a - n]!.sd ** 2 : 0,
+      ),
+    );
+    const pad = (column: ArrayLike<number>, k = -1) => [...Array.from(column), ...priors.map((_, j) => +(j === k))];
+    const columns = [pad(timesS.map(() => 1)), pad(timesS), pad(template), ...slopes.map((slope, k) => pad(slope, k))];
+    const y = Array.from(timesS, (_, i) => problem.columns[3 * i + 2]! - 0.19 * template[i]!);
+    const dense = generalizedLeastSquares(whole, columns, [
+      ...y,
+      ...priors.map(({ mean }, k) => mean - parameters[k]!),
+    ]);
+    expect(found.depthV).toBeCloseTo(0.19 + dense.estimates[2]!, 6);
+    found.steps.forEach((step, k) => {
+      expect(step, `${k}`).toBeCloseTo(dense.estimates[3 + k]!, 4);
+    });
   });
 });
 

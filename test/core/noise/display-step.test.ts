@@ -33,6 +33,18 @@ describe("displayStepV()", () => {
     expect(displayStepV(Float64Array.of(-1, 0, 30_000))).toBeNull();
   });
 
+  it("takes differences of a billionth of the readings, and of a volt, for rounding of the file", () => {
+    const steppedBy = (lowest: number, stepV: number) =>
+      displayStepV(Float64Array.of(lowest, lowest + stepV, lowest + 2 * stepV));
+    expect(steppedBy(0, 0.95e-9)).toBeNull();
+    expect(steppedBy(0, 1.05e-9)).toBeCloseTo(1.05e-9, 15);
+    for (const lowest of [2 ** 20, -(2 ** 20)]) {
+      // A step of 2^-10 is 9.3e-10 of 2^20, and exact.
+      expect(steppedBy(lowest, 2 ** -10)).toBeNull();
+      expect(steppedBy(lowest, 1.25 * 2 ** -10)).toBe(1.25 * 2 ** -10);
+    }
+  });
+
   it("finds the step of an analogue converter behind a divider, written with four decimals", () => {
     const stepV = 33 / 4096;
     const written = (v: number) => Number(rounded(stepV)(v).toFixed(4));
