@@ -329,4 +329,20 @@ export const MUTATION_SAMPLES: readonly MutationSample[] = [
     },
     equalCount: 4,
   },
+  {
+    seeds: "401",
+    date: "2026-11-29",
+    commit: "abd158a",
+    folders: {
+      "(top)": [1, 1],
+      battery: [2, 2],
+      detection: [7, 7],
+      estimation: [7, 4],
+      series: [6, 5],
+      statistics: [5, 3],
+      trend: [2, 2],
+      verdict: [2, 1],
+    },
+    equalCount: 2,
+  },
 ];

@@ -21,35 +21,32 @@ describe("rhythmGoesOn() beside other loads, by dense least squares", () => {
   const places = beats(4, 20, 30, 70, 80);
   const others = [beats(3, 23, 74), beats(5, 33, 66, 90)];
 
-  it.each([0, 1, 2])(
-    "is so where one depth beyond is more than half of the own and sure: %d other loads",
-    (count) => {
-      const answers = { yes: 0, no: 0 };
-      for (let seed = 1; seed <= 24; seed++) {
-        const random = randomGenerator(seed);
-        const dips = [own, places, ...others.slice(0, count)].map(dipOf);
-        const depthsV = [seed % 2 === 0 ? 0.05 : 0.015, 0.008 * (seed % 6), 0.1, 0.2];
-        const valuesV = timesS.map((_, i) =>
-          dips.reduce((v, dip, k) => v + depthsV[k]! * dip[i]!, 24 + 0.03 * random.normal()),
-        );
-        const series = { timesS, valuesV, readingCounts, blockS: 0, outlierCount: 0 };
-        const design = new ReadingsDesign({ ...series, readingScatterV: 0.03, medianIntervalS: 1 });
-        const responses = [own, ...others.slice(0, count)].map((onTimes) => ({
-          onTimes,
-          refined: null,
-          shape,
-          template: dipOf(onTimes),
-        })) as unknown as MarkedResponse[];
-        const told = rhythmGoesOn({ design, fit: { noise }, responses } as unknown as MarkedDetection, responses[0]!);
-        const columns = [timesS.map(() => 1), timesS.map((t) => t - 50), ...dips].map((column) => Array.from(column));
-        const fit = generalizedLeastSquares(covariance, columns, valuesV);
-        const [ownV, beyondV] = [fit.estimates[2]!, fit.estimates[3]!];
-        // 2.33: 1 % of the normal distribution.
-        const isSo = beyondV > ownV / 2 && beyondV > 2.33 * Math.sqrt(fit.estimateCovariance[3]![3]!);
-        expect(told, `seed ${seed}`).toBe(isSo);
-        answers[isSo ? "yes" : "no"] += 1;
-      }
-      expect(Math.min(answers.yes, answers.no)).toBeGreaterThan(2);
-    },
-  );
+  it.each([0, 1, 2])("is so where one depth beyond is more than half of the own and sure: %d other loads", (count) => {
+    const answers = { yes: 0, no: 0 };
+    for (let seed = 1; seed <= 24; seed++) {
+      const random = randomGenerator(seed);
+      const dips = [own, places, ...others.slice(0, count)].map(dipOf);
+      const depthsV = [seed % 2 === 0 ? 0.05 : 0.015, 0.008 * (seed % 6), 0.1, 0.2];
+      const valuesV = timesS.map((_, i) =>
+        dips.reduce((v, dip, k) => v + depthsV[k]! * dip[i]!, 24 + 0.03 * random.normal()),
+      );
+      const series = { timesS, valuesV, readingCounts, blockS: 0, outlierCount: 0 };
+      const design = new ReadingsDesign({ ...series, readingScatterV: 0.03, medianIntervalS: 1 });
+      const responses = [own, ...others.slice(0, count)].map((onTimes) => ({
+        onTimes,
+        refined: null,
+        shape,
+        template: dipOf(onTimes),
+      })) as unknown as MarkedResponse[];
+      const told = rhythmGoesOn({ design, fit: { noise }, responses } as unknown as MarkedDetection, responses[0]!);
+      const columns = [timesS.map(() => 1), timesS.map((t) => t - 50), ...dips].map((column) => Array.from(column));
+      const fit = generalizedLeastSquares(covariance, columns, valuesV);
+      const [ownV, beyondV] = [fit.estimates[2]!, fit.estimates[3]!];
+      // 2.33: 1 % of the normal distribution.
+      const isSo = beyondV > ownV / 2 && beyondV > 2.33 * Math.sqrt(fit.estimateCovariance[3]![3]!);
+      expect(told, `seed ${seed}`).toBe(isSo);
+      answers[isSo ? "yes" : "no"] += 1;
+    }
+    expect(Math.min(answers.yes, answers.no)).toBeGreaterThan(2);
+  });
 });

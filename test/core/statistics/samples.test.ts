@@ -30,6 +30,9 @@ describe("meanAndDeviation() and lagOneAutocorrelation()", () => {
     expect(mean).toBe(5);
     expect(deviation).toBeCloseTo(Math.sqrt(32 / 7), 12);
     expect(meanAndDeviation(Float64Array.of(3)).deviation).toBeNaN();
+    // Neighbouring whole numbers of a size whose halves no double holds: their standard deviation is the root of a half.
+    const large = meanAndDeviation(Float64Array.of(2 ** 52, 2 ** 52 + 1));
+    expect(large.deviation).toBeCloseTo(Math.SQRT1_2, 12);
     expect(() => meanAndDeviation(new Float64Array(0))).toThrow(RangeError);
     // Deviations -2, 0, 1, 1: products 0 + 0 + 1 over 6.
     expect(lagOneAutocorrelation(Float64Array.of(1, 3, 4, 4))).toBeCloseTo(1 / 6, 12);
