@@ -5,6 +5,7 @@ import {
   placesOf,
   rankOf,
   type ScanResult,
+  shiftedEnergy,
   type TrainCounts,
   trainSteps,
   visitFamilies,
@@ -108,8 +109,13 @@ const ENOUGH_TRAINS = 40;
 /** Scores looked at for their scatter: neighbours on the grid are all but the same. */
 const MOST_MAGNITUDES = 2500;
 
+/**
+ * A train's score over the scatter of its like at all places, less what its own dips, overlapping with themselves, make of
+ * them: where a train is not much shorter than the recording, clear dips would be held against their own size.
+ */
 function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
-  const { rhythm, switchingCount } = candidate.train;
+  const { train } = candidate;
+  const { rhythm, switchingCount } = train;
   const single: TrainBank = {
     rhythms: [rhythm],
     fewestSwitchings: switchingCount,
@@ -118,7 +124,7 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   };
   let scatter = 1;
   visitFamilies(field, single, (family) => {
-    const { magnitudes, placeCount } = magnitudesOf(family);
+    const { magnitudes, placeCount } = magnitudesOf(family, train.first, (steps) => shiftedEnergy(field, train, steps));
     const measured = 1.4826 * (magnitudes.sort()[magnitudes.length >> 1] ?? 0);
     const sideBySide = placeCount / trainSteps(rhythm, switchingCount);
     scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
@@ -126,14 +132,20 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter, scatter };
 }
 
-/** Sizes of the scores, and about how many places with readings they stand for. */
-function magnitudesOf({ sums, energies, count }: Family) {
+/**
+ * Sizes of the scores less those that a train at `place` makes of them, and about how many places with readings they stand for;
+ * `overlapOf` is its inner product with itself so many steps off.
+ */
+function magnitudesOf({ sums, energies, count }: Family, place: number, overlapOf: (steps: number) => number) {
+  const perOverlap = energies[place] > 0 ? sums[place] / energies[place] / overlapOf(0) : 0;
   const stride = Math.max(1, Math.floor(count / MOST_MAGNITUDES));
   const out = new Float64Array(Math.ceil(count / stride));
   let used = 0;
   for (let k = 0; k < count; k += stride) {
     // Where there are no readings nothing scatters.
-    if (energies[k] > 0 && Number.isFinite(sums[k])) out[used++] = Math.abs(sums[k]) / Math.sqrt(energies[k]);
+    if (!(energies[k] > 0 && Number.isFinite(sums[k]))) continue;
+    const own = perOverlap * overlapOf(Math.abs(k - place));
+    out[used++] = Math.abs(sums[k] / Math.sqrt(energies[k]) - own * Math.sqrt(energies[k]));
   }
   return { magnitudes: out.subarray(0, used), placeCount: used * stride };
 }

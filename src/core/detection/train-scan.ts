@@ -58,6 +58,25 @@ export function trainEdges(train: Train): { readonly at: Int32Array; readonly si
   return { at, sign };
 }
 
+/**
+ * Inner product of a train with the same one so many steps later, under the inverse covariance of a long recording, which is the
+ * same everywhere; zero beyond the stretch in which that is known.
+ */
+export function shiftedEnergy({ covariance }: EdgeField, train: Train, steps: number): number {
+  const { matrix, size } = covariance;
+  const { at, sign } = trainEdges(train);
+  let sum = 0;
+  for (let i = 0; i < at.length; i++) {
+    for (let j = 0; j < at.length; j++) {
+      const apart = Math.abs(at[j] + steps - at[i]);
+      if (apart >= size) continue;
+      const first = (size - 1 - apart) >> 1;
+      sum += sign[i] * sign[j] * matrix[first * size + first + apart];
+    }
+  }
+  return sum;
+}
+
 /** Energy of a train: its own inner product under the inverse covariance, per volt squared. */
 export function trainEnergy(field: EdgeField, train: Train): number {
   const { matrix, size, everywhere } = field.covariance;
