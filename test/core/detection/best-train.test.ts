@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { scanTrains } from "../../../src/core/detection/best-train.js";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
 import { cadenceBank, openBank, type Rhythm, type TrainBank } from "../../../src/core/detection/train-bank.js";
-import { rankOf, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
+import { rankOf, type Train, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { visitTrains } from "./visit-trains.js";
 
@@ -100,6 +100,23 @@ describe("scanTrains() of a long recording", () => {
   });
 });
 
+/** What a train of a depth makes of the scores of its like at all places, over the root of their energy: by the products it makes. */
+function ownScores(field: EdgeField, train: Train, depthV: number, count: number): Float64Array {
+  const { matrix, size } = field.covariance;
+  const lagged = (apart: number) => (apart < size ? matrix[apart]! : 0);
+  const edges = Array.from({ length: 2 * train.switchingCount }, (_, edge) => ({
+    at: (edge >> 1) * (train.rhythm.onSteps + train.rhythm.offSteps) + (edge % 2) * train.rhythm.onSteps,
+    sign: edge % 2 === 0 ? 1 : -1,
+  }));
+  const products = Float64Array.from(field.products, (_, k) =>
+    edges.reduce((sum, { at, sign }) => sum + sign * lagged(Math.abs(k - train.first - at)), 0),
+  );
+  const sums = Float64Array.from({ length: count }, (_, k) =>
+    edges.reduce((sum, { at, sign }) => sum + sign * products[k + at]!, 0),
+  );
+  return sums.map((sum) => (depthV * sum) / sums[train.first]!);
+}
+
 /** The winner by trying everything: the five best rhythms of each number of switchings, each against its own scatter. */
 function byHand(field: EdgeField, bank: TrainBank) {
   const families: {
@@ -116,7 +133,10 @@ function byHand(field: EdgeField, bank: TrainBank) {
     const score = all.reduce((a, b) => Math.max(a, b));
     const first = all.indexOf(score);
     const stride = Math.max(1, Math.floor(count / 2500));
-    const seen = all.filter((z, k) => k % stride === 0 && Number.isFinite(z) && energies[k]! > 0).map(Math.abs);
+    const own = ownScores(field, { rhythm, switchingCount, first }, score / Math.sqrt(energies[first]!), count);
+    const seen = all
+      .map((z, k) => Math.abs(z - own[k]! * Math.sqrt(energies[k]!)))
+      .filter((z, k) => k % stride === 0 && Number.isFinite(z) && energies[k]! > 0);
     const middle = seen.sort((a, b) => a - b)[Math.floor(seen.length / 2)] ?? 0;
     const steps = switchingCount * rhythm.onSteps + (switchingCount - 1) * rhythm.offSteps;
     // The median absolute deviation of a normal variable is 0.6745; it lowers the scatter only where forty trains tell it.
