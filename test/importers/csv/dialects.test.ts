@@ -43,6 +43,8 @@ describe("importLogs()", () => {
         anyReadings,
         fc.integer({ min: 1, max: 97 }),
         async (dialect, readings, pieceBytes) => {
+          // Three clock times about midnight are refused, as above.
+          fc.pre(!(dialect.newestFirst && dialect.time === "clock" && readings.timesMs.length < 4));
           const bytes = writeLog(dialect, readings);
           const text = await read(bytes, { lanes: "text" });
           expect(await read(bytes, { pieceBytes })).toEqual(text);
