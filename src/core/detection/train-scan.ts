@@ -65,6 +65,7 @@ export function trainEdges(train: Train): { readonly at: Int32Array; readonly si
 export function shiftedEnergy({ covariance }: EdgeField, train: Train, steps: number): number {
   const { matrix, size } = covariance;
   const { at, sign } = trainEdges(train);
+  if (steps - (at[at.length - 1] - at[0]) >= size) return 0;
   let sum = 0;
   for (let i = 0; i < at.length; i++) {
     for (let j = 0; j < at.length; j++) {

@@ -5,7 +5,7 @@ import type { NeedleProfile } from "./needle-profile.js";
 /** What each band of a needle's patch counts for. */
 export interface BandWeights {
   /** Share of each band in the common turn; they sum to 1, and are zero for bands that show something else than the needle. */
-  readonly says: Float64Array;
+  readonly shares: Float64Array;
   /** Weights of the bands' squares in the fit, which give them these shares: their mean is 1. */
   readonly weights: Float64Array;
   /** What is usually left in each band, gray levels squared. */
@@ -20,7 +20,7 @@ const USUAL_SHARE = 0.95;
 /** Before anything is known of the bands: all squares count alike. */
 export function evenBands(bandCount: number): BandWeights {
   const ones = () => new Float64Array(bandCount).fill(1);
-  return { says: ones().fill(1 / bandCount), weights: ones(), variances: ones() };
+  return { shares: ones().fill(1 / bandCount), weights: ones(), variances: ones() };
 }
 
 /**
@@ -44,16 +44,17 @@ export function bandWeights(
   const squarePx = perBand((band) => scatter.squares[band]! * grid.bandRadiusPx[band]! ** 2)
     .filter(Number.isFinite)
     .reduce((sum, square, _, all) => sum + square / all.length, 0);
-  const says = perBand((band) => {
+  const shares = perBand((band) => {
     if (!shown[band]) return 0;
-    const prior = squarePx > 0 ? squarePx / grid.bandRadiusPx[band]! ** 2 : 1 / grid.bandRadiusPx[band]! ** 2;
-    const own = Number.isFinite(scatter.squares[band]!) ? scatter.count : 0;
-    return (PRIOR_FRAMES + own) / (PRIOR_FRAMES * prior + (own > 0 ? own * scatter.squares[band]! : 0));
+    const square = scatter.squares[band]!;
+    const frames = Number.isFinite(square) ? scatter.count : 0;
+    const prior = (squarePx > 0 ? squarePx : 1) / grid.bandRadiusPx[band]! ** 2;
+    return (PRIOR_FRAMES + frames) / (PRIOR_FRAMES * prior + (frames > 0 ? frames * square : 0));
   });
-  const weights = perBand((band) => (shown[band] ? says[band]! / energyOf(profile, band) : 0));
-  const [sum, mean] = [total(says), total(weights) / bandCount];
+  const weights = perBand((band) => (shown[band] ? shares[band]! / energyOf(profile, band) : 0));
+  const [sum, mean] = [total(shares), total(weights) / bandCount];
   return {
-    says: says.map((say) => say / sum),
+    shares: shares.map((share) => share / sum),
     weights: weights.map((weight) => weight / mean),
     variances: perBand((band) => {
       const left = Float64Array.from(known, (fit) => fit.bandVariances[band]!).sort();

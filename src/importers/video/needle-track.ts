@@ -73,7 +73,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let following = passTwice();
   let uFollowing = 0;
   for (let round = 0; round < MOST_ROUNDS && following !== null; round++) {
-    uFollowing = Math.max(uFollowing, followingUncertainty(following, bands.says));
+    uFollowing = Math.max(uFollowing, followingUncertainty(following, bands.shares));
     const follows = followingBands(following);
     const kept = shown.map((isShown, band) => isShown && follows[band]!);
     if (kept.every((isKept, band) => isKept === shown[band])) break;
@@ -142,8 +142,8 @@ function parallaxFromClues(
 }
 
 /** The shift in pixels that passes for a turn of one radian: a mean of the bands' radii by what each has to say. */
-function shiftPerTurn({ says }: BandWeights, grid: PolarGrid): number {
-  return 1 / says.reduce((sum, say, band) => sum + say / grid.bandRadiusPx[band]!, 0);
+function shiftPerTurn({ shares }: BandWeights, grid: PolarGrid): number {
+  return 1 / shares.reduce((sum, share, band) => sum + share / grid.bandRadiusPx[band]!, 0);
 }
 
 /** Mean of the patches shifted onto each other, each taken to the same contrast. */

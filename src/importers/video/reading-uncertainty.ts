@@ -31,8 +31,8 @@ const POINTS_ALIKE = 6;
  *
  * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
  * disagreement between the bands of one needle, which a reflection on a part of it raises, by what registration cannot
- * follow, by a blur that is not the clip's usual, and a floor. In a frame that the fits explain much worse than the clip's usual, something lies on needle or dial;
- * it is taken for one line beside the needle, all of which pulls to one side, or for one edge on the dial.
+ * follow, by a blur that is not the clip's usual, and a floor. In a frame that the fits explain much worse than the clip's
+ * usual, something lies on needle or dial; it is taken for one line beside the needle, all of which pulls to one side, or for one edge on the dial.
  */
 export function angleUncertainties(
   fits: readonly (NeedleFit | null)[],

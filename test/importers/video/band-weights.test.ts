@@ -44,11 +44,11 @@ function fitsOf(sds: readonly number[], count: number, commonOf: (frame: number)
 describe("weights of a needle's bands", () => {
   it("are as the reciprocal squares of the bands' scatter, however well each band fits", () => {
     // The median of an odd number of bands that hardly scatter stands still, so that scatter is told as it was drawn.
-    const { says } = bandWeights(fitsOf([0.02, 0.4, 0.02, 0.8, 0.02], 4000), all, profile, grid);
-    expect(says[1]! / says[3]!).toBeGreaterThan(3.6);
-    expect(says[1]! / says[3]!).toBeLessThan(4.4);
-    expect(says[0]! / says[1]!).toBeGreaterThan(20);
-    expect(says.reduce((sum, say) => sum + say, 0)).toBeCloseTo(1, 12);
+    const { shares } = bandWeights(fitsOf([0.02, 0.4, 0.02, 0.8, 0.02], 4000), all, profile, grid);
+    expect(shares[1]! / shares[3]!).toBeGreaterThan(3.6);
+    expect(shares[1]! / shares[3]!).toBeLessThan(4.4);
+    expect(shares[0]! / shares[1]!).toBeGreaterThan(20);
+    expect(shares.reduce((sum, share) => sum + share, 0)).toBeCloseTo(1, 12);
   });
 
   it("know nothing of the needle's own turns, nor of a band that lies aside all the time", () => {
@@ -68,15 +68,15 @@ describe("weights of a needle's bands", () => {
       profile,
       grid,
     );
-    expect([...moved.says]).toEqual([...still.says].map((say) => expect.closeTo(say, 9)));
+    expect([...moved.shares]).toEqual([...still.shares].map((share) => expect.closeTo(share, 9)));
     // A band that lies aside is never the median, which changes what the others are held against.
-    expect(aside.says[2]! / aside.says[3]!).toBeGreaterThan(4);
+    expect(aside.shares[2]! / aside.shares[3]!).toBeGreaterThan(4);
   });
 
   it("take errors as alike in pixels where a clip is too short to tell", () => {
-    const { says } = bandWeights(fitsOf([0.1, 0.1, 0.1, 0.1, 0.1], 2), all, profile, grid);
+    const { shares } = bandWeights(fitsOf([0.1, 0.1, 0.1, 0.1, 0.1], 2), all, profile, grid);
     const radii = grid.bandRadiusPx;
-    expect([...says].map((say) => say / says[0]!)).toEqual(
+    expect([...shares].map((share) => share / shares[0]!)).toEqual(
       [...radii].map((radius) => expect.closeTo((radius / radii[0]!) ** 2, 9)),
     );
   });
@@ -85,15 +85,15 @@ describe("weights of a needle's bands", () => {
     const faint = profileOf([100, 50, 100, 100, 100]);
     const fits = fitsOf([0.1, 0.1, 0.1, 0.1, 0.1], 300);
     const [plain, held] = [bandWeights(fits, all, profile, grid), bandWeights(fits, all, faint, grid)];
-    expect(held.says[1]!).toBeCloseTo(plain.says[1]!, 9);
+    expect(held.shares[1]!).toBeCloseTo(plain.shares[1]!, 9);
     // A quarter of the squared slopes needs four times the weight.
     expect(held.weights[1]! / held.weights[0]! / (plain.weights[1]! / plain.weights[0]!)).toBeCloseTo(4, 5);
   });
 
   it("are zero where something else than the needle is shown, and even where nothing is known", () => {
     const shown = [true, false, true, true, true];
-    const { says, weights } = bandWeights(fitsOf([0.1, 0.01, 0.1, 0.1, 0.1], 300), shown, profile, grid);
-    expect([says[1], weights[1]]).toEqual([0, 0]);
+    const { shares, weights } = bandWeights(fitsOf([0.1, 0.01, 0.1, 0.1, 0.1], 300), shown, profile, grid);
+    expect([shares[1], weights[1]]).toEqual([0, 0]);
     expect(bandWeights([null, null], all, profile, grid)).toEqual(evenBands(BANDS));
   });
 });
