@@ -101,9 +101,10 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   // Whether dips stand where nobody marked any, before a missing response, or a faint one, is believed.
   const silent = new Set(judged.filter((one) => one.pValue > falseAlarmRate).map((one) => one.response.id));
   const open = new Set(judged.filter((one) => !isClear(one)).map((one) => one.response.id));
+  const beside = { isOpen: (id: string) => open.has(id), responded: (id: string) => !silent.has(id) };
   const unmarked =
     switching.mode === "marked"
-      ? unmarkedDips(recording, detected.windows, (id) => open.has(id), {
+      ? unmarkedDips(recording, detected.windows, beside, {
           falseAlarmRate,
           power,
           lagS: profile?.meter?.lagS,

@@ -6,11 +6,12 @@ import type { MarkedResponse } from "./marked-response.js";
 import { matchedScores } from "./matched-scores.js";
 import { UNKNOWN_LAGS } from "./shape-bank.js";
 import type { RefinedDepth } from "./shape-refinement.js";
-import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
+import { type DipShape, dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 
-/** How far dips are looked for about the marks, seconds, and how finely. */
+/** How far dips are looked for about the marks, seconds; how finely, and how finely at first. */
 const FARTHEST_S = 3;
 const STEP_S = 0.2;
+const COARSE_STEP_S = 0.6;
 /** Standard uncertainties of the marks by which all of them may be off together: more is not what was told of them. */
 const ALLOWED = 4;
 /** However well marks are known, a needle's own delay may look like so much, seconds. */
@@ -37,24 +38,24 @@ export function marksOffS(
   const { series } = design;
   const allowedS = Math.max(LEAST_ALLOWED_S, ALLOWED * timeUncertaintyS);
   if (allowedS >= FARTHEST_S) return null;
-  const lags = lagS === undefined ? UNKNOWN_LAGS.map(({ value }) => value) : [lagS];
-  const steps = Math.round(FARTHEST_S / STEP_S);
-  const tried = lags.flatMap((lag) =>
-    Array.from({ length: 2 * steps + 1 }, (_, k) => ({ ...plainShape(lag), shiftS: (k - steps) * STEP_S })),
-  );
   const others = responses
     .filter((one) => one !== response)
     .flatMap(({ template, leftovers }) => [template, ...leftovers]);
-  const templates = tried.map((shape) => dipTemplate(series.timesS, series.blockS, response.onTimes, shape));
-  const counts = { common: 2 + others.length, templates: templates.length };
   const noise = fromLogs(weakNoisePrior(design.scatterV, design.intervalS).meanLogs);
-  const { scores, amplitudesV } = matchedScores(
-    series,
-    design.columns(others, templates).columns,
-    counts,
-    noise,
-    false,
-  );
+  const scoresOf = (tried: readonly DipShape[]) => {
+    const templates = tried.map((shape) => dipTemplate(series.timesS, series.blockS, response.onTimes, shape));
+    const counts = { common: 2 + others.length, templates: templates.length };
+    const { columns } = design.columns(others, templates);
+    return matchedScores(series, columns, counts, noise, false);
+  };
+  // Most dips lie at their marks, or nowhere, which a coarse look shows.
+  const coarse = moved(COARSE_STEP_S, lagS);
+  const { scores: coarseScores } = scoresOf(coarse);
+  const likeliest = coarseScores.indexOf(Math.max(...coarseScores));
+  const farthestS = Math.abs(coarse[likeliest].shiftS) + COARSE_STEP_S / 2;
+  if (farthestS <= allowedS || coarseScores[likeliest] < CLEAR / 2) return null;
+  const tried = moved(STEP_S, lagS);
+  const { scores, amplitudesV } = scoresOf(tried);
   let best = 0;
   let within = 0;
   for (const [j, { shiftS }] of tried.entries()) {
@@ -75,6 +76,15 @@ export function marksOffS(
     return fitNoise(design.explained([dip, ...others]), prior, fit.logs).objective;
   });
   return fit.objective - Math.min(...stories) > SURELY_LIKELIER ? tried[best].shiftS : null;
+}
+
+/** Plain dips of each lag that a meter may have, moved by each step from the marks. */
+function moved(stepS: number, lagS: number | undefined): readonly DipShape[] {
+  const lags = lagS === undefined ? UNKNOWN_LAGS.map(({ value }) => value) : [lagS];
+  const steps = Math.round(FARTHEST_S / stepS);
+  return lags.flatMap((lag) =>
+    Array.from({ length: 2 * steps + 1 }, (_, k) => ({ ...plainShape(lag), shiftS: (k - steps) * stepS })),
+  );
 }
 
 /** Mean seconds by which the fitted switchings lie after the marked ones. */

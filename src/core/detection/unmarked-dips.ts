@@ -30,11 +30,20 @@ const OWN_S = 1;
  * found is not doubted for them.
  */
 export function deepestBesideV({ trains }: UnmarkedDips, own: readonly OnTime[]): number {
-  const isOwn = (dip: OnTime) =>
-    own.some(
+  return deepestV(trains.filter((one) => !standsAt(one, own)));
+}
+
+/** Whether each dip of a train stands at one of these on-times. */
+function standsAt({ onTimes }: FoundTrain, marked: readonly OnTime[]): boolean {
+  return onTimes.every((dip) =>
+    marked.some(
       ({ onsetS, releaseS }) => Math.abs(dip.onsetS - onsetS) < OWN_S && Math.abs(dip.releaseS - releaseS) < OWN_S,
-    );
-  return trains.reduce((most, { depthV, onTimes }) => (onTimes.every(isOwn) ? most : Math.max(most, depthV)), 0);
+    ),
+  );
+}
+
+function deepestV(trains: readonly FoundTrain[]): number {
+  return trains.reduce((most, { depthV }) => Math.max(most, depthV), 0);
 }
 
 /**
@@ -47,7 +56,7 @@ export function deepestBesideV({ trains }: UnmarkedDips, own: readonly OnTime[])
 export function unmarkedDips(
   recording: Recording,
   windows: readonly DetectedWindow[],
-  isOpen: (id: string) => boolean,
+  { isOpen, responded }: Record<"isOpen" | "responded", (id: string) => boolean>,
   options: Omit<SearchOptions, "cadence">,
 ): UnmarkedDips {
   const responses = windows.flatMap(({ detection }) => detection.responses);
@@ -55,10 +64,11 @@ export function unmarkedDips(
   const whole = searchSeries(recording, options.displayStepV);
   const series =
     whole !== null && spanOf(whole) <= LONGEST_S ? [whole] : windows.map(({ detection }) => detection.design.series);
-  const trains = series.flatMap(
-    (one) => searchTrains(one, { ...options, cadence: null }, knownIn(one, responses)).trains,
-  );
-  return { trains, deepestV: trains.reduce((most, { depthV }) => Math.max(most, depthV), 0) };
+  const answered = responses.filter(({ id }) => responded(id)).flatMap(({ onTimes }) => onTimes);
+  const trains = series
+    .flatMap((one) => searchTrains(one, { ...options, cadence: null }, knownIn(one, responses)).trains)
+    .filter((one) => !standsAt(one, answered));
+  return { trains, deepestV: deepestV(trains) };
 }
 
 const LONGEST_S = 1800;

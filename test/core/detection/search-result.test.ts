@@ -167,7 +167,7 @@ describe("unmarkedDips()", () => {
   const { cadence: _, ...rest } = options();
 
   it("finds dips that no mark accounts for where a marked load was silent, and warns of the first of each train", () => {
-    const found = unmarkedDips(recording, windows, () => true, rest);
+    const found = unmarkedDips(recording, windows, { isOpen: () => true, responded: () => false }, rest);
     expect(found.trains).toHaveLength(1);
     expect(found.deepestV).toBe(found.trains[0]!.depthV);
     const [warning] = warningsOf(found);
@@ -175,8 +175,14 @@ describe("unmarkedDips()", () => {
   });
 
   it("does not look where every load responded, or none was judged", () => {
-    expect(unmarkedDips(recording, windows, () => false, rest)).toEqual({ trains: [], deepestV: 0 });
-    expect(unmarkedDips(recording, [], () => true, rest)).toEqual({ trains: [], deepestV: 0 });
+    expect(unmarkedDips(recording, windows, { isOpen: () => false, responded: () => false }, rest)).toEqual({
+      trains: [],
+      deepestV: 0,
+    });
+    expect(unmarkedDips(recording, [], { isOpen: () => true, responded: () => false }, rest)).toEqual({
+      trains: [],
+      deepestV: 0,
+    });
     expect(warningsOf({ trains: [], deepestV: 0 })).toEqual([]);
   });
 
@@ -187,14 +193,16 @@ describe("unmarkedDips()", () => {
       {
         detection: {
           responses: [
-            { id: "a", refined: { shape, onTimes } },
-            { id: "b", refined: null },
+            { id: "a", onTimes, refined: { shape, onTimes } },
+            { id: "b", onTimes: [], refined: null },
           ],
           design: { series },
         },
       },
     ] as unknown as DetectedWindow[];
-    expect(unmarkedDips(recording, known, (id) => id === "b", rest).trains).toEqual([]);
+    expect(
+      unmarkedDips(recording, known, { isOpen: (id) => id === "b", responded: (id) => id === "a" }, rest).trains,
+    ).toEqual([]);
   });
 });
 

@@ -50,18 +50,31 @@ const windowOf = (recording: Recording, responses: Readonly<Record<string, reado
       design: { series: searchSeries(recording, null) },
       responses: Object.entries(responses).map(([id, onTimes]) => ({
         id,
+        onTimes: onTimes ?? [],
         refined: onTimes === null ? null : { onTimes, shape },
       })),
     },
   }) as unknown as DetectedWindow;
-const search = (recording: Recording, windows: readonly DetectedWindow[], open: readonly string[]) =>
-  unmarkedDips(recording, windows, (id) => open.includes(id), {
-    falseAlarmRate: 0.01,
-    power: 0.95,
-    lagS: 0.3,
-    displayStepV: null,
-    random: randomGenerator(5),
-  });
+const search = (
+  recording: Recording,
+  windows: readonly DetectedWindow[],
+  open: readonly string[],
+  responded: readonly string[] = [],
+) => {
+  const of = (ids: readonly string[]) => (id: string) => ids.includes(id);
+  return unmarkedDips(
+    recording,
+    windows,
+    { isOpen: of(open), responded: of(responded) },
+    {
+      falseAlarmRate: 0.01,
+      power: 0.95,
+      lagS: 0.3,
+      displayStepV: null,
+      random: randomGenerator(5),
+    },
+  );
+};
 
 describe("unmarkedDips()", () => {
   const [marked, beside] = [beats(10, 20, 30), beats(50, 60, 70)];
@@ -82,6 +95,16 @@ describe("unmarkedDips()", () => {
     expect(Math.abs(found.deepestV - 0.1)).toBeLessThan(0.02);
     expect(found.deepestV).toBe(found.trains[0]!.depthV);
     expect(warningsOf(found)).toEqual([{ code: "dip-without-mark", onsetS: found.trains[0]!.onTimes[0]!.onsetS }]);
+  });
+
+  it("leaves out those at the marks of a load that responded, whose shape did not show", () => {
+    const faint = windowOf(both, { a: marked, b: null });
+    const c = { id: "c", refined: null, onTimes: beside };
+    (faint.detection.responses as unknown[]).push(c);
+    expect(onsetsOf(search(both, [faint], ["b"]).trains)).toEqual([[50, 60, 70]]);
+    expect(search(both, [faint], ["b"], ["a", "c"])).toEqual({ trains: [], deepestV: 0 });
+    (faint.detection.responses as unknown[])[2] = { ...c, onTimes: beats(50, 60, 71.5) };
+    expect(onsetsOf(search(both, [faint], ["b"], ["a", "c"]).trains)).toEqual([[50, 60, 70]]);
   });
 
   it("finds those of a load whose shape did not show too, the deepest first", () => {
