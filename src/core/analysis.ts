@@ -90,6 +90,8 @@ export type VerdictReason =
   /** All its dips lie further from its marks than was told of these. */
   | "marks-off"
   | "dips-beside-marks"
+  /** The few dips that were searched for may be a level that shifted once. */
+  | "one-step"
   /** The voltage dips in the rhythm of the load where nobody switched it. */
   | "rhythm-goes-on"
   | "source-regulated"

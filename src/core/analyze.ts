@@ -22,7 +22,7 @@ import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
-import { isClear } from "./verdict/judged-response.js";
+import { areItsOwn, isClear } from "./verdict/judged-response.js";
 import { rankUntold } from "./verdict/load-ranking.js";
 import { figuresUnderGain, polarizationUnderGain } from "./verdict/shared-doubt.js";
 import { rankSharers } from "./verdict/sharers-ranking.js";
@@ -82,12 +82,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
   // What that means in milliohms, and so in amperes.
   const estimated = judged.map((one) => ({
     id: one.response.id,
-    responded:
-      one.pValue <= falseAlarmRate &&
-      one.depth.value > 0 &&
-      !one.indistinct &&
-      one.marksOffS === null &&
-      facts.meterEndV === null,
+    responded: one.pValue <= falseAlarmRate && one.depth.value > 0 && areItsOwn(one) && facts.meterEndV === null,
     depth: one.depth,
     busV: { value: one.dips[0]?.referenceV ?? facts.summary.highestV, u: one.depth.u },
     measuredA: one.measuredA,

@@ -63,6 +63,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "The voltage dips in the rhythm of its marks, but further from them than they are said to be known, so nothing says that the dips are its own.";
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
+    case "one-step":
+      return "Its few dips may as well be one step of the voltage, which something makes that is switched once and stays so, with noise beside it.";
     case "rhythm-goes-on":
       return "The voltage dips on in the same rhythm where it was not switched, so something that cycles by itself may have made these dips.";
     case "source-regulated":
@@ -209,6 +211,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "use a meter that shows steps of 10 mV or finer and has no needle that sticks.";
     case "meter-at-end":
       return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
+    case "one-step":
+      return "switch it several times, and judge all of them together.";
     case "rhythm-goes-on":
       return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
     case "movement-doubtful":

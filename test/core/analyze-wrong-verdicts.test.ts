@@ -74,6 +74,23 @@ describe("analyze() never says responded for a load that draws nothing, when", (
     expect(verdicts.filter((verdict) => verdict === "responded").length).toBe(0);
   });
 
+  it("nobody marks anything and the level shifts once, down or up", () => {
+    const answers = Array.from({ length: 16 }, (_, k) => {
+      const random = randomSource(k + 1);
+      const atS = 10 + 50 * random.uniform();
+      const byV = (k % 2 === 0 ? -1 : 1) * (0.03 + 0.2 * random.uniform());
+      const extraV = (t: number) => byV * risen(t - atS);
+      return analyze(recorded({ seed: k + 1, rateHz: [2, 5, 10][k % 3], extraV }), { profile });
+    });
+    // None, of which one in a hundred may be a false alarm: twice or more in 16 by chance once in a hundred.
+    const affirmed = answers.filter(({ loads }) => loads.some(({ verdict }) => verdict === "responded"));
+    expect(affirmed.length).toBeLessThan(2);
+    // Such a step is told of a load, or nothing is.
+    const told = answers.flatMap(({ loads }) => loads.filter(({ because }) => because === "one-step"));
+    expect(told.length).toBeGreaterThan(0);
+    for (const { current } of told) expect(current).toBeNull();
+  });
+
   it.each([7])("another load cycles between the marks, %d s after each", (afterS) => {
     const other = SWITCHINGS.map(([onS]) => [onS + afterS + 2.5, onS + afterS + 5.5] as const);
     expect(answerTo({ extraV: dips(0.15, other) }).verdict).not.toBe("responded");

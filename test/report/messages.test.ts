@@ -123,6 +123,7 @@ const reasons: Record<VerdictReason, true> = {
   "not-as-marked": true,
   "marks-off": true,
   "dips-beside-marks": true,
+  "one-step": true,
   "rhythm-goes-on": true,
   "source-regulated": true,
   "never-switched": true,

@@ -19,6 +19,7 @@ import { marksOffS } from "./marks-off.js";
 import { rhythmGoesOn } from "./rhythm-beyond.js";
 import { mayBeIntervals } from "./rounded-response.js";
 import { fewDiffer, oneEdgeOnly, oneHalfOnly, type SingleDip, type SingleDips, singleDips } from "./single-dips.js";
+import { stepPValue } from "./step-story.js";
 import { type StrayRelease, strayReleases } from "./stray-release.js";
 import type { Switching } from "./switching.js";
 import { wholeRecordingNoise } from "./wander-prior.js";
@@ -38,6 +39,8 @@ export interface DetectedLoad {
   readonly dips: readonly SingleDip[];
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Chance that dips that were searched for are a level that shifted once, and noise; 0 where more vouches for them. */
+  readonly stepPValue: number;
   /** Whether the voltage dips on in its rhythm where nobody switched it. */
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
@@ -167,9 +170,28 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
           (one) => one.id === id && (oneEdgeOnly(detection, one) || oneHalfOnly(detection, one)),
         ),
       );
+    // A level that shifts once has one clear end, and a search finds another in noise or wander.
+    const stepChance =
+      switching.mode === "searched"
+        ? Math.max(
+            ...windows.flatMap(({ detection }) =>
+              detection.responses.flatMap((one) => (one.id === id ? stepPValue(detection, one) : [])),
+            ),
+          )
+        : 0;
     const response = responses.length === 1 ? responses[0] : mergedResponse(responses);
     const marksOff = windows.flatMap(({ offs }) => offs.get(id) ?? []);
-    return [{ response, dips, edgesDisagree, rhythmGoesOn: goesOn, strayed, marksOffS: marksOff[0] ?? null }];
+    return [
+      {
+        response,
+        dips,
+        edgesDisagree,
+        stepPValue: stepChance,
+        rhythmGoesOn: goesOn,
+        strayed,
+        marksOffS: marksOff[0] ?? null,
+      },
+    ];
   });
 }
 

@@ -59,7 +59,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
     }),
   );
   const limitRates = { ...rates, falseAlarmRate: share };
-  return found.map(({ response, load, dips, edgesDisagree, rhythmGoesOn, strayed, marksOffS }, k) => {
+  return found.map(({ response, load, dips, edgesDisagree, stepPValue, rhythmGoesOn, strayed, marksOffS }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
       rates.displayStepV === null || response.roundingCounted
@@ -86,6 +86,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       displayBias: bias,
       indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
       edgesDisagree,
+      maybeOneStep: stepPValue > share,
       rhythmGoesOn,
       strayed,
       marksOffS,

@@ -24,6 +24,8 @@ export interface JudgedResponse {
   readonly indistinct: boolean;
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
+  /** Whether the few dips that were searched for may be a level that shifted once. */
+  readonly maybeOneStep: boolean;
   /** Whether the voltage dips on in its rhythm where nobody switched it. */
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */
@@ -66,6 +68,12 @@ export interface AnswerContext {
 
 /** A p-value from which on a response is so clear that what stands beside its marks does not matter. Chosen. */
 const CLEAR = 1e-6;
+
+/** Whether nothing but the load is likely to have made its dips. */
+export function areItsOwn(one: JudgedResponse): boolean {
+  const { indistinct, edgesDisagree, maybeOneStep, rhythmGoesOn, strayed, marksOffS } = one;
+  return !(indistinct || edgesDisagree || maybeOneStep || rhythmGoesOn || strayed || marksOffS !== null);
+}
 
 /** Whether a load responded beyond doubt. */
 export function isClear({ pValue }: JudgedResponse): boolean {

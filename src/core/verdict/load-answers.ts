@@ -78,6 +78,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     strayed: judged.strayed,
     marksOff: judged.marksOffS !== null,
     rhythmGoesOn: judged.rhythmGoesOn,
+    maybeOneStep: judged.maybeOneStep,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });

@@ -78,6 +78,8 @@ describe("judgeResponses()", () => {
         response: { ...RESPONSE, id, score: scores[k] },
         dips: [dipOf()],
         edgesDisagree: k === 1,
+        // Two loads share the false-alarm rate of 2 %.
+        stepPValue: k === 0 ? 0.011 : 0.01,
         rhythmGoesOn: k === 0,
         strayed: k === 1,
       })),
@@ -99,6 +101,7 @@ describe("judgeResponses()", () => {
   it("hands on the load's profile, its doubts and what it shares", () => {
     const [a, b] = judgeResponses(detected(["a", "b"], [3, 1]), two, rates);
     expect(a).toMatchObject({ profile: { id: "a" }, indistinct: false, edgesDisagree: false, rhythmGoesOn: true });
+    expect([a!.maybeOneStep, b!.maybeOneStep]).toEqual([true, false]);
     expect(b).toMatchObject({ profile: { id: "b" }, indistinct: true, edgesDisagree: true, strayed: true });
     expect(a!.depth).toMatchObject({ value: 0.1, route: "generalized-least-squares" });
     expect(a).toMatchObject({ measuredA: null, strayed: false, dips: [dipOf()] });

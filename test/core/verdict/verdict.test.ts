@@ -19,6 +19,7 @@ const silent: Evidence = {
   strayed: false,
   marksOff: false,
   switchingsDisagree: false,
+  maybeOneStep: false,
   rhythmGoesOn: false,
   sourceRegulated: false,
   atEnd: false,
@@ -82,6 +83,7 @@ describe("judge()", () => {
       { pValue: 0.001, depthV: 0.05, rhythmGoesOn: true },
       "undecided: rhythm-goes-on",
     ],
+    ["a response that may be one step", { pValue: 1e-9, depthV: 0.05, maybeOneStep: true }, "undecided: one-step"],
     ["silence of a needle whose friction is not told", { frictionUntold: true }, "undecided: friction-untold"],
     ["a dip that may be all gain", { movementDoubtful: true, depthV: 0.05 }, "undecided: movement-doubtful"],
     ["silence that a doubtful gain may have made", { movementDoubtful: true }, "undecided: movement-doubtful"],
@@ -238,6 +240,8 @@ describe("judge()", () => {
       expect(more(changed), JSON.stringify(changed)).toBeNull();
     expect(more({ pValue: 0, switchingsDisagree: true, switchingCount: 5 })).toBe(5);
     expect(more({ pValue: 0, switchingsDisagree: true, switchingCount: 1 })).toBe(2);
+    expect(more({ pValue: 0, maybeOneStep: true, switchingCount: 1 })).toBe(2);
+    expect(more({ pValue: 0, maybeOneStep: true, switchingCount: 3 })).toBe(3);
     expect(more({ besideMarksV: 0.03, switchingCount: 4 })).toBe(4);
     expect(more({ upperDepthV: 0.06, switchingCount: 4 })).toBe(4);
     expect(more({ upperDepthV: 0.06, switchingCount: 0 })).toBe(1);
