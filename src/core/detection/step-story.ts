@@ -33,8 +33,11 @@ export function stepPValue({ design, prior, fit, responses }: MarkedDetection, r
   return Math.min(1, timesS.length * normalSurvival(Math.sqrt(2 * Math.max(gain, 0))));
 }
 
-/** Most dips of which a single step may make so much that noise makes the rest. Chosen. */
-const FEW = 3;
+/**
+ * Most dips of which a single step may make so much that noise makes the rest. Chosen: of three equal dips in a rhythm it
+ * makes too little, and asking them too leaves out true ones where the level wanders.
+ */
+const FEW = 2;
 /** How much of the level after a release must be seen, seconds. Chosen. */
 const SEEN_S = 2;
 /** So far outside the readings that no lag reaches into them, seconds. */

@@ -39,20 +39,17 @@ describe("stepPValue()", () => {
     for (const seed of SEEDS) expect(chanceOf([step], [dip], 0.1, seed)).toBeGreaterThan(0.01);
   });
 
-  it("weighs two and three dips against a step at each of their ends, and asks nothing of more", () => {
+  it("weighs two dips against a step at each of their ends, and asks nothing of more", () => {
     const dips = [at(10, 15), at(22, 27), at(34, 39)];
     for (const seed of SEEDS) {
-      for (const count of [2, 3]) {
-        const some = dips.slice(0, count);
-        expect(chanceOf(some, some, 0.1, seed)).toBeLessThan(1e-4);
-        for (const { onsetS, releaseS } of some) {
-          expect(chanceOf([at(onsetS, 999)], some, 0.1, seed)).toBeGreaterThan(0.01);
-          expect(chanceOf([at(-999, releaseS)], some, 0.1, seed)).toBeGreaterThan(0.01);
-        }
+      const two = dips.slice(0, 2);
+      expect(chanceOf(two, two, 0.1, seed)).toBeLessThan(1e-4);
+      for (const { onsetS, releaseS } of two) {
+        expect(chanceOf([at(onsetS, 999)], two, 0.1, seed)).toBeGreaterThan(0.01);
+        expect(chanceOf([at(-999, releaseS)], two, 0.1, seed)).toBeGreaterThan(0.01);
       }
     }
-    const four = [...dips, at(46, 51)];
-    expect(chanceOf([at(10, 999)], four, 0.1, 1)).toBe(0);
+    expect(chanceOf([at(10, 999)], dips, 0.1, 1)).toBe(0);
   });
 
   it("is 1 for a single dip of which less than two seconds of the level after it are seen", () => {
