@@ -90,8 +90,10 @@ export type VerdictReason =
   /** All its dips lie further from its marks than was told of these. */
   | "marks-off"
   | "dips-beside-marks"
-  /** The few dips that were searched for may be a level that shifted once. */
+  /** The few dips that were searched for may be levels that shifted, once each. */
   | "one-step"
+  /** Dips that no mark names are smaller or larger than the load's acceptable current makes them. */
+  | "dips-unfit"
   /** The voltage dips in the rhythm of the load where nobody switched it. */
   | "rhythm-goes-on"
   | "source-regulated"

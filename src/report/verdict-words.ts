@@ -64,7 +64,9 @@ export function verdictReasonText(load: LoadAnswer): string {
     case "dips-beside-marks":
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "one-step":
-      return "Its few dips may as well be one step of the voltage, which something makes that is switched once and stays so, with noise beside it.";
+      return "No mark names its few dips, and they may as well be steps of the voltage, which other things make that are switched once and stay so.";
+    case "dips-unfit":
+      return "Dips were found, but not as deep as its acceptable current makes them, or deeper, and no mark says that they are its own.";
     case "rhythm-goes-on":
       return "The voltage dips on in the same rhythm where it was not switched, so something that cycles by itself may have made these dips.";
     case "source-regulated":
@@ -213,6 +215,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
     case "one-step":
       return "switch it several times, and judge all of them together.";
+    case "dips-unfit":
+      return "mark when it is switched, and judge again; find out what else was switched.";
     case "rhythm-goes-on":
       return "find what else cycles on the bus and switch it off, or switch this load at uneven times, and record again.";
     case "movement-doubtful":

@@ -12,6 +12,10 @@ const MOST_STEP = 0.8;
 const SETTLED_S = 1;
 const LEVEL_S = 3;
 const FEWEST_READINGS = 2;
+/** How far beside a dip its drift is looked at, in means of so long, over no less than so long, seconds. Chosen. */
+const DRIFT_S = 20;
+const MEAN_S = 0.5;
+const LEAST_DRIFT_S = 2;
 
 /**
  * Which trains may be pieces of dips that the search could not fit in one, such as those longer than its longest on-time:
@@ -37,14 +41,25 @@ function touch(a: OnTime, b: OnTime): boolean {
   return a.onsetS < b.releaseS + pauseS && b.onsetS < a.releaseS + pauseS;
 }
 
-/** Whether the level steps by about the depth from before to after at least half of the dips that have both sides free. */
+/**
+ * Whether the level steps by about the depth from before to after at least half of the dips that have both sides free.
+ *
+ * A level that relaxes comes lower in those seconds too, by more than a faint dip is deep: its drift is taken off where that leaves less.
+ */
 function standsInSteps(recording: Recording, train: FoundTrain, allTimes: readonly OnTime[]): boolean {
   const steps = train.onTimes.flatMap(({ onsetS, releaseS }) => {
     const nextS = Math.min(Number.POSITIVE_INFINITY, ...allTimes.map((one) => one.onsetS).filter((s) => s >= releaseS));
     const lastS = Math.max(Number.NEGATIVE_INFINITY, ...allTimes.map((one) => one.releaseS).filter((s) => s <= onsetS));
-    const before = levelV(recording, Math.max(onsetS - SETTLED_S - LEVEL_S, lastS + SETTLED_S), onsetS - SETTLED_S);
-    const after = levelV(recording, releaseS + SETTLED_S, Math.min(releaseS + SETTLED_S + LEVEL_S, nextS - SETTLED_S));
-    return before === null || after === null ? [] : [Math.abs(after - before)];
+    const [beforeS, afterS] = [onsetS - SETTLED_S, releaseS + SETTLED_S];
+    const firstS = Math.max(beforeS - LEVEL_S, lastS + SETTLED_S);
+    const endS = Math.min(afterS + LEVEL_S, nextS - SETTLED_S);
+    const before = levelV(recording, firstS, beforeS);
+    const after = levelV(recording, afterS, endS);
+    if (before === null || after === null) return [];
+    const driftV =
+      driftVPerS(recording, { onsetS, releaseS }, allTimes) * ((afterS + endS) / 2 - (firstS + beforeS) / 2);
+    // The drift is uncertain too: what it makes of a level that did not step is no step.
+    return [Math.min(Math.abs(after - before), Math.abs(after - before - driftV))];
   });
   const large = steps.filter((stepV) => stepV > MOST_STEP * train.depthV);
   return steps.length > 0 && 2 * large.length >= steps.length;
@@ -54,4 +69,43 @@ function standsInSteps(recording: Recording, train: FoundTrain, allTimes: readon
 function levelV({ timesS, voltagesV }: Recording, fromS: number, toS: number): number | null {
   const inside = voltagesV.slice(firstAtOrAfter(timesS, fromS), firstAtOrAfter(timesS, toS)).sort();
   return inside.length < FEWEST_READINGS ? null : inside[inside.length >> 1];
+}
+
+/**
+ * Slope of the level beside a dip, volts per second; 0 where too little of it is free of dips.
+ *
+ * Median of the slopes between means of the same free stretch (Theil 1950, Sen 1968; from memory): what happens once
+ * beside the dip moves it little.
+ */
+function driftVPerS(recording: Recording, dip: OnTime, allTimes: readonly OnTime[]): number {
+  const slopes = freeStretches(dip, allTimes).flatMap(([fromS, toS]) => {
+    const means = meansV(recording, fromS, toS);
+    return means.flatMap(([timeS, valueV], k) =>
+      means.slice(k + 1).flatMap((later) => {
+        const apartS = later[0] - timeS;
+        return apartS < LEAST_DRIFT_S ? [] : [(later[1] - valueV) / apartS];
+      }),
+    );
+  });
+  return slopes.length === 0 ? 0 : slopes.sort((a, b) => a - b)[slopes.length >> 1];
+}
+
+/** Stretches beside a dip that lie in no dip and not beside an edge. */
+function freeStretches({ onsetS, releaseS }: OnTime, allTimes: readonly OnTime[]): (readonly [number, number])[] {
+  const [startS, endS] = [onsetS - DRIFT_S, releaseS + DRIFT_S];
+  const taken = allTimes
+    .filter((one) => one.onsetS < endS && one.releaseS > startS)
+    .sort((a, b) => a.onsetS - b.onsetS);
+  const edges = [startS, ...taken.flatMap((one) => [one.onsetS - SETTLED_S, one.releaseS + SETTLED_S]), endS];
+  return Array.from({ length: edges.length / 2 }, (_, k) => [edges[2 * k], edges[2 * k + 1]] as const);
+}
+
+/** Means of the readings of each half second of a stretch, with their mean times; none of what holds no reading. */
+function meansV({ timesS, voltagesV }: Recording, fromS: number, toS: number): (readonly [number, number])[] {
+  const count = Math.max(0, Math.floor((toS - fromS) / MEAN_S));
+  return Array.from({ length: count }, (_, k) => {
+    const [first, end] = [k, k + 1].map((one) => firstAtOrAfter(timesS, fromS + one * MEAN_S));
+    const mean = (values: Float64Array) => values.slice(first, end).reduce((sum, v) => sum + v, 0) / (end - first);
+    return [mean(timesS), mean(voltagesV)] as const;
+  }).filter(([timeS]) => !Number.isNaN(timeS));
 }

@@ -86,7 +86,9 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       displayBias: bias,
       indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
       edgesDisagree,
-      maybeOneStep: stepPValue > share,
+      unfit: false,
+      // One dip that no mark names is a load's by elimination only: two things, switched once each, make it too.
+      maybeOneStep: stepPValue > share || (load.searched !== null && load.profile !== null && load.onTimes.length < 2),
       rhythmGoesOn,
       strayed,
       marksOffS,
@@ -118,7 +120,12 @@ export function answerLoads(
   switching: Switching,
   context: AnswerContext,
 ): AnsweredLoads {
-  const answered = judged.map((one) => answerLoad(one, context));
+  const answered = judged.map((one) => {
+    const first = answerLoad(one, context);
+    // Dips whose times nobody told are the only load's by elimination: not where they do not fit it.
+    const unfit = one.surelyDetectableDepthV !== null && limitPassed(first.answer, one.profile) !== null;
+    return unfit ? answerLoad({ ...one, unfit }, context) : first;
+  });
   // Whether the load was switched at all is known only where somebody marked the switchings.
   const because = switching.mode === "searched" ? "load-not-told" : "never-switched";
   const missing = switching.loads.filter(({ id }) => !judged.some(({ response }) => response.id === id));

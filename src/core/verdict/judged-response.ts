@@ -24,8 +24,10 @@ export interface JudgedResponse {
   readonly indistinct: boolean;
   /** Whether the voltage moves at one end of the on-times and not at the other. */
   readonly edgesDisagree: boolean;
-  /** Whether the few dips that were searched for may be a level that shifted once. */
+  /** Whether the few dips that were searched for may be levels that shifted, once each. */
   readonly maybeOneStep: boolean;
+  /** Whether dips that no mark names do not have the size that its acceptable current makes. */
+  readonly unfit: boolean;
   /** Whether the voltage dips on in its rhythm where nobody switched it. */
   readonly rhythmGoesOn: boolean;
   /** Whether it fell off, or stayed on, for good or in half of its switchings. */

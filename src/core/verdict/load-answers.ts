@@ -79,12 +79,13 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     marksOff: judged.marksOffS !== null,
     rhythmGoesOn: judged.rhythmGoesOn,
     maybeOneStep: judged.maybeOneStep,
+    unfit: judged.unfit,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,
   });
   const responded = judgement.verdict === "responded";
   const untold = depthUntold(judged, context);
-  const seen = responded || judged.surelyDetectableDepthV === null;
+  const seen = responded || judged.unfit || judged.surelyDetectableDepthV === null;
   const accepted = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
   const currents = responded ? respondedCurrent(judged, accepted, context) : unknownCurrent("load-did-not-respond");
   const assumptions: Assumption[] = [];

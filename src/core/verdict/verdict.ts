@@ -30,8 +30,10 @@ export interface Evidence {
   readonly marksOff: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
-  /** The few dips that were searched for may be a level that shifted once. */
+  /** The few dips that were searched for may be levels that shifted, once each. */
   readonly maybeOneStep: boolean;
+  /** Dips that no mark names do not have the size that the load's acceptable current makes. */
+  readonly unfit: boolean;
   /** The voltage dips on in the rhythm of the switchings where nobody switched the load. */
   readonly rhythmGoesOn: boolean;
   readonly sourceRegulated: boolean;
@@ -56,7 +58,7 @@ export interface Judgement {
  * Judges one load.
  *
  * `responded` needs a p-value at or below the false-alarm rate, from switchings that agree, and that are no level that shifted
- * once where nobody marked them, whose rhythm does not go on by itself, beyond the doubt that the readings share, and either clear or without dips half as deep beside the marks.
+ * once, nor of a size that does not fit the load, where nobody marked them, whose rhythm does not go on by itself, beyond the doubt that the readings share, and either clear or without dips half as deep beside the marks.
  * `no response` may be said only when the minimum detectable value is at or below the expected dip, the depth's upper bound
  * lies below that dip, no dip of that size stands beside the marks, the meter did not stand at an end of its range, neither
  * unknown friction nor a doubt that the readings share may have hidden it, and something shows that a battery feeds the bus.
@@ -93,6 +95,7 @@ function judgeSignificant(evidence: Evidence): Judgement {
   const more = Math.max(2, evidence.switchingCount);
   if (evidence.switchingsDisagree) return undecided("dips-disagree", more);
   if (evidence.maybeOneStep) return undecided("one-step", more);
+  if (evidence.unfit) return undecided("dips-unfit", null);
   if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
   if (!evidence.isClear && evidence.besideMarksV > evidence.depthV / 2) return undecided("dips-beside-marks", more);
   return { verdict: "responded", because: "above-critical", moreSwitchings: null };

@@ -41,6 +41,26 @@ describe("dipsInPieces()", () => {
     expect(dipsInPieces(stepped, [train(0.5, twice)])).toEqual([false]);
   });
 
+  it("takes off the drift of a level that relaxes", () => {
+    // 3.6 mV/s at 20 s, 2 mV/s at 55 s: 36 to 20 mV from before a dip to after it, whose depth is 30 mV.
+    const dips = train(0.03, [20, 25], [33, 38], [46, 51]);
+    const course = (depthV: number, stepS: number) => ({
+      timesS,
+      voltagesV: timesS.map((t) => {
+        const on = dips.onTimes.some(({ onsetS, releaseS }) => t >= onsetS && t < releaseS);
+        return 24 + 0.3 * Math.exp(-t / 60) - (on ? depthV : 0) - (t >= stepS ? 0.03 : 0);
+      }),
+    });
+    expect(dipsInPieces(course(0.03, Number.POSITIVE_INFINITY), [dips])).toEqual([false]);
+    // Of a level that steps as much while it relaxes, one dip of three tells nothing and the only one everything.
+    expect(dipsInPieces(course(0, 35), [dips])).toEqual([false]);
+    expect(dipsInPieces(course(0, 35), [train(0.03, [33, 38])])).toEqual([true]);
+    // Of readings too few to tell a drift none is taken off.
+    const few = Float64Array.of(29.5, 31, 35, 40, 41);
+    const falls = { timesS: few, voltagesV: few.map((t) => 24 - 0.003 * t) };
+    expect(dipsInPieces(falls, [train(0.03, [33, 38])])).toEqual([true]);
+  });
+
   it("takes a pause of less than a tenth of the shorter on-time for none", () => {
     const pause = (gapS: number, secondS = 10) =>
       dipsInPieces(flat, [train(0.2, [100, 110], [110 + gapS, 110 + gapS + secondS])])[0];

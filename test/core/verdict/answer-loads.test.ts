@@ -98,6 +98,26 @@ describe("judgeResponses()", () => {
     expect(judgeResponses(detected([], []), two, rates)).toEqual([]);
   });
 
+  it("takes one dip that no mark names for no load's by elimination, and two for one's", () => {
+    const searched = {
+      pValue: 1e-6,
+      criticalDepthV: 0.01,
+      minimumDetectableDepthV: 0.02,
+      surelyDetectableDepthV: 0.02,
+      inPieces: false,
+    };
+    const one = RESPONSE.onTimes.slice(0, 1);
+    const doubtful = (more: Partial<SwitchedLoad>) => {
+      const loads = detected(["x", "a"], [0, 3]);
+      const told = switchingOf([switchedOf("x"), switchedOf("a", more)]);
+      return judgeResponses(loads, told, rates)[1]!.maybeOneStep;
+    };
+    expect(doubtful({ searched, onTimes: one })).toBe(true);
+    expect(doubtful({ searched })).toBe(false);
+    expect(doubtful({ searched, onTimes: one, profile: null })).toBe(false);
+    expect(doubtful({ searched: null, onTimes: one })).toBe(false);
+  });
+
   it("hands on the load's profile, its doubts and what it shares", () => {
     const [a, b] = judgeResponses(detected(["a", "b"], [3, 1]), two, rates);
     expect(a).toMatchObject({ profile: { id: "a" }, indistinct: false, edgesDisagree: false, rhythmGoesOn: true });

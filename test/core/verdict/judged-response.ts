@@ -73,6 +73,7 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
     indistinct: false,
     edgesDisagree: false,
     maybeOneStep: false,
+    unfit: false,
     rhythmGoesOn: false,
     strayed: false,
     marksOffS: null,
