@@ -44,6 +44,7 @@ const base: Baseline = { level: 24, slope: 0, uLevel: 0.001, uSlope: 0, covarian
 describe("loosened()", () => {
   it("widens a step by two uncertainties of the clocks' offset, within the quiet around it", () => {
     expect(loosened(step(), 0)).toEqual(step());
+    expect(loosened(step(), 1)).toMatchObject({ beforeS: 8, afterS: 13 });
     expect(loosened(step(), 0.3)).toMatchObject({ beforeS: 9.4, afterS: 11.6, onsetS: 10.5 });
     expect(loosened(step(), 0.3).uOnsetS).toBeCloseTo(Math.hypot(1 / Math.sqrt(12), 0.3), 12);
     expect(loosened(step({ quietFromS: 9.8, quietToS: 11.1 }), 0.3)).toMatchObject({ beforeS: 9.8, afterS: 11.1 });
