@@ -247,6 +247,14 @@ describe("resistanceAtSteps() by hand", () => {
     expect(found.uOhm).toBeCloseTo(Math.hypot(...Object.values(parts)), 12);
   });
 
+  it("is told at a time only where the onset is known to three tenths of it", () => {
+    const volts = timesS.map((t, i) => 25 - (t > 10.05 ? 0.2 : 0) + unrest(i));
+    for (const atS of [1, 10]) {
+      expect(at(volts, atS, {}, { ...own, uOnsetS: 0.29 * atS }).resistanceOhm).toBeCloseTo(0.02, 3);
+      expect(() => at(volts, atS, {}, { ...own, uOnsetS: 0.31 * atS })).toThrow("sampled-too-slowly");
+    }
+  });
+
   it("under a load switched off the drift may go on or end: all of it is open", () => {
     const current = { timesS, currentsA: timesS.map((t) => (t > 10.05 ? 2 : 12)) };
     const volts = timesS.map((t, i) => 25 - 0.002 * Math.min(t, 10.05) + (t > 10.05 ? 0.2 : 0) + unrest(i));
