@@ -36,7 +36,6 @@ export function marksOffS(
 ): number | null {
   const { series } = design;
   const allowedS = Math.max(LEAST_ALLOWED_S, ALLOWED * timeUncertaintyS);
-  if (allowedS >= FARTHEST_S) return null;
   const lags = lagS === undefined ? UNKNOWN_LAGS.map(({ value }) => value) : [lagS];
   const steps = Math.round(FARTHEST_S / STEP_S);
   const tried = lags.flatMap((lag) =>
