@@ -78,34 +78,31 @@ function subtractTerm(
   if (inPhase === 0 && quadrature === 0) return;
   const goneS = startS + GONE / rate;
   const swift = rate + angular;
-  let re = 0;
+  let re = 1;
   let im = 0;
+  let earlierS = startS;
   let stepS = Number.NaN;
   let stepRe = 1;
   let stepIm = 0;
   for (let i = from; i < to && timesS[i] <= goneS; i++) {
-    const nextS = timesS[i] - (i === from ? startS : timesS[i - 1]);
-    if (i === from || !(Math.abs(nextS - stepS) * swift < ALIKE)) {
+    const nextS = timesS[i] - earlierS;
+    earlierS = timesS[i];
+    if (!(Math.abs(nextS - stepS) * swift < ALIKE)) {
       stepS = nextS;
       const size = exponential(-rate * nextS);
       stepRe = angular === 0 ? size : size * cosine(angular * nextS);
       stepIm = angular === 0 ? 0 : size * sine(angular * nextS);
     }
-    if (i === from) {
-      re = stepRe;
-      im = stepIm;
-    } else {
-      // exp(q d) to the second order in what the step differs by.
-      const a = -rate * (nextS - stepS);
-      const b = angular * (nextS - stepS);
-      const changeRe = 1 + a + (a * a - b * b) / 2;
-      const changeIm = b + a * b;
-      const factorRe = stepRe * changeRe - stepIm * changeIm;
-      const factorIm = stepRe * changeIm + stepIm * changeRe;
-      const before = re;
-      re = before * factorRe - im * factorIm;
-      im = before * factorIm + im * factorRe;
-    }
+    // exp(q d) to the second order in what the step differs by.
+    const a = -rate * (nextS - stepS);
+    const b = angular * (nextS - stepS);
+    const changeRe = 1 + a + (a * a - b * b) / 2;
+    const changeIm = b + a * b;
+    const factorRe = stepRe * changeRe - stepIm * changeIm;
+    const factorIm = stepRe * changeIm + stepIm * changeRe;
+    const before = re;
+    re = before * factorRe - im * factorIm;
+    im = before * factorIm + im * factorRe;
     out[i] -= inPhase * re + quadrature * im;
   }
 }

@@ -26,9 +26,9 @@ export function levelMoves({ design, fit, responses }: MarkedDetection): boolean
     columns[row] = 1;
     for (let k = 0; k < dips.length; k++) columns[row + 1 + k] = dips[k][i];
     columns[row + dips.length + 1] = valuesV[i] - valuesV[0];
-    // Legendre polynomials: a straight course and a bent one.
+    // A straight course and a bent one; the constant takes the level of either off.
     columns[row + dips.length + 2] = x;
-    columns[row + dips.length + 3] = 1.5 * x * x - 0.5;
+    columns[row + dips.length + 3] = x * x;
   }
   const still = { ...fit.noise, walkVPerSqrtS: STILL * design.scatterV, bendVPerS15: STILL * design.scatterV };
   const { scores } = matchedScores(series, columns, { common: 1 + dips.length, templates: 2 }, still, false);

@@ -37,7 +37,6 @@ export function marksOffS(
 ): number | null {
   const { series } = design;
   const allowedS = Math.max(LEAST_ALLOWED_S, ALLOWED * timeUncertaintyS);
-  if (allowedS >= FARTHEST_S) return null;
   const others = responses
     .filter((one) => one !== response)
     .flatMap(({ template, leftovers }) => [template, ...leftovers]);

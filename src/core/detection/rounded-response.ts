@@ -202,7 +202,10 @@ function worstGrowth(stepV: number, noise: NoiseParameters): number {
   return Math.sqrt(Math.max(1, 1 - INSIDE + (INSIDE * edge) / middle));
 }
 
-/** Fisher information of one reading about a level `place` steps above a digit, in noise of `sd` steps. */
+/**
+ * Fisher information of one reading about a level `place` steps above a digit, in noise of `sd` steps; times `2 pi sd^2`,
+ * which is the same for every place.
+ */
 function information(place: number, sd: number): number {
   let sum = 0;
   for (let digit = -4; digit <= 4; digit++) {
@@ -210,7 +213,7 @@ function information(place: number, sd: number): number {
     const high = (digit + 0.5 - place) / sd;
     const mass = normalCdf(high) - normalCdf(low);
     if (mass < 1e-12) continue;
-    const slope = (exponential(-0.5 * low * low) - exponential(-0.5 * high * high)) / Math.sqrt(2 * Math.PI) / sd;
+    const slope = exponential(-0.5 * low * low) - exponential(-0.5 * high * high);
     sum += (slope * slope) / mass;
   }
   return sum;

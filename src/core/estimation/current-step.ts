@@ -193,7 +193,7 @@ function stepBesideDrift(
   let squares = 0;
   for (let k = from; k < to; k++) {
     const away = k < middle ? k - leftCentre : k - rightCentre;
-    products += away * (values[k] - (k < middle ? leftMean : rightMean));
+    products += away * values[k];
     squares += away * away;
   }
   const apart = rightCentre - leftCentre;

@@ -99,7 +99,7 @@ function startOf(
   };
   const fromKnown = known.map(({ load, currentA }) => meanDepth(load) / currentA.value).filter((ohms) => ohms > 0);
   const resistance = input.resistanceOhm?.value ?? fromKnown.sort((a, b) => a - b)[Math.floor(fromKnown.length / 2)];
-  if (resistance === undefined || !(resistance > 0)) return null;
+  if (!(resistance > 0)) return null;
   return Float64Array.from([
     resistance,
     ...loads.map((load) => known.find((one) => one.load === load)?.currentA.value ?? meanDepth(load) / resistance),

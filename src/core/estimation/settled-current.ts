@@ -54,9 +54,8 @@ export function settlingExcess(
   const least = (a: Tried, b: Tried) => (b.squares < a.squares ? b : a);
   const tried = [...rough, ...FINE.map((factor) => tryShare(factor * rough.reduce(least).share))];
   const best = tried.reduce(least);
-  const freedom = count - 2 * stretches.length - 1;
-  const variance = best.squares / freedom;
-  if (!(freedom > 0 && variance > 0) || plain - best.squares < SHOWS * stretches.length * variance) return null;
+  const variance = best.squares / (count - 2 * stretches.length - 1);
+  if (!(variance > 0) || plain - best.squares < SHOWS * stretches.length * variance) return null;
   const likely = tried.filter(({ squares }) => squares <= best.squares + LIKELY * variance);
   const means = likely.map(({ excessA }) => excessA.reduce((sum, a) => sum + a, 0) / excessA.length);
   const byConstantA = (Math.max(...means) - Math.min(...means)) / (2 * Math.sqrt(LIKELY));

@@ -56,7 +56,6 @@ export function slidingReference(
   inDip: (index: number) => boolean,
 ): Float64Array {
   const reference = new Float64Array(voltagesV.length);
-  if (voltagesV.length === 0) return reference;
   reference[0] = voltagesV[0];
   for (let k = 1; k < voltagesV.length; k++) {
     const share = inDip(k) ? 0 : -exponentialLessOne(-(timesS[k] - timesS[k - 1]) / REFERENCE_TIME_S);

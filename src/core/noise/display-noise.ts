@@ -47,8 +47,7 @@ export function displayNoiseV(recording: Recording, stepV: number): number {
   }
   shares.sort((a, b) => a - b);
   const kept = shares.slice(0, Math.max(1, Math.floor((1 - LEFT_OUT) * shares.length)));
-  const share = kept.reduce((sum, one) => sum + one, 0) / Math.max(1, kept.length);
-  if (!(share > 0)) return 0;
+  const share = kept.reduce((sum, one) => sum + one, 0) / kept.length;
   return (0.5 * stepV) / normalQuantile(1 - Math.min(share, 0.45));
 }
 

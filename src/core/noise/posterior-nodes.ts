@@ -48,7 +48,7 @@ export function nodesOf(objective: NoiseObjective, prior: NoisePrior, fit: Noise
   return nodes.map((node) => ({ noise: node.noise, weight: node.weight / total }));
 }
 
-/** Lower factor of the posterior covariance of the logarithms; the prior's own where the curvature is not positive. */
+/** Lower factor of the posterior covariance of the logarithms; of each by itself where the curvature is not positive. */
 function posteriorScale(objective: NoiseObjective, fit: NoiseFit, prior: NoisePrior): Float64Array {
   const n = NOISE_PARAMETER_COUNT;
   const curvature = numericCurvature(objective, fit);
@@ -57,10 +57,10 @@ function posteriorScale(objective: NoiseObjective, fit: NoiseFit, prior: NoisePr
     curvature[k * n + k] = Math.max(curvature[k * n + k], 0.25 / squared(prior.sdLogs[k]));
   }
   const factor = Float64Array.from(curvature);
-  let covariance: Float64Array = new Float64Array(n * n);
-  if (choleskyInPlace(factor, n)) covariance = inverseFromCholesky(factor, n);
-  else for (let k = 0; k < n; k++) covariance[k * n + k] = 1 / curvature[k * n + k];
-  if (choleskyInPlace(covariance, n)) return covariance;
+  if (choleskyInPlace(factor, n)) {
+    const covariance = inverseFromCholesky(factor, n);
+    if (choleskyInPlace(covariance, n)) return covariance;
+  }
   const diagonal = new Float64Array(n * n);
   for (let k = 0; k < n; k++) diagonal[k * n + k] = 1 / Math.sqrt(curvature[k * n + k]);
   return diagonal;

@@ -15,8 +15,8 @@ export interface Baseline {
 /** How far a single flight may pull, in scatters. */
 export const WINSOR = 2.5;
 
-// Standard deviation of a standard normal variable winsorised at 2.5.
-const WINSORISED_NORMAL_SIGMA = 0.978;
+// Standard deviation of a standard normal variable winsorised at 2.5; its variance is 0.9776.
+const WINSORISED_NORMAL_SIGMA = 0.9887;
 const MAD_TO_SIGMA = 1.4826;
 
 /** A standardised value drawn in to at most `limit` on either side. */

@@ -112,11 +112,14 @@ export function rankUntold(
   if (profile === null || !source.known) return [];
   return judged.flatMap((one): readonly Assumption[] => {
     if (one.profile !== null || one.pValue > falseAlarmRate || !(one.depth.value > 0)) return [];
+    // Where no dip could be fitted on its own, nothing tells the level that ratings in watts hang on.
+    const [first] = one.dips;
+    if (first === undefined) return [];
     const { refined } = one.response;
     const ranked = rankLoads(
       {
         depth: one.depth,
-        busV: one.dips[0]?.referenceV ?? 0,
+        busV: first.referenceV,
         inrush: refined === null ? null : inrushFromReadings({ value: refined.shape.inrush, u: refined.uInrush }),
       },
       profile.loads,

@@ -94,6 +94,23 @@ describe("analysisWindows()", () => {
     expect(none.blockS).toBe(0);
   });
 
+  it("counts readings to the last one: 5,000 are kept apart and 5,001 are not, 2,500 are taken as they are", () => {
+    // A minute before and after, and all times exact in binary.
+    const widthOf = (intervalS: number, count: number, singly: boolean) => {
+      const load_ = load([100, 100 + count * intervalS - 120]);
+      const [window] = analysisWindows(every(intervalS, 600), [load_], singly);
+      expect(window!.range.end - window!.range.start).toBe(count);
+      return window!.blockS;
+    };
+    expect(widthOf(1 / 32, 5000, true)).toBe(0);
+    expect(widthOf(1 / 32, 5001, true)).toBeCloseTo(0.1, 12);
+    expect(widthOf(1 / 8, 2500, false)).toBe(0);
+    expect(widthOf(1 / 8, 2501, false)).toBeCloseTo(1 / 8, 12);
+    // Two readings tell a rate, one does not.
+    const few = (count: number) => analysisWindows(Float64Array.of(100, 100.05).slice(0, count), [load([99, 105])])[0]!;
+    expect([1, 2].map((count) => few(count).blockS)).toEqual([0, 0.1]);
+  });
+
   it("windowSeries() weighs the readings by their own uncertainties", () => {
     const times = every(1, 60);
     const readingUncertaintiesV = times.map((_, i) => (i % 2 === 0 ? 0.01 : 0.02));

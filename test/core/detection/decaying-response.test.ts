@@ -52,6 +52,21 @@ describe("subtractStretch()", () => {
     });
   });
 
+  it.each([
+    { rate: 1, angular: 0, inPhase: 1, quadrature: 0 },
+    { rate: 0.3, angular: 2, inPhase: 0.6, quadrature: -0.8 },
+    { rate: 2, angular: 0.5, inPhase: 0.3, quadrature: 0.9 },
+  ])("keeps ten digits where all steps differ from the first by nearly a ten-thousandth of a decay: %j", (term) => {
+    const longerS = 0.9e-4 / (term.rate + term.angular);
+    const timesS = Float64Array.from({ length: 150 }, (_, i) => 0.02 * (i + 1) + longerS * Math.max(0, i - 2));
+    const out = new Float64Array(150);
+    subtractStretch(out, timesS, 0, { startS: 0, endS: 10, constant: 0, terms: [term] });
+    // Of the exponential's series the third order is left out: 150 steps of (1e-4)^3 / 6 at the most.
+    timesS.forEach((t, i) => {
+      expect(out[i], `${t}`).toBeCloseTo(-sumAt([term], t), 10);
+    });
+  });
+
   it.each([0.1, 0.5, 2])("takes the mean over blocks of %d s off, those cut by start or end too", (blockS) => {
     const timesS = Float64Array.from({ length: 40 }, (_, i) => 0.23 * i);
     const out = new Float64Array(40);

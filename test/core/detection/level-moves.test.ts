@@ -59,6 +59,7 @@ describe("levelMoves() by dense least squares", () => {
   const templates = [25, 50].map((onsetS) =>
     dipTemplate(timesS, 0, [{ onsetS, releaseS: onsetS + 8 }], plainShape(0.4)),
   );
+  const dipsV = (i: number) => 0.2 * templates[0]![i]! + 0.1 * templates[1]![i]!;
   const unrestV = timesS.map(() => 0.005 * random.normal());
   const spanS = timesS[79]! - timesS[0]!;
   const straight = timesS.map((t) => (2 * (t - timesS[0]!)) / spanS - 1);
@@ -68,7 +69,7 @@ describe("levelMoves() by dense least squares", () => {
     const seen = { still: 0, moves: 0 };
     for (const slopeV of [0, 0.002, 0.004, 0.006, 0.01]) {
       for (const bendV of [0, 0.003, -0.005, 0.01]) {
-        const valuesV = timesS.map((_, i) => 24 + unrestV[i]! + slopeV * straight[i]! + bendV * bent[i]!);
+        const valuesV = timesS.map((_, i) => 24 + unrestV[i]! + slopeV * straight[i]! + bendV * bent[i]! + dipsV(i));
         const readingCounts = new Float64Array(80).fill(1);
         const series = { timesS, valuesV, readingCounts, blockS: 0, outlierCount: 0 };
         const design = new ReadingsDesign({ ...series, readingScatterV: 0.005, medianIntervalS: 1 });

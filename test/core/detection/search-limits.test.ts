@@ -1,7 +1,9 @@
 import { describe, expect, it } from "vitest";
+import { scanTrains } from "../../../src/core/detection/best-train.js";
 import { edgeField } from "../../../src/core/detection/edge-field.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { searchTrains } from "../../../src/core/detection/search.js";
+import { openBank } from "../../../src/core/detection/train-bank.js";
 import { trainEnergy } from "../../../src/core/detection/train-scan.js";
 import type { WorkingSeries } from "../../../src/core/series/working-series.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
@@ -55,6 +57,33 @@ describe("searchTrains(): limits of a recording without dips", () => {
     expect(found.surelyDetectableDepthV).toBe(Number.POSITIVE_INFINITY);
   });
 
+  it("count how trains scatter where there are gaps, where few places tell it, and nowhere else", () => {
+    const scattered = { cut: 0, whole: 0 };
+    // A hum of 12 s makes trains of some beats scatter by more than the noise about it.
+    const fallV = (t: number) => 0.01 * Math.sin((2 * Math.PI * t) / 12);
+    for (let seed = 1; seed <= 5; seed++) {
+      for (const isCut of [false, true]) {
+        const whole = noisySeries(white, { seed, rateHz: 2, durationS: 240, fallV });
+        const kept = (values: Float64Array) =>
+          values.filter((_, i) => !isCut || whole.timesS[i]! < 60 || whole.timesS[i]! > 90);
+        const [timesS, valuesV] = [kept(whole.timesS), kept(whole.valuesV)];
+        const series = { ...whole, timesS, valuesV, readingCounts: kept(whole.readingCounts) };
+        const found = search(series);
+        if (found.trains.length > 0) continue;
+        const field = edgeField(new ReadingsDesign(series), found.noise, 0.3, NOTHING);
+        const { scatter } = scanTrains(field, openBank(field.stepS))!;
+        if (scatter > 1.05) scattered[isCut ? "cut" : "whole"] += 1;
+        const steps = Math.round(5 / field.stepS);
+        const rhythm = { onSteps: steps, offSteps: steps, rarity: 0 };
+        const first = Math.floor((field.covariance.size - 5 * steps) / 2);
+        const uV = 1 / Math.sqrt(trainEnergy(field, { rhythm, switchingCount: 3, first }));
+        expect(toldV(found) / uV, `seed ${seed}`).toBeCloseTo(isCut ? Math.max(1, scatter) : 1, 6);
+      }
+    }
+    expect(scattered.cut).toBeGreaterThan(0);
+    expect(scattered.whole).toBeGreaterThan(0);
+  });
+
   it("of a display between two digits count its flicker of half a step", () => {
     const series = noisySeries(white, { seed: 1, rateHz: 4, durationS: 41 });
     const plain = search(series);
@@ -64,6 +93,9 @@ describe("searchTrains(): limits of a recording without dips", () => {
       // Half a step over the noise, which is at least a step over the root of twelve: never more than the root of three.
       const coarser = Math.max(1, Math.min(stepV / 2 / sigmaV, Math.sqrt(3)));
       expect(toldV(found) / toldV(plain) / coarser, `${stepV / sigmaV} sigma`).toBeCloseTo(1, 6);
+      // The best train stands out by as much less, and is as deep.
+      expect(plain.best!.score / found.best!.score / coarser).toBeCloseTo(1, 6);
+      expect(found.best!.depthV / plain.best!.depthV).toBeCloseTo(1, 9);
     }
   });
 

@@ -5,6 +5,7 @@ import type { MarkedResponse } from "../../../src/core/detection/marked-response
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import {
   agreement,
+  fewDiffer,
   oneEdgeOnly,
   oneHalfOnly,
   type SingleDip,
@@ -62,29 +63,119 @@ describe("switchingsDisagree()", () => {
   });
 });
 
-describe("oneHalfOnly()", () => {
-  /** Whether halves of 1 mV and 100 mV count as different for given variances and covariance, in units of 1e-4 V2. */
-  const differ = (first: number, second: number, together: number) => {
+describe("switchingsDisagree() and fewDiffer() beside their rules", () => {
+  /** Chi-square that is passed by chance once in a thousand, for 1 to 5 degrees of freedom (published tables). */
+  const ONCE_IN_1000 = [10.828, 13.816, 16.266, 18.467, 20.515];
+
+  it("say so of depths drawn at random, each with an uncertainty of its own", () => {
+    const random = randomSource(23);
+    const seen = { share: 0, twice: 0, differ: 0, neither: 0 };
+    for (let k = 0; k < 6000; k++) {
+      const count = 2 + Math.floor(5 * random.uniform());
+      const spread = 2 * random.uniform();
+      const dips = Array.from({ length: count }, () =>
+        dip(0.1 * (1 + spread * (random.uniform() - 0.6)), 0.004 + 0.03 * random.uniform() ** 2),
+      );
+      const weights = dips.map(({ uDepthV }) => uDepthV ** -2);
+      const mean =
+        dips.reduce((sum, { depthV }, j) => sum + weights[j]! * depthV, 0) / weights.reduce((sum, w) => sum + w, 0);
+      const chiSquare = dips.reduce((sum, { depthV }, j) => sum + weights[j]! * (depthV - mean) ** 2, 0);
+      const limit = ONCE_IN_1000[count - 2]!;
+      // The tables give three digits.
+      if (Math.abs(chiSquare - limit) < 0.001) continue;
+      const differ = chiSquare > limit;
+      const shares = differ && dips.some(({ depthV, uDepthV }) => 3 * depthV < mean && depthV < 2 * uDepthV);
+      const [least, most] = dips.reduce(
+        ([low, high], one) => [one.depthV < low.depthV ? one : low, one.depthV > high.depthV ? one : high],
+        [dips[0]!, dips[0]!],
+      );
+      const beyondV = most.depthV - 2 * least.depthV;
+      const twice = differ && count <= 3 && beyondV > Math.sqrt(most.uDepthV ** 2 + 4 * least.uDepthV ** 2);
+      expect(switchingsDisagree(dips), `${k}`).toBe(shares || twice);
+      expect(fewDiffer(dips), `${k}`).toBe(differ && count <= 3);
+      seen[shares ? "share" : twice ? "twice" : differ ? "differ" : "neither"] += 1;
+    }
+    expect(Math.min(...Object.values(seen))).toBeGreaterThan(100);
+  });
+});
+
+describe("oneHalfOnly() and oneEdgeOnly() at their limits", () => {
+  type Joint = { readonly depthsV: readonly number[]; readonly covarianceV2: Float64Array } | null;
+  const timesS = Float64Array.of(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10);
+  /** A load that was on until `releaseS`, of which the fit of the two columns says so. */
+  const told = (joint: Joint, releaseS = 6) => {
     const response = {
       refined: null,
-      onTimes: [{ onsetS: 2, releaseS: 6 }],
+      onTimes: [{ onsetS: 2, releaseS }],
       shape: { shiftS: 0, lagS: 0, inrush: 0, settleS: 3, polarization: 0, polarizationS: 20 },
+      template: new Float64Array(11),
     } as unknown as MarkedResponse;
-    const joint = {
-      depthsV: [0.001, 0.1],
-      covarianceV2: Float64Array.of(first, together, together, second).map((v) => 1e-4 * v),
-    };
-    const design = { series: { timesS: Float64Array.of(0, 1, 2, 3), blockS: 0 }, jointDepths: () => joint };
-    return oneHalfOnly({ design, fit: { noise: {} }, responses: [response] } as unknown as MarkedDetection, response);
+    const design = { series: { timesS, blockS: 0 }, jointDepths: () => joint };
+    const detection = { design, fit: { noise: {} }, responses: [response] } as unknown as MarkedDetection;
+    return { half: oneHalfOnly(detection, response), edge: oneEdgeOnly(detection, response) };
   };
+  /** Two sizes in millivolts, variances and covariance in units of 1e-4 V2. */
+  const fitted = (
+    sizesMV: readonly [number, number],
+    [first, second, together]: readonly [number, number, number],
+  ) => ({
+    depthsV: sizesMV.map((mV) => mV / 1000),
+    covarianceV2: Float64Array.of(first, together, together, second).map((v) => 1e-4 * v),
+  });
+  const half = (...of: Parameters<typeof fitted>) => told(fitted(...of)).half;
+  const edge = (...of: Parameters<typeof fitted>) => told(fitted(...of)).edge;
 
-  it("asks of the two halves 3.3 times the uncertainty of their difference: variances less twice the covariance", () => {
+  it("ask of the two halves 3.3 times the uncertainty of their difference: variances less twice the covariance", () => {
     // 99 mV over 3.3 are 30 mV: a variance of 9 units.
-    expect(differ(4, 4.9, 0)).toBe(true);
-    expect(differ(4, 5.1, 0)).toBe(false);
-    expect(differ(10, 10, 5.6)).toBe(true);
-    expect(differ(10, 10, 5.4)).toBe(false);
-    expect(differ(4, 4, -0.6)).toBe(false);
+    expect(half([1, 100], [4, 4.9, 0])).toBe(true);
+    expect(half([1, 100], [4, 5.1, 0])).toBe(false);
+    expect(half([1, 100], [10, 10, 5.6])).toBe(true);
+    expect(half([1, 100], [10, 10, 5.4])).toBe(false);
+    expect(half([1, 100], [4, 4, -0.6])).toBe(false);
+  });
+
+  it("ask that one half is less than a third of the other, and less than twice its own uncertainty", () => {
+    for (const turned of [false, true]) {
+      const of = (leastMV: number, u2: number) =>
+        turned ? half([90, leastMV], [2, u2, 1.9]) : half([leastMV, 90], [u2, 2, 1.9]);
+      // 20 mV as the uncertainty of the lesser half: 4 units.
+      expect(
+        [29, 31].map((mV) => of(mV, 4)),
+        `${turned}`,
+      ).toEqual([true, false]);
+      // Twice 14 mV and twice 13 mV.
+      expect(
+        [1.4 ** 2, 1.3 ** 2].map((u2) => of(27, u2)),
+        `${turned}`,
+      ).toEqual([true, false]);
+    }
+  });
+
+  it("ask of the steps at the releases 3.3 times their uncertainty", () => {
+    // All of the fall is made good by a step of 99 mV: 30 mV are 9 units.
+    expect(edge([100, 99], [4, 8.9, 0])).toBe(true);
+    expect(edge([100, 99], [4, 9.1, 0])).toBe(false);
+    // Nothing at the onsets, and a rise at the releases.
+    expect(edge([1, -99], [4, 8.9, 0])).toBe(true);
+    expect(edge([1, -99], [4, 9.1, 0])).toBe(false);
+  });
+
+  it("ask that one edge is less than a third of the other, and less than twice its own uncertainty", () => {
+    // The rise is fall less step; its variance is that of both less twice their covariance: 6 + 2 - 2 x 2 units.
+    expect([29, 31].map((riseMV) => edge([90, 90 - riseMV], [6, 2, 2]))).toEqual([true, false]);
+    expect([29, 31].map((fallMV) => edge([fallMV, fallMV - 90], [4, 2, 1]))).toEqual([true, false]);
+    // A rise of 27 mV beside an uncertainty of 14 mV or 13 mV.
+    expect([1.4 ** 2, 1.3 ** 2].map((u2) => edge([90, 63], [2 + u2, 2, 2]))).toEqual([true, false]);
+    expect([1.4 ** 2, 1.3 ** 2].map((u2) => edge([27, -63], [u2, 2, 0]))).toEqual([true, false]);
+  });
+
+  it("ask for a reading more than a second after the release", () => {
+    const clear = fitted([100, 99], [4, 4, 0]);
+    expect([8.9, 9.1].map((releaseS) => told(clear, releaseS).edge)).toEqual([true, false]);
+  });
+
+  it("say nothing where the columns cannot be told apart", () => {
+    expect(told(null)).toEqual({ half: false, edge: false });
   });
 });
 

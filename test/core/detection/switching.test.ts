@@ -201,6 +201,44 @@ describe("findSwitching(measured current)", () => {
     expect(count(6.1)).toBe(2);
   });
 
+  it("says how many changes charged the battery and were left out", () => {
+    // Less than at rest for five seconds: a charger.
+    const found = findSwitching(
+      measured([
+        [10, 15, 8],
+        [30, 35, 8],
+        [50, 55, 8],
+        [70, 75, -6],
+      ]),
+      optionsOf(),
+    );
+    expect(found.loads.map(({ onTimes }) => onTimes.length)).toEqual([3]);
+    expect(found.assumptions.map(({ code }) => code)).toEqual([
+      "switching-from-current",
+      "discharge-sign",
+      "charge-steps-left-out",
+    ]);
+  });
+
+  it("calls a load by its size, and by a number where that is another's name already", () => {
+    const named = (...ids: readonly string[]) => {
+      const accepted = [
+        [7, 9],
+        [13, 15],
+      ] as const;
+      const profile = { loads: ids.map((id, k) => load(id, { acceptA: accepted[k]! })) };
+      const times = [
+        [10, 15, 8],
+        [30, 35, 14],
+        [50, 55, 3],
+      ] as const;
+      return findSwitching(measured(times), optionsOf({ profile })).loads.map(({ id }) => id);
+    };
+    expect(named("a", "b")).toEqual(["a", "b", "load-of-3.0-A"]);
+    expect(named("load-of-3.0-A", "b")).toEqual(["load-of-3.0-A", "b", "load-of-3.0-A-2"]);
+    expect(named("load-of-3.0-A", "load-of-3.0-A-2")).toEqual(["load-of-3.0-A", "load-of-3.0-A-2", "load-of-3.0-A-3"]);
+  });
+
   it("gives a size to the one load of the profile that accepts it, each load once", () => {
     const profile = { loads: [load("heat", { acceptA: [7, 9] }), load("lamp", { acceptA: [1, 2] })] };
     const found = findSwitching(

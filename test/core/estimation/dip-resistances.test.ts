@@ -83,6 +83,8 @@ describe("measuredDip()", () => {
     // From 10 - 0.2 - 0.5 s to 10.2 + 0.2 + 0.5 s.
     const near = (onsetS: number) => measuredDip(steps(), onsetS, 0.1) !== null;
     expect([9.29, 9.31, 10.89, 10.91].map(near)).toEqual([false, true, true, false]);
+    // The ends themselves count: with a doubt of a quarter 9 s, and 10.2 s of which no half second is exact.
+    expect(measuredDip(steps(), 9, 0.25)).not.toBeNull();
   });
 
   it("asks for a resistance known to 5 %, of a first reading", () => {

@@ -85,6 +85,15 @@ describe("currentFromResistance()", () => {
     expect(answer.known && answer.uA).toBeCloseTo(10 * Math.hypot(0.05, 0.05), 10);
   });
 
+  it("draws from a tenth of the resistance on, however little the interval leans beside the noise of the depth", () => {
+    const method = (share: number) => {
+      const answer = currentFromResistance({ value: 0.2, u: 0.2 }, { value: 0.02, u: 0.02 * share }, options);
+      if (!answer.known) throw new Error(answer.reason);
+      return answer.method;
+    };
+    expect([0.095, 0.105].map(method)).toEqual(["first-order", "monte-carlo"]);
+  });
+
   it("draws for a resistance known to 25 %: the interval leans upwards, quantiles of the exact ratio", () => {
     // Without noise on the depth the ratio is log-normal: 10 exp(-+ 1.96 sqrt(ln(1 + 0.25^2))).
     const answer = currentFromResistance({ value: 0.2, u: 1e-9 }, { value: 0.02, u: 0.005 }, options);

@@ -34,6 +34,18 @@ describe("monteCarlo()", () => {
   });
 });
 
+describe("coverage intervals of few draws", () => {
+  const sorted = Float64Array.from({ length: 10 }, (_, k) => k * k);
+  it("are all of them where the coverage asks for more than there are, and JCGM 101:2008, 7.7 by counting below", () => {
+    for (const interval of [symmetricInterval, shortestInterval]) {
+      expect(interval(sorted, 0.99)).toEqual({ low: 0, high: 81 });
+    }
+    // q = 6 of 10: r = (10 - 6) / 2 = 2, the third to the ninth; the shortest are the first seven.
+    expect(symmetricInterval(sorted, 0.6)).toEqual({ low: 4, high: 64 });
+    expect(shortestInterval(sorted, 0.6)).toEqual({ low: 0, high: 36 });
+  });
+});
+
 describe("adaptiveMonteCarlo()", () => {
   it("takes two blocks of 10 000 at the least: one shows no scatter of blocks (JCGM 101:2008, 7.9.4)", () => {
     const constant = adaptiveMonteCarlo(() => 7, randomGenerator(4), { digits: 2, coverage: 0.95 });
@@ -63,6 +75,12 @@ describe("adaptiveMonteCarlo()", () => {
       const found = adaptiveMonteCarlo(model, randomGenerator(seed), { digits, coverage: 0.95 });
       expect(found.stable).toBe(true);
       expect(found.sorted.length / 10_000, `seed ${seed}`).toBe(rows.length);
+      // Mean and standard deviation of all draws, one degree of freedom less than there are.
+      const count = found.sorted.length;
+      const mean = found.sorted.reduce((sum, one) => sum + one, 0) / count;
+      const squares = found.sorted.reduce((sum, one) => sum + (one - mean) ** 2, 0);
+      expect(found.mean).toBeCloseTo(mean, 9);
+      expect(found.u / Math.sqrt(squares / (count - 1))).toBeCloseTo(1, 9);
     }
   });
 

@@ -51,6 +51,17 @@ describe("relaxationColumns()", () => {
     });
   });
 
+  it("begins under load where the first reading does", () => {
+    const all = relaxationColumns(timesS, levels, [1.5, 4], 0.4);
+    const from = timesS.findIndex((t) => t > 7);
+    const later = relaxationColumns(timesS.slice(from), levels, [1.5, 4], 0.4);
+    expect(later).toHaveLength(all.length - 3 * from);
+    later.forEach((value, i) => {
+      expect(value).toBeCloseTo(all[3 * from + i]!, 12);
+    });
+    expect(relaxationColumns(Float64Array.of(2), levels, [1], 0)).toEqual(Float64Array.of(5, 0));
+  });
+
   it("is nothing before the first level, and without one", () => {
     expect(relaxationColumns(Float64Array.of(0, 1), levels, [1], 0)).toEqual(new Float64Array(4));
     expect(relaxationColumns(Float64Array.of(0, 1), [], [1], 0.2)).toEqual(new Float64Array(4));
@@ -145,6 +156,8 @@ describe("uncertaintyBudget() by hand", () => {
     expect(rectangularU(3)).toBeCloseTo(Math.sqrt(3), 12);
     // (9 + 16)^2 / (81 / 4 + 256 / 8).
     expect(effectiveDegreesOfFreedom(Float64Array.of(3, 4), Float64Array.of(4, 8))).toBeCloseTo(625 / 52.25, 12);
+    // Parts that are sure have no freedom to lose.
+    expect(effectiveDegreesOfFreedom(Float64Array.of(0, 0), Float64Array.of(4, 8))).toBe(Number.POSITIVE_INFINITY);
     const endless = Float64Array.of(Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY);
     expect(effectiveDegreesOfFreedom(Float64Array.of(3, 4), endless)).toBe(Number.POSITIVE_INFINITY);
   });

@@ -231,3 +231,107 @@ describe("RelaxationProblem", () => {
     expect(bestTauS).toBeCloseTo(fits.find(({ squares }) => squares === least)!.tauS, 9);
   });
 });
+
+describe("RelaxationProblem.refine() beside the curvature of its sum of squares", () => {
+  const told = [
+    { timeS: 5, currentA: 10 },
+    { timeS: 70, currentA: 0 },
+    { timeS: 90, currentA: 7 },
+  ];
+  /** Resistor, pairs, level and drift, then the logarithms of the time constants. */
+  const truth = [0.01, 0.003, 0.004, 24, 0.02, Math.log(1.5), Math.log(20)];
+  const timesS = Float64Array.from({ length: 500 }, (_, i) => 0.3 * i);
+  const model = ([ohm, fast, slow, level, drift, logFast, logSlow]: readonly number[], t: number) =>
+    level! +
+    (drift! * (t - timesS[499]! / 2)) / timesS[499]! -
+    told.reduce((sum, { timeS, currentA }, k) => {
+      const sinceS = t - timeS;
+      const changeA = currentA - (told[k - 1]?.currentA ?? 0);
+      const done = (log: number) => 1 - Math.exp(-sinceS / Math.exp(log));
+      return sinceS < 0 ? sum : sum + changeA * (ohm! + fast! * done(logFast!) + slow! * done(logSlow!));
+    }, 0);
+
+  it.each([
+    ["all readings alike", false],
+    ["every third of half the uncertainty", true],
+  ])("states the uncertainties of two pairs and of their sums: %s", (_, isWeighted) => {
+    const random = randomGenerator(8);
+    const weights = timesS.map((__, i) => (isWeighted && i % 3 === 0 ? 4 : 1));
+    const voltagesV = timesS.map((t, i) => model(truth, t) + (0.001 / Math.sqrt(weights[i]!)) * random.normal());
+    const readings = { timesS, voltagesV, levels: told, ...(isWeighted ? { weights } : {}) };
+    // From the slower one on: they come back in their own order.
+    const fit = new RelaxationProblem(readings, 0).refine([25, 1])!;
+    expect(fit.misfit).toBe(false);
+    const [fast, slow] = fit.pairs;
+    const found = [
+      fit.ohmicOhm.value,
+      fast!.resistanceOhm.value,
+      slow!.resistanceOhm.value,
+      0,
+      0,
+      Math.log(fast!.timeConstantS.value),
+      Math.log(slow!.timeConstantS.value),
+    ];
+    // Level and drift are linear, so that their slopes hang on nothing.
+    const slopes = truth.map((___, p) =>
+      Array.from(timesS, (t) => {
+        const [above, below] = [1e-4, -1e-4].map((step) => {
+          return model(
+            found.map((value, k) => (k === p ? value + step : value)),
+            t,
+          );
+        });
+        return (above! - below!) / 2e-4;
+      }),
+    );
+    const weighed = slopes.map((row) => row.map((v, i) => v * weights[i]!));
+    const { inverse } = invert(weighed.map((row) => slopes.map((other) => inner(row, other))));
+    // What is left, level and drift fitted too.
+    const plain = Array.from(timesS, (t, i) => voltagesV[i]! - model(found, t));
+    const two = [slopes[3]!, slopes[4]!];
+    const { inverse: own } = invert(
+      two.map((a) =>
+        two.map((b) =>
+          inner(
+            a,
+            b.map((v, i) => v * weights[i]!),
+          ),
+        ),
+      ),
+    );
+    const linear = times(
+      own,
+      two.map((a) =>
+        inner(
+          a,
+          plain.map((v, i) => v * weights[i]!),
+        ),
+      ),
+    );
+    const squares = plain.reduce((sum, v, i) => {
+      return sum + weights[i]! * (v - linear[0]! * two[0]![i]! - linear[1]! * two[1]![i]!) ** 2;
+    }, 0);
+    const variance = squares / (500 - 7);
+    const u = (direction: readonly number[]) => Math.sqrt(variance * inner(direction, times(inverse, direction)));
+    const only = (p: number) => truth.map((___, k) => (k === p ? 1 : 0));
+    expect(fit.residualSquares / squares).toBeCloseTo(1, 6);
+    expect(fit.ohmicOhm.u / u(only(0))).toBeCloseTo(1, 4);
+    expect(fast!.resistanceOhm.u / u(only(1))).toBeCloseTo(1, 4);
+    expect(slow!.resistanceOhm.u / u(only(2))).toBeCloseTo(1, 4);
+    expect(fast!.timeConstantS.u / (fast!.timeConstantS.value * u(only(5)))).toBeCloseTo(1, 4);
+    expect(slow!.timeConstantS.u / (slow!.timeConstantS.value * u(only(6)))).toBeCloseTo(1, 4);
+    for (const atS of [0, 0.7, 3, 25]) {
+      const at = (parameters: readonly number[]) =>
+        parameters[0]! +
+        parameters[1]! * (1 - Math.exp(-atS / Math.exp(parameters[5]!))) +
+        parameters[2]! * (1 - Math.exp(-atS / Math.exp(parameters[6]!)));
+      const direction = truth.map((___, p) => {
+        const [above, below] = [1e-4, -1e-4].map((step) => at(found.map((v, k) => (k === p ? v + step : v))));
+        return (above! - below!) / 2e-4;
+      });
+      const { value, u: uOhm } = fit.resistanceAt(atS);
+      expect(value).toBeCloseTo(at(found), 9);
+      expect(uOhm / u(direction), `${atS} s`).toBeCloseTo(1, 4);
+    }
+  });
+});

@@ -48,6 +48,10 @@ describe("resistanceDoubt()", () => {
   it("doubts no resistance that is the profile's own, or that is not known", () => {
     expect(resistanceDoubt(sourceResistance([], known), known)).toBeNull();
     expect(resistanceDoubt(sourceResistance([], null), known)).toBeNull();
+    const own = sourceResistance([], known);
+    if (!own.known) throw new Error(own.reason);
+    // Not even where it were another profile's, ten times as large.
+    expect(resistanceDoubt({ ...own, resistanceOhm: 10 * own.resistanceOhm }, known)).toBeNull();
   });
 });
 

@@ -200,6 +200,12 @@ describe("settlingExcess() by plain least squares", () => {
     expect(Math.min(...seen)).toBeGreaterThan(5);
   });
 
+  it("says nothing of a current that no reading scatters about: nothing tells how well a settling fits", () => {
+    const timesS = Float64Array.from({ length: 700 }, (_, i) => i / 10);
+    expect(settlingExcess({ timesS, currentsA: timesS.map(() => 6) }, ON_TIMES, shares)).toBeNull();
+    expect(settlingExcess({ timesS, currentsA: timesS.map(() => 6) }, [], shares)).toBeNull();
+  });
+
   it("needs six readings in each on-time, without its edges", () => {
     const readings = (count: number) => {
       // 0.8 of 10 s with a reading every `8 / count` seconds.

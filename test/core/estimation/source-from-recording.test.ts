@@ -258,6 +258,23 @@ describe("sourceResistance() draws", () => {
     }
   });
 
+  it("of two dips alike go the way of those of one of them, by as much", () => {
+    /** Drawn over stated where each input lies so many standard uncertainties above its value. */
+    const ratio = (above: number, dips: readonly EstimatedDip[]) => {
+      const { draw, resistanceOhm } = known(dips, null);
+      return draw({ ...randomGenerator(1), normal: () => above }) / resistanceOhm;
+    };
+    const measured = [dip("probe", 0.2, 0.04, { value: 10, u: 0.2 }), dip("lamp", 0.1, 0.02, { value: 5, u: 0.1 })];
+    for (const above of [-1, 0, 1, 2]) {
+      const alone = ratio(above, measured.slice(0, 1));
+      expect(ratio(above, measured)).toBeCloseTo(alone, 9);
+      expect(Math.sign(alone - 1)).toBe(Math.sign(above));
+      const own = known([], battery);
+      const drawn = own.draw({ ...randomGenerator(1), normal: () => above });
+      expect(drawn).toBeCloseTo(0.02 + above * (0.0003 + 0.0004), 12);
+    }
+  });
+
   it("widen with the root of chi-square over its freedom where two references differ", () => {
     const uDepth = 0.003;
     const of = (pumpV: number) => known([dip("lamp", 0.18, uDepth), dip("pump", pumpV, uDepth)]);

@@ -44,6 +44,7 @@ const base: Baseline = { level: 24, slope: 0, uLevel: 0.001, uSlope: 0, covarian
 describe("loosened()", () => {
   it("widens a step by two uncertainties of the clocks' offset, within the quiet around it", () => {
     expect(loosened(step(), 0)).toEqual(step());
+    expect(loosened(step(), 1)).toMatchObject({ beforeS: 8, afterS: 13 });
     expect(loosened(step(), 0.3)).toMatchObject({ beforeS: 9.4, afterS: 11.6, onsetS: 10.5 });
     expect(loosened(step(), 0.3).uOnsetS).toBeCloseTo(Math.hypot(1 / Math.sqrt(12), 0.3), 12);
     expect(loosened(step({ quietFromS: 9.8, quietToS: 11.1 }), 0.3)).toMatchObject({ beforeS: 9.8, afterS: 11.1 });
@@ -244,6 +245,14 @@ describe("resistanceAtSteps() by hand", () => {
     expect(parts["reading-noise"]! / (0.001 / Math.sqrt(3))).toBeGreaterThan(1);
     expect(parts["reading-noise"]! / (0.001 / Math.sqrt(3))).toBeLessThan(1.15);
     expect(found.uOhm).toBeCloseTo(Math.hypot(...Object.values(parts)), 12);
+  });
+
+  it("is told at a time only where the onset is known to three tenths of it", () => {
+    const volts = timesS.map((t, i) => 25 - (t > 10.05 ? 0.2 : 0) + unrest(i));
+    for (const atS of [1, 10]) {
+      expect(at(volts, atS, {}, { ...own, uOnsetS: 0.29 * atS }).resistanceOhm).toBeCloseTo(0.02, 3);
+      expect(() => at(volts, atS, {}, { ...own, uOnsetS: 0.31 * atS })).toThrow("sampled-too-slowly");
+    }
   });
 
   it("under a load switched off the drift may go on or end: all of it is open", () => {

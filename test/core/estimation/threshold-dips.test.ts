@@ -43,6 +43,7 @@ describe("slidingReference()", () => {
     const half = slidingReference(timesS, Float64Array.of(24, 20, 25), (k) => k === 1);
     expect(half[1]).toBe(24);
     expect(half[2]).toBeCloseTo(25 - Math.exp(-1), 9);
+    expect(slidingReference(Float64Array.of(7), Float64Array.of(24), () => true)).toEqual(Float64Array.of(24));
     expect(slidingReference(new Float64Array(0), new Float64Array(0), () => true)).toHaveLength(0);
   });
 });

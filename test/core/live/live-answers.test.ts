@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type LiveOptions, liveAnalysis, type SwitchingMark } from "../../../src/core/index.js";
+import { analyze, type LiveOptions, liveAnalysis, type SwitchingMark } from "../../../src/core/index.js";
 
 /** Plain readings at 4 Hz: 24 V with a small regular unrest, 0.3 V less while a load is on. */
 function readings(fromS: number, toS: number, onTimes: readonly (readonly [number, number])[] = []) {
@@ -94,6 +94,26 @@ describe("liveAnalysis() full judgements", () => {
     expect(judgedTimes({ marks: [] }, marks.slice(0, 2), 60)).toEqual([17.75]);
     const twice = judgedTimes({ marks: [] }, marks, 60);
     expect(twice).toEqual([17.75, 37.75]);
+  });
+
+  it("hold a mark at the very time of the newest reading, and none after it", () => {
+    const onTimes = [
+      [10, 15],
+      [20, 25],
+    ] as const;
+    // The newest reading stands at 25 s, where the second switching is marked off, and another load that was never on.
+    const marks = [...onTimes.flatMap(([on, off]) => [mark(on, "on"), mark(off, "off")]), mark(25, "off", "b")];
+    const block = readings(0, 25.25, onTimes);
+    const { judged, loads } = liveAnalysis({ marks: [...marks, mark(40, "on")] }).push(block);
+    expect(block.timesS.at(-1)).toBe(25);
+    expect(judged).toEqual({ toS: 25, analysis: analyze(block, { marks }) });
+    expect(judged!.analysis.assumptions).toContainEqual({
+      code: "mark-ignored",
+      timeS: 25,
+      load: "b",
+      why: "off-without-on",
+    });
+    expect(loads).toMatchObject([{ isOn: false, switchingCount: 2 }]);
   });
 
   it("wait for the pause, and say so", () => {

@@ -73,6 +73,24 @@ describe("predictedDetection() of a load whose shape is all but known", () => {
   });
 });
 
+describe("predictedDetection() without a dip", () => {
+  it.each([
+    ["heater", 0.3],
+    ["heater", 1],
+    ["resistive", 0.3],
+    ["resistive", 1],
+  ] as const)("finds one as often as the rate of false alarms says: %s, a hand off by %d s", (kind, handS) => {
+    for (const scaleSd of [0, 0.2]) {
+      const found = predictedDetection(stretch, { kind, onTimes, timeUncertaintyS: handS }, undefined, {
+        knowledge: { scaleSd, shrink: 1 },
+        offset: new CriticalOffset(),
+      });
+      // 320 draws tell such a share to 6 % or so; 0.02 of a score, lost by design, is 5 % at 1 in 10.
+      for (const rate of [0.1, 0.2]) expect(Math.abs(found.power(0, rate) / rate - 1), `${rate}`).toBeLessThan(0.25);
+    }
+  });
+});
+
 describe("predictedDetection() of a heater switched by hand", () => {
   it("is how often drawn readings with a dip of any of its shapes pass the critical score", () => {
     const handS = 0.3;

@@ -28,6 +28,27 @@ describe("withoutUnpowered()", () => {
     expect(unpoweredWarning(unpowered)).toEqual([{ code: "bus-unpowered", ...unpowered }]);
   });
 
+  it("counts what comes back for less than it takes to settle as one stretch", () => {
+    // Power from 5 s to 7.4 s, of which half a second before and two after are left out: nothing is left.
+    const joined = withoutUnpowered(
+      bus([
+        [2, 5],
+        [7.4, 10],
+        [15, 16],
+      ]),
+    ).unpowered!;
+    expect(joined.stretchCount).toBe(2);
+    expect(joined.totalS).toBeCloseTo(11.9 - 1.5 + (17.9 - 14.5), 9);
+    const apart = withoutUnpowered(
+      bus([
+        [2, 5],
+        [7.6, 10],
+      ]),
+    );
+    expect(apart.unpowered!.stretchCount).toBe(2);
+    expect(apart.recording.timesS.filter((t) => t > 5 && t < 7.6)).toHaveLength(1);
+  });
+
   it.each([
     ["a bus with power throughout", bus([])],
     ["a dip that leaves more than half", bus([[5, 8]], 12.1)],

@@ -5,6 +5,7 @@ import { incompleteBeta } from "../../../src/core/statistics/incomplete-beta.js"
 import { incompleteGamma } from "../../../src/core/statistics/incomplete-gamma.js";
 import { meanAndDeviation } from "../../../src/core/statistics/mean-and-deviation.js";
 import { median, quantile, quantileOfSorted } from "../../../src/core/statistics/quantile.js";
+import { randomGenerator } from "../../../src/core/statistics/random.js";
 import { readingNoise } from "../../../src/core/statistics/reading-noise.js";
 import { robustDeviation, robustNoise } from "../../../src/core/statistics/robust-scale.js";
 
@@ -79,6 +80,44 @@ describe("robust scales by hand", () => {
         timesS.map(() => 3),
       ),
     ).toEqual({ sigma: 0, correlationS: 0 });
+  });
+});
+
+describe("readingNoise() by its formula", () => {
+  const middle = (values: readonly number[]) => {
+    const sorted = [...values].sort((a, b) => a - b);
+    return (sorted[Math.floor((sorted.length - 1) / 2)]! + sorted[Math.ceil((sorted.length - 1) / 2)]!) / 2;
+  };
+  /** Square of 1.4826 median deviations of the second differences at a distance, every so many of them. */
+  function variance(values: Float64Array, distance: number, every: number): number {
+    const differences = Array.from(values.slice(2 * distance), (value, k) => {
+      return value - 2 * values[k + distance]! + values[k]!;
+    }).filter((_, k) => k % every === 0);
+    const centre = middle(differences);
+    return (1.4826022185 * middle(differences.map((value) => Math.abs(value - centre)))) ** 2;
+  }
+
+  it.each([
+    [60, 3, 1],
+    [199, 9, 1],
+    [300, 10, 1],
+    [30_100, 10, 1],
+    [40_100, 10, 2],
+  ])("of %d correlated readings looks %d apart, at every %d of the differences", (count, far, every) => {
+    const random = randomGenerator(count);
+    let last = 0;
+    const values = Float64Array.from({ length: count }, () => {
+      last = 0.6 * last + random.normal();
+      return last;
+    });
+    const timesS = Float64Array.from({ length: count }, (_, i) => 5 + i * 0.3);
+    const found = readingNoise(timesS, values);
+    const [near, wide] = [variance(values, 1, every), variance(values, far, every)];
+    expect(found.sigma).toBeCloseTo(Math.sqrt(Math.max(near, wide) / 6), 7);
+    // Of neighbours' correlation p: (1 - p)(3 - p) / 3 = near / wide.
+    const p = 2 - Math.sqrt(1 + (3 * near) / wide);
+    expect((1 - p) * (3 - p)).toBeCloseTo((3 * near) / wide, 9);
+    expect(found.correlationS / (-0.3 / Math.log(p))).toBeCloseTo(1, 6);
   });
 });
 

@@ -10,8 +10,8 @@ describe("fleetScatter()", () => {
       10,
     )!;
     expect(found.correlation.value).toBe(0);
-    // Four passes each take the standard deviation of flights that lie at one distance, over 0.978 for held outliers.
-    const shown = (0.03 * Math.sqrt(10 / 9)) / 0.978;
+    // Four passes each take the standard deviation of flights that lie at one distance, over 0.9887 for held outliers.
+    const shown = (0.03 * Math.sqrt(10 / 9)) / 0.9887;
     // Median of chi-square with 9 degrees of freedom: 8.343 (any table of its quantiles, from memory).
     expect(Math.abs(found.sigma / (shown / Math.sqrt(8.343 / 9)) - 1)).toBeLessThan(1e-3);
   });
@@ -28,7 +28,7 @@ describe("fleetScatter()", () => {
     expect(found.correlation.value).toBeCloseTo(rho, 9);
     // The variance of a mean square of an AR(1) series is (1 + rho^2) / (1 - rho^2) times that of independent readings.
     const dof = (11 * (1 - rho ** 2)) / (1 + rho ** 2);
-    const shown = (0.03 * Math.sqrt(12 / 11)) / 0.978;
+    const shown = (0.03 * Math.sqrt(12 / 11)) / 0.9887;
     // Medians of chi-square with 10 and 11 degrees of freedom: 9.342 and 10.341 (any table, from memory), straight between.
     const median = 9.342 + (dof - 10) * (10.341 - 9.342);
     expect(Math.abs(found.sigma / (shown / Math.sqrt(median / dof)) - 1)).toBeLessThan(1e-3);

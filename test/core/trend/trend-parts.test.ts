@@ -78,9 +78,9 @@ describe("baselineOf() by hand", () => {
     const readings = [1, 2, 3, 4, 5, 6, 7, 8, 100];
     const { mean, sigma, flightCount, r1 } = baselineOf(readings, 8);
     expect(flightCount).toBe(8);
-    // None is drawn in: mean 4.5, deviation sqrt 6, over 0.978 four times from the third pass on.
+    // None is drawn in: mean 4.5, deviation sqrt 6, over 0.9887 four times from the third pass on.
     expect(mean).toBeCloseTo(4.5, 9);
-    expect(sigma).toBeCloseTo(Math.sqrt(6) / 0.978, 9);
+    expect(sigma).toBeCloseTo(Math.sqrt(6) / 0.9887, 9);
     // Lag-one correlation of a line of eight: by its definition.
     const away = [1, 2, 3, 4, 5, 6, 7, 8].map((v) => v - 4.5);
     const products = away.slice(1).reduce((sum, v, k) => sum + v * away[k]!, 0);

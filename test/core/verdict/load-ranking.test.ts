@@ -172,6 +172,12 @@ describe("rankUntold()", () => {
     expect(rank({ depth: { ...judgedOf().depth, value: -0.1 } })).toEqual([]);
   });
 
+  it("says nothing where no dip could be fitted on its own, so that the level is not known", () => {
+    expect(rank({ dips: [] })).toEqual([]);
+    const radio: LoadProfile = { id: "r", kind: "constant-power", reference: false, rated: { powerW: 120, atV: 24 } };
+    expect(rankUntold([judgedOf({ dips: [] })], { loads: [radio] }, SOURCE, 1)).toEqual([]);
+  });
+
   it("says nothing without a profile, a resistance or a current", () => {
     expect(rank({}, NO_SOURCE)).toEqual([]);
     expect(rankUntold([judgedOf()], null, SOURCE, 0.01)).toEqual([]);
