@@ -159,7 +159,8 @@ function assemble(
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
   const registrations = frames.map((frame) => frame.registration);
-  const doubts = angleUncertainties(fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
+  const times = frames.map(({ timeS }) => timeS);
+  const doubts = angleUncertainties(times, fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
   const readings: { timeS: number; volts: number; uV: number; asideV: number; angle: number }[] = [];
   const frameQuality = frames.map((frame, index): FrameQuality => {
     const fit = fits[index] ?? null;
