@@ -77,6 +77,7 @@ export function filmRecording({ clip, reading, sha256 }: FilmReading, clipPath: 
       timesS: reading.timesS,
       voltagesV: reading.voltagesV,
       readingUncertaintiesV: reading.readingUncertaintiesV,
+      asidesV: reading.asidesV,
       gainUncertainty: reading.gainUncertainty,
     },
     sha256,

@@ -3,14 +3,14 @@ import type { NeedleReading } from "../importers/video/needle-reading.js";
 import type { NodeClip } from "../importers/video/node/node-clip.js";
 
 /**
- * The readings as a recording CSV; `u_V` is the standard uncertainty of a reading against its neighbours, and what all
- * share stands in `#` lines.
+ * The readings as a recording CSV; `u_V` is the standard uncertainty of a reading against its neighbours, `aside_V` what
+ * it would change by if the needle might lie aside, and what all share stands in `#` lines.
  */
 export function filmReadingsCsv(
   film: { readonly clip: Pick<NodeClip, "decoder">; readonly reading: NeedleReading; readonly sha256: string },
   more: readonly string[] = [],
 ): string {
-  const { timesS, voltagesV, readingUncertaintiesV, gainUncertainty } = film.reading;
+  const { timesS, voltagesV, readingUncertaintiesV, asidesV, gainUncertainty } = film.reading;
   const facts = [
     `clip sha256: ${film.sha256}`,
     ...filmFacts(film.clip.decoder, film.reading),
@@ -19,7 +19,8 @@ export function filmReadingsCsv(
   ];
   const rows = Array.from(
     timesS,
-    (timeS, i) => `${timeS.toFixed(6)},${voltagesV[i]!.toFixed(5)},${readingUncertaintiesV[i]!.toPrecision(3)}`,
+    (timeS, i) =>
+      `${timeS.toFixed(6)},${voltagesV[i]!.toFixed(5)},${readingUncertaintiesV[i]!.toPrecision(3)},${asidesV[i]!.toFixed(5)}`,
   );
-  return `${[...facts.map((fact) => `# ${fact}`), "time_s,voltage_V,u_V", ...rows].join("\n")}\n`;
+  return `${[...facts.map((fact) => `# ${fact}`), "time_s,voltage_V,u_V,aside_V", ...rows].join("\n")}\n`;
 }

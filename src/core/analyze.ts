@@ -20,6 +20,7 @@ import type { Recording } from "./series/recording.js";
 import { unpoweredWarning, withoutUnpowered } from "./series/unpowered.js";
 import { randomGenerator } from "./statistics/random.js";
 import { answerLoads, judgeResponses } from "./verdict/answer-loads.js";
+import { asideDoubtsV } from "./verdict/aside-doubt.js";
 import { gatherCurves } from "./verdict/gather-curves.js";
 import { gatherDips } from "./verdict/gather-dips.js";
 import { areItsOwn, isClear } from "./verdict/judged-response.js";
@@ -77,6 +78,7 @@ export function analyze(asRead: Recording, options: AnalyzeOptions = {}): Analys
     frictionV: profile?.meter?.frictionV ?? 0,
     gainUncertainty,
     recording,
+    asidesV: asideDoubtsV(recording, switching, profile?.meter, random),
   }).map((one) => withMeasurement(one, recording, steps));
 
   // What that means in milliohms, and so in amperes.

@@ -17,6 +17,7 @@ const recordings = fc.integer({ min: 1, max: 20 }).chain((count) =>
     uncertaintiesV: fc.option(
       fc.array(uncertainty, { minLength: count, maxLength: count }).map((all) => Float64Array.from(all)),
     ),
+    asidesV: fc.option(fc.array(volts, { minLength: count, maxLength: count }).map((all) => Float64Array.from(all))),
     gainUncertainty: fc.option(fc.double({ min: 1e-6, max: 9, noNaN: true })),
     current: fc.option(
       fc.record({
@@ -30,12 +31,13 @@ const recordings = fc.integer({ min: 1, max: 20 }).chain((count) =>
 describe("recordingCsv()", () => {
   it("reads back to the same doubles, uncertainties and currents with their readings", () => {
     fc.assert(
-      fc.property(recordings, ({ timesS, voltagesV, uncertaintiesV, current, gainUncertainty }) => {
+      fc.property(recordings, ({ timesS, voltagesV, uncertaintiesV, asidesV, current, gainUncertainty }) => {
         const recording = {
           timesS,
           voltagesV,
           ...(current === null ? {} : { current }),
           ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
+          ...(asidesV === null ? {} : { asidesV }),
           ...(gainUncertainty === null ? {} : { gainUncertainty }),
         };
         expect(readRecordingCsv(recordingCsv(recording))).toEqual({ ok: true, recording });
@@ -54,6 +56,21 @@ describe("recordingCsv()", () => {
     const bytes = new TextEncoder().encode(text);
     const read = await importLogs([{ name: "a", size: null, open: () => [bytes] }], "voltage", {});
     expect(read.recording).toMatchObject(recording);
+  });
+
+  it("adds what each reading would change by if the needle lay aside as aside_V, as the importer reads it", async () => {
+    const recording = {
+      timesS: Float64Array.of(0, 0.1, 0.2),
+      voltagesV: Float64Array.of(25.2, 25.1, 25.3),
+      readingUncertaintiesV: Float64Array.of(0.021, 0.02, 0.033),
+      asidesV: Float64Array.of(-0.004, 0, 0.011),
+    };
+    const text = recordingCsv(recording);
+    expect(text).toBe("time_s,voltage_V,u_V,aside_V\n0,25.2,0.021,-0.004\n0.1,25.1,0.02,0\n0.2,25.3,0.033,0.011\n");
+    const bytes = new TextEncoder().encode(text);
+    const read = await importLogs([{ name: "a", size: null, open: () => [bytes] }], "voltage", {});
+    expect(read.recording).toMatchObject(recording);
+    expect(readRecordingCsv(text.replace("0.02,0\n", "0.02,\n"))).toMatchObject({ ok: false, line: 3 });
   });
 
   it("tells the gain that readings share in a line above them, as the importer reads it", async () => {

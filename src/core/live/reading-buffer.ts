@@ -29,6 +29,7 @@ export class ReadingBuffer {
   private readonly times = new GrowingSeries();
   private readonly voltages = new GrowingSeries();
   private readonly uncertainties = new GrowingSeries();
+  private readonly asides = new GrowingSeries();
   private readonly currentTimes = new GrowingSeries();
   private readonly currents = new GrowingSeries();
   private readonly blockTimesS: number[] = [];
@@ -49,6 +50,7 @@ export class ReadingBuffer {
     this.times.append(block.timesS);
     this.voltages.append(block.voltagesV);
     if (block.readingUncertaintiesV !== undefined) this.uncertainties.append(block.readingUncertaintiesV);
+    if (block.asidesV !== undefined) this.asides.append(block.asidesV);
     if (block.current !== undefined) {
       this.currentTimes.append(block.current.timesS);
       this.currents.append(block.current.currentsA);
@@ -60,12 +62,14 @@ export class ReadingBuffer {
   recording(): Recording {
     const { view: timesS } = this.times;
     const { view: readingUncertaintiesV } = this.uncertainties;
+    const { view: asidesV } = this.asides;
     const current: CurrentSeries = { timesS: this.currentTimes.view, currentsA: this.currents.view };
     return {
       timesS,
       voltagesV: this.voltages.view,
       ...(current.timesS.length > 0 ? { current } : {}),
       ...(readingUncertaintiesV.length > 0 ? { readingUncertaintiesV } : {}),
+      ...(asidesV.length > 0 ? { asidesV } : {}),
       ...(this.clockResolutionS === undefined ? {} : { clockResolutionS: this.clockResolutionS }),
     };
   }
@@ -95,7 +99,7 @@ export class ReadingBuffer {
     this.blockMeansV[last] += (voltageV - this.blockMeansV[last]) / this.blockCount;
   }
 
-  private check({ timesS, voltagesV, current, readingUncertaintiesV }: Recording): void {
+  private check({ timesS, voltagesV, current, readingUncertaintiesV, asidesV }: Recording): void {
     sameLength("voltages", timesS, voltagesV);
     ascending("times", timesS, this.times.view.at(-1));
     finite("voltages", voltagesV);
@@ -103,6 +107,13 @@ export class ReadingBuffer {
       sameLength("currents", current.timesS, current.currentsA);
       ascending("times of the current", current.timesS, this.currentTimes.view.at(-1));
       finite("currents", current.currentsA);
+    }
+    if (asidesV !== undefined) {
+      sameLength("numbers of a needle aside", timesS, asidesV);
+      finite("numbers of a needle aside", asidesV);
+    }
+    if (this.times.view.length > 0 && timesS.length > 0 && this.asides.view.length > 0 !== (asidesV !== undefined)) {
+      throw new RangeError("Cannot add readings: either every block tells how a needle may lie aside or none does");
     }
     const told = this.uncertainties.view.length > 0;
     if (readingUncertaintiesV !== undefined) sameLength("uncertainties", timesS, readingUncertaintiesV);

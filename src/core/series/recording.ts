@@ -12,6 +12,11 @@ export interface Recording {
   /** Standard uncertainty of each reading against its neighbours, where the instrument tells it (video). */
   readonly readingUncertaintiesV?: Float64Array;
   /**
+   * What each reading would change by if the needle might also lie aside of its pivot, where the instrument tells it (video):
+   * an eye that moves and a shadow that changes shift a needle along its whole length, the bus turns it.
+   */
+  readonly asidesV?: Float64Array;
+  /**
    * Standard uncertainty of the gain that all voltage readings share, as a share of any change (0.004 is 0.4 %); absent
    * where the instrument tells none.
    */

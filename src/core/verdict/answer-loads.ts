@@ -37,6 +37,8 @@ export interface JudgingRates {
   readonly gainUncertainty: number;
   /** The readings, for what they say of their own uncertainty. */
   readonly recording: Recording;
+  /** By load, what a needle that lay aside while it was on may have made of its depth, volts; left out where none may. */
+  readonly asidesV: ReadonlyMap<string, number>;
 }
 
 /** Error rates of every response; the false-alarm rate is shared over the loads. */
@@ -51,7 +53,9 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
   );
   const undoubted = holmAdjusted(alone);
   const all = found.flatMap(({ load }) => load.onTimes);
-  const commonsV = found.map(({ load }) => unequalDoubtV(rates.recording, load.onTimes, all));
+  const commonsV = found.map(({ load }) =>
+    rootSumSquares(unequalDoubtV(rates.recording, load.onTimes, all), rates.asidesV.get(load.id) ?? 0),
+  );
   const pValues = holmAdjusted(
     alone.map((pValue, k) => {
       const ofDepth = commonsV[k] === 0 ? 0 : commonsV[k] / Math.abs(mixtureMoments(found[k].response.depth).mean);

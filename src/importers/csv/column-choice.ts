@@ -21,6 +21,7 @@ const LARGEST_PLAIN: Readonly<Record<ValueRole, number>> = {
   current: 5000,
   temperature: 1e9,
   uncertainty: 1e9,
+  aside: 1e9,
 };
 
 const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = {
@@ -28,11 +29,12 @@ const DEFAULT_UNIT: Readonly<Record<ValueRole, string>> = {
   current: "A",
   temperature: "C",
   uncertainty: "V",
+  aside: "V",
 };
 
 /** What a reading of that role is measured in. */
 export function dimensionOf(role: ValueRole): Dimension {
-  return role === "uncertainty" ? "voltage" : role;
+  return role === "uncertainty" || role === "aside" ? "voltage" : role;
 }
 
 /** The column that the person pointed out. @throws {InputError} where there is none of that name or number. */
@@ -62,7 +64,7 @@ export function columnTold(columns: readonly ColumnSurvey[], told: string | numb
 /** Finds the column of that role; null where nothing speaks for any. @throws {InputError} where two have equal claims. */
 export function chooseValueColumn(
   columns: readonly ColumnSurvey[],
-  role: Exclude<ValueRole, "uncertainty">,
+  role: Exclude<ValueRole, "uncertainty" | "aside">,
   options: LogOptions,
   findings: LogFinding[],
 ): ValueColumn | null {
@@ -113,6 +115,11 @@ export function uncertaintyColumn(columns: readonly ColumnSurvey[], options: Log
   return voltages.some((column) => size(own) < LARGEST_UNCERTAINTY * size(column)) ? own : null;
 }
 
+/** The column named `aside_V`, which tells what each reading of a needle would change by if the needle lay aside; or null. */
+export function asideColumn(columns: readonly ColumnSurvey[]): ColumnSurvey | null {
+  return columns.find((column) => column.title === "aside_V" && isNumeric(column)) ?? null;
+}
+
 function medianSize(numbers: readonly number[]): number {
   const sizes = numbers.map(Math.abs).sort((a, b) => a - b);
   return sizes[Math.floor(sizes.length / 2)] ?? 0;
@@ -126,7 +133,7 @@ function isNumeric(column: ColumnSurvey): boolean {
 /** Whether the column's unit or name claims the role (2), or a faint word only (1); a unit of another kind rules it out. */
 function claim(
   column: ColumnSurvey,
-  role: Exclude<ValueRole, "uncertainty">,
+  role: Exclude<ValueRole, "uncertainty" | "aside">,
   columns: readonly ColumnSurvey[],
 ): number {
   const unit = column.unit ?? column.cellUnits[0] ?? unitBeside(column, columns)?.cellUnits[0] ?? null;

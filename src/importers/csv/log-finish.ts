@@ -242,6 +242,7 @@ function seriesOf(
   };
   const voltage = of("voltage");
   const uncertaintiesV = voltage === null ? null : uncertaintiesBeside(values, voltage.values.length, placeOf);
+  const asidesV = voltage === null ? null : asidesBeside(values, voltage.values.length, placeOf);
   const current = signedCurrent(of("current"), options, findings);
   const temperature = of("temperature");
   return {
@@ -253,6 +254,7 @@ function seriesOf(
             voltagesV: voltage.values,
             ...(current === null ? {} : { current }),
             ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
+            ...(asidesV === null ? {} : { asidesV }),
             ...(gainUncertainty === null ? {} : { gainUncertainty }),
             ...(clockResolutionS === null ? {} : { clockResolutionS }),
           },
@@ -287,21 +289,48 @@ function uncertaintiesBeside(
   count: number,
   placeOf: PlaceOf,
 ): Float64Array | null {
+  return besideVoltages(values, "uncertainty", count, (value, row) => {
+    if (value > 0) return;
+    throw new InputError({
+      ...placeOf(row),
+      problem: "this reading has no standard uncertainty above zero",
+      remedy: "mend the line, or say --uncertainty-column 0 to leave that column out",
+    });
+  });
+}
+
+/** What each reading would change by if the needle lay aside; null where the log has none. @throws {InputError} at a gap. */
+function asidesBeside(
+  values: ReadonlyMap<ValueRole, Float64Array>,
+  count: number,
+  placeOf: PlaceOf,
+): Float64Array | null {
+  return besideVoltages(values, "aside", count, (value, row) => {
+    if (Number.isFinite(value)) return;
+    throw new InputError({
+      ...placeOf(row),
+      problem: "this reading has no number in the column aside_V",
+      remedy: "mend the line, or read the needle's clip again",
+    });
+  });
+}
+
+/** The values of a role that stand beside a voltage, each checked; null where the log has no such column. */
+function besideVoltages(
+  values: ReadonlyMap<ValueRole, Float64Array>,
+  role: ValueRole,
+  count: number,
+  check: (value: number, row: number) => void,
+): Float64Array | null {
   const voltages = values.get("voltage")!;
-  const uncertainties = values.get("uncertainty");
-  if (uncertainties === undefined) return null;
-  const kept = count === voltages.length ? uncertainties : new Float64Array(count);
+  const beside = values.get(role);
+  if (beside === undefined) return null;
+  const kept = count === voltages.length ? beside : new Float64Array(count);
   let at = 0;
   for (let i = 0; i < voltages.length; i += 1) {
     if (Number.isNaN(voltages[i])) continue;
-    if (!(uncertainties[i]! > 0)) {
-      throw new InputError({
-        ...placeOf(i),
-        problem: "this reading has no standard uncertainty above zero",
-        remedy: "mend the line, or say --uncertainty-column 0 to leave that column out",
-      });
-    }
-    kept[at] = uncertainties[i]!;
+    check(beside[i]!, i);
+    kept[at] = beside[i]!;
     at += 1;
   }
   return kept;

@@ -49,6 +49,9 @@ function logMessage(finding: LogFinding): string {
       if (finding.role === "uncertainty") {
         return `${finding.column} read as the standard uncertainty of each reading in ${unitName(finding.unit)}, ${COLUMN_REASONS[finding.because]} (--uncertainty-column overrules)`;
       }
+      if (finding.role === "aside") {
+        return `${finding.column} read as what each reading would change by if the needle lay aside, in ${unitName(finding.unit)}, ${COLUMN_REASONS[finding.because]}`;
+      }
       return `${finding.column} read as ${finding.role} in ${unitName(finding.unit)}, ${COLUMN_REASONS[finding.because]}; ${UNIT_REASONS[finding.unitBecause]} (--${finding.role}-column and --${finding.role}-unit overrule)`;
     case "column-left-out":
       return finding.why === "companion"

@@ -7,7 +7,7 @@ export type LogFinding =
   | {
       readonly code: "column";
       readonly column: string;
-      readonly role: "voltage" | "current" | "temperature" | "uncertainty";
+      readonly role: "voltage" | "current" | "temperature" | "uncertainty" | "aside";
       readonly unit: string;
       readonly because: ColumnReason;
       readonly unitBecause: UnitReason;

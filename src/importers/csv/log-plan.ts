@@ -1,6 +1,7 @@
 import { InputError } from "../input-error.js";
 import { cellKind } from "./cell-kind.js";
 import {
+  asideColumn,
   chooseValueColumn,
   listOf,
   refuseUnfitUnit,
@@ -33,6 +34,8 @@ export interface LogPlan {
   readonly temperature: ValueColumn | null;
   /** Standard uncertainty of each voltage reading. */
   readonly uncertainty: ValueColumn | null;
+  /** What each voltage reading, a needle's, would change by if the needle lay aside. */
+  readonly aside: ValueColumn | null;
   /** Orders in which dates may be written, the likeliest first; one where it is settled. */
   readonly dateOrders: readonly DateOrder[];
   readonly dateOrderBecause: "told" | "header" | "dots" | null;
@@ -66,7 +69,9 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
           options,
           findings,
         );
-  const rest = readings.filter((column) => column !== uncertainties);
+  const asides = uncertainty === null ? null : asideColumn(readings);
+  const aside = asides === null ? null : withUnit(asides, "aside", "name", columns, options, findings);
+  const rest = readings.filter((column) => column !== uncertainties && column !== asides);
   const voltage = chooseValueColumn(rest, "voltage", options, findings);
   const current = chooseValueColumn(rest, "current", options, findings);
   if (!dialect.grouped) refuseDoubtfulThousands(columns, [voltage, current]);
@@ -74,7 +79,19 @@ export function planLog(rows: readonly TextRow[], wanted: Wanted, options: LogOp
     refuseUnfitUnit(columns[voltage.index]!, voltage.unit);
   const temperature = chooseValueColumn(rest, "temperature", options, findings);
   const dates = planDateOrder(rows, columns, time, header, options);
-  const plan = { dialect, header, columns, time, voltage, current, temperature, uncertainty, ...dates, findings };
+  const plan = {
+    dialect,
+    header,
+    columns,
+    time,
+    voltage,
+    current,
+    temperature,
+    uncertainty,
+    aside,
+    ...dates,
+    findings,
+  };
   if (plan[wanted] !== null) return plan;
   return { ...plan, ...chooseByPlace(rest, wanted, plan, options, findings) };
 }

@@ -58,7 +58,7 @@ export class RowSink {
     this.missingWords = new Set((options.missing ?? []).map((word) => word.trim().toLowerCase()));
     this.grouped = plan.dialect.grouped;
     this.timeIndex = timeReader.source.form === "interval" ? null : timeReader.source.column;
-    this.values = (["voltage", "current", "temperature", "uncertainty"] as const).flatMap((role) => {
+    this.values = (["voltage", "current", "temperature", "uncertainty", "aside"] as const).flatMap((role) => {
       const column = plan[role];
       return column === null ? [] : [valueSink(role, column, target.set.series(role))];
     });

@@ -1,6 +1,6 @@
 import { GrowableSeries } from "./growable-series.js";
 
-export type ValueRole = "voltage" | "current" | "temperature" | "uncertainty";
+export type ValueRole = "voltage" | "current" | "temperature" | "uncertainty" | "aside";
 
 /** Where a row stands in the files. */
 export interface Place {

@@ -45,11 +45,11 @@ const LEAST_BANDS = 3;
 
 /**
  * The bands that show the needle: the most that turn alike, of equally many those that turn farther, since print beside the
- * needle holds a band back. All, where there are not three such.
+ * needle holds a band back. All, where there are not three such, or where the needle turns too little to tell.
  */
-export function followingBands({ rates, u }: BandFollowing): boolean[] {
+export function followingBands({ rates, u }: BandFollowing, weights: Float64Array): boolean[] {
   const alike = alikeRates(rates);
-  if (alike.length < LEAST_BANDS) return Array.from(rates, () => true);
+  if (alike.length < LEAST_BANDS || !tells(u, weights)) return Array.from(rates, () => true);
   const [most, least] = [alike[0]!, alike.at(-1)!];
   return Array.from(rates, (rate, band) => {
     const room = Math.max(APART * most, SURE * u[band]!);
@@ -81,6 +81,14 @@ const NOISE_RATIO = 2;
  */
 const TELLING = 0.1;
 const ALIKE_FRAMES = 10;
+
+/** Whether rates of such standard uncertainties tell of anything but noise, each band by its weight. */
+function tells(u: Float64Array, weights: Float64Array): boolean {
+  const known = weights.map((weight, band) => (Number.isFinite(u[band]!) ? weight : 0));
+  const total = known.reduce((sum, weight) => sum + weight, 0);
+  const noise = known.reduce((sum, weight, band) => sum + (weight > 0 ? (weight * u[band]! ** 2) / total : 0), 0);
+  return total > 0 && ALIKE_FRAMES * noise <= TELLING ** 2;
+}
 
 /**
  * Standard uncertainty of every turn's size by print beside the needle, as a fraction: it holds bands back unequally. Of

@@ -8,6 +8,8 @@ export interface NeedleFit {
   readonly step: number;
   /** Formal standard uncertainty of `step` if every sample were independent. */
   readonly formalU: number;
+  /** The turn that would change the patch by as much as all of the needle's contrast is, steps. */
+  readonly turnPerContrast: number;
   /** Contrast against the profile's. */
   readonly gain: number;
   /** Blur across the needle beyond the profile's: variance, pixels squared; negative where the frame is sharper. */
@@ -264,8 +266,11 @@ function finish(
   let total = 0;
   let left = 0;
   let count = 0;
+  let [contrastSquare, turnSquare] = [0, 0];
   bands.forEach(({ products, sampleCount }, band) => {
     if (weights[band] === 0) return;
+    contrastSquare += weights[band]! * products[5]!;
+    turnSquare += weights[band]! * products[10]!;
     total += products[0]!;
     left += judged.residuals[band]! * Math.max(1, sampleCount - 5);
     count += sampleCount;
@@ -275,6 +280,7 @@ function finish(
   return {
     ...at,
     formalU: Math.sqrt(solved.inverse[size + 1]! * variance) / at.gain,
+    turnPerContrast: Math.sqrt(contrastSquare / turnSquare),
     explained: total > 0 ? 1 - left / total : 0,
     residual: Math.sqrt(variance),
     sampleCount: count,

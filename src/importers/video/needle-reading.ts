@@ -39,6 +39,8 @@ export interface NeedleReading {
   readonly voltagesV: Float64Array;
   /** Standard uncertainty of each reading against its neighbours. */
   readonly readingUncertaintiesV: Float64Array;
+  /** What each reading would change by if the needle might also lie aside of its pivot: sure on average, rough in one frame. */
+  readonly asidesV: Float64Array;
   /** Angle of the needle in the still, degrees clockwise from the coded picture's up. */
   readonly anglesDeg: Float64Array;
   readonly frameQuality: readonly FrameQuality[];
@@ -153,12 +155,13 @@ function assemble(
   frames: readonly FollowedFrame[],
   fits: readonly (NeedleFit | null)[],
   grid: PolarGrid,
-  track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing" | "uEyeRad">,
+  track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing" | "uEyeRad" | "asideRad">,
 ): NeedleReading {
   const radiusPx = (dial.needle.innerPx + dial.needle.outerPx) / 2;
   const registrations = frames.map((frame) => frame.registration);
-  const doubts = angleUncertainties(fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
-  const readings: { timeS: number; volts: number; uV: number; angle: number }[] = [];
+  const times = frames.map(({ timeS }) => timeS);
+  const doubts = angleUncertainties(times, fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
+  const readings: { timeS: number; volts: number; uV: number; asideV: number; angle: number }[] = [];
   const frameQuality = frames.map((frame, index): FrameQuality => {
     const fit = fits[index] ?? null;
     const seen = {
@@ -168,14 +171,17 @@ function assemble(
       warp: frame.registration?.warp ?? null,
     };
     if (!isRegistered(frame.registration)) return { ...seen, fault: "dial-lost" };
-    if (fit === null) return { ...seen, fault: "needle-hidden" };
+    const asideRad = track.asideRad[index]!;
+    if (fit === null || !Number.isFinite(asideRad)) return { ...seen, fault: "needle-hidden" };
     const angle = fit.step * grid.stepRad + track.axisRad;
     const volts = dial.curve.voltsAt(angle);
     if (isBeyond(dial, volts)) return { ...seen, fault: "beyond-scale" };
+    const slope = dial.curve.slopeAt(angle);
     readings.push({
       timeS: frame.timeS,
       volts,
-      uV: Math.abs(dial.curve.slopeAt(angle)) * Math.hypot(doubts[index]!, track.uEyeRad),
+      uV: Math.abs(slope) * Math.hypot(doubts[index]!, track.uEyeRad),
+      asideV: slope * asideRad,
       angle,
     });
     return { ...seen, fault: null };
@@ -185,6 +191,7 @@ function assemble(
     timesS: Float64Array.from(readings, ({ timeS }) => timeS),
     voltagesV: Float64Array.from(readings, ({ volts }) => volts),
     readingUncertaintiesV: Float64Array.from(readings, ({ uV }) => uV),
+    asidesV: Float64Array.from(readings, ({ asideV }) => asideV),
     anglesDeg,
     frameQuality,
     gaps: gapsOf(frameQuality),

@@ -19,6 +19,8 @@ export interface NeedleTrack {
   readonly uFollowing: number;
   /** Standard uncertainty of every angle by what is left of the eye's movement; frames that follow each other err alike. */
   readonly uEyeRad: number;
+  /** The turn that each fit would have beside its own if the needle might lie aside, radians; NaN where it was not seen. */
+  readonly asideRad: Float64Array;
   /** Per frame; null where the needle was not seen. */
   readonly fits: readonly (NeedleFit | null)[];
   /** Sideways shift taken off by parallax, pixels. */
@@ -29,6 +31,8 @@ export interface NeedleTrack {
 const PIVOT_SHARE = 0.005;
 /** How often bands that show something else than the needle are looked for. */
 const MOST_ROUNDS = 3;
+/** Fewer bands cannot tell a needle that turns from one that lies aside. */
+const LEAST_BANDS = 3;
 
 /** Fits every patch again with a profile made from all of them, and takes off what parallax moved. */
 export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, first: NeedleProfile): NeedleTrack {
@@ -74,9 +78,9 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let uFollowing = 0;
   for (let round = 0; round < MOST_ROUNDS && following !== null; round++) {
     uFollowing = Math.max(uFollowing, followingUncertainty(following, bands.shares));
-    const follows = followingBands(following);
+    const follows = followingBands(following, bands.shares);
     const kept = shown.map((isShown, band) => isShown && follows[band]!);
-    if (kept.every((isKept, band) => isKept === shown[band])) break;
+    if (kept.filter(Boolean).length < LEAST_BANDS || kept.every((isKept, band) => isKept === shown[band])) break;
     shown = kept;
     bands = bandWeights(fits, shown, profile, grid);
     following = passTwice();
@@ -88,6 +92,9 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     ...axisOffset(profile, grid, shown),
     uFollowing: Math.max(uFollowing, Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad))),
     uEyeRad: eye.uPx / perTurnPx,
+    asideRad: Float64Array.from(fits, (fit) =>
+      fit === null ? Number.NaN : ((fit.lateral - fit.freeLateral) * grid.stepRad) / perTurnPx,
+    ),
     fits,
     lateralPx: lateralSteps.map((steps) => steps * grid.stepRad),
   };

@@ -26,15 +26,19 @@ const STRANGE_VIEW = 2;
  */
 const POINTS_ALIKE = 6;
 
+/** Light on a dial changes more slowly than within so many seconds. */
+const STEADY_LIGHT_S = 0.5;
+
 /**
  * Standard uncertainty of each angle against its neighbours, radians.
  *
  * The formal one of the fit, scaled so that its square agrees with the jitter from frame to frame; joined by the
  * disagreement between the bands of one needle, which a reflection on a part of it raises, by what registration cannot
- * follow, by a blur that is not the clip's usual, and a floor. In a frame that the fits explain much worse than the clip's
+ * follow, by a blur that is not the clip's usual, by a needle that light shows otherwise than the print, and a floor. In a frame that the fits explain much worse than the clip's
  * usual, something lies on needle or dial; it is taken for one line beside the needle, all of which pulls to one side, or for one edge on the dial.
  */
 export function angleUncertainties(
+  timesS: readonly number[],
   fits: readonly (NeedleFit | null)[],
   registrations: readonly (Registration | null)[],
   stepRad: number,
@@ -72,6 +76,7 @@ export function angleUncertainties(
   };
   const usualScatter = middleOf(known.map(scatterOf));
   const usualBlur = middleOf(known.map((fit) => fit.blur));
+  const lit = contrastChanges(timesS, fits, registrations);
   const floor = FLOOR_PX / radiusPx;
   const usualResidual = quartileOf(known.map((fit) => fit.residual));
   const views = fits.map((fit, index) => {
@@ -93,7 +98,36 @@ export function angleUncertainties(
     const pulled = LINE_PULL * beside * Math.sqrt(fit.sampleCount) * fit.formalU * stepRad;
     const view = POINTS_ALIKE * Math.max(0, views[index]! - STRANGE_VIEW * usualView);
     const blurred = (BLUR_PULL_PX * Math.abs(fit.blur - usualBlur)) / radiusPx;
-    return Math.hypot(own, 2 * beyond, bend, floor, pulled, view, blurred);
+    const lopsided = (Math.abs(lit[index]!) * fit.turnPerContrast * stepRad) / Math.sqrt(3);
+    return Math.hypot(own, 2 * beyond, bend, floor, pulled, view, blurred, lopsided);
+  });
+}
+
+/**
+ * By which share the needle's contrast is not the clip's usual one against that of the dial's print, in the middle of the
+ * frames about each.
+ *
+ * Exposure changes both alike. A lamp that makes the needle's shadow lighter, or shines on a flank, and a tone curve change
+ * the needle alone, and between none and all of it may lie on one of its flanks: all would turn the fit by as much.
+ * Source: JCGM 100:2008, 4.3.7 (a bound of which nothing else is known, over the root of three).
+ */
+function contrastChanges(
+  timesS: readonly number[],
+  fits: readonly (NeedleFit | null)[],
+  registrations: readonly (Registration | null)[],
+): Float64Array {
+  const known = fits.flatMap((fit, index) => {
+    const registration = registrations[index] ?? null;
+    return fit === null || registration === null
+      ? []
+      : [{ timeS: timesS[index]!, ratio: Math.log(fit.gain / registration.gain) }];
+  });
+  const usual = middleOf(known.map(({ ratio }) => ratio));
+  let [from, to] = [0, 0];
+  return Float64Array.from(timesS, (timeS) => {
+    while (from < known.length && known[from]!.timeS < timeS - STEADY_LIGHT_S / 2) from++;
+    while (to < known.length && known[to]!.timeS <= timeS + STEADY_LIGHT_S / 2) to++;
+    return from === to ? 0 : middleOf(known.slice(from, to).map(({ ratio }) => ratio)) - usual;
   });
 }
 

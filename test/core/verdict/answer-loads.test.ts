@@ -70,6 +70,7 @@ describe("judgeResponses()", () => {
     frictionV: 0,
     gainUncertainty: 0,
     recording: { timesS: new Float64Array(0), voltagesV: new Float64Array(0) },
+    asidesV: new Map(),
   };
   const detected = (ids: readonly string[], scores: readonly number[]): Detected =>
     ({

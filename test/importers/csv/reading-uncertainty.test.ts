@@ -53,6 +53,18 @@ describe("importLogs() of readings with uncertainties of their own", () => {
     expect([...recording!.readingUncertaintiesV!.slice(40)]).toEqual([0.01, 0.04, 0.06]);
   });
 
+  it.each(["plain", "bytes", "text"] as const)("reads the column aside_V beside it (by %s)", async (lanes) => {
+    const told = lines("time_s,voltage_V,u_V,aside_V", "0,25.2,0.02,-0.004", "0.1,25.1,0.03,0", "0.2,25.0,0.05,0.01");
+    const { recording, understood } = await read(told, {}, lanes);
+    expect([...recording!.voltagesV]).toEqual([25.2, 25.1, 25.0]);
+    expect([...recording!.asidesV!]).toEqual([-0.004, 0, 0.01]);
+    expect(understood.map((one) => one.text).join("\n")).toContain(
+      "what each reading would change by if the needle lay",
+    );
+    expect((await read(LOG)).recording!).not.toHaveProperty("asidesV");
+    await expect(read(told.replace("0.03,0", "0.03,"), {}, lanes)).rejects.toThrow("no number in the column aside_V");
+  });
+
   it("reads millivolts where the header says so", async () => {
     const { recording } = await read(lines("time_s,voltage_V,u_mV", "0,25.2,20", "0.1,25.1,30", "0.2,25.0,50"));
     expect([...recording!.readingUncertaintiesV!]).toEqual([0.02, 0.03, 0.05]);

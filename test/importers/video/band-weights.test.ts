@@ -28,6 +28,7 @@ function fitsOf(sds: readonly number[], count: number, commonOf: (frame: number)
     return {
       step: frame,
       formalU: 0.01,
+      turnPerContrast: 2,
       gain: 1,
       blur: 0,
       explained: 0.99,

@@ -79,15 +79,25 @@ describe("bandFollowing()", () => {
     const following = bandFollowing(fits(truth), truth.length)!;
     for (const [band, share] of truth.entries())
       expect(Math.abs(following.rates[band]! - 1 - share)).toBeLessThan(5 * following.u[band]!);
-    expect(followingBands(following)).toEqual([true, true, true, true, true, false, false, false, false]);
+    expect(followingBands(following, new Float64Array(truth.length).fill(1))).toEqual([
+      true,
+      true,
+      true,
+      true,
+      true,
+      false,
+      false,
+      false,
+      false,
+    ]);
   });
 
   it("keeps all bands, and doubts nothing, where none is held back; of equally many, those that run ahead", () => {
     const even = bandFollowing(fits([0, 0, 0, 0, 0, 0]), 6)!;
-    expect(followingBands(even)).toEqual([true, true, true, true, true, true]);
+    expect(followingBands(even, new Float64Array(6).fill(1))).toEqual([true, true, true, true, true, true]);
     expect(followingUncertainty(even, new Float64Array(6).fill(1))).toBe(0);
     const halves = bandFollowing(fits([-0.5, -0.5, -0.5, 0.5, 0.5, 0.5]), 6)!;
-    expect(followingBands(halves)).toEqual([false, false, false, true, true, true]);
+    expect(followingBands(halves, new Float64Array(6).fill(1))).toEqual([false, false, false, true, true, true]);
     expect(
       followingUncertainty(
         bandFollowing(fits([0.05, -0.05, 0.05, -0.05, 0.05, -0.05]), 6)!,
@@ -108,6 +118,15 @@ describe("bandFollowing()", () => {
     }).filter((u) => u > 0);
     // 2 of 100 are expected; 9 or more have a chance below 1 in 1000.
     expect(doubted.length).toBeLessThan(9);
+  });
+
+  it("keeps all bands of a needle that hardly turned, whatever its noise makes of their rates", () => {
+    // Errors of ten frames count as one: by 0.04 each, none of these rates is known to a tenth.
+    const rates = Float64Array.of(1.67, 0.63, 1.28, 0.61, 1.1, 0.86, 0.92, 1.17, 0.66, 1.29);
+    const weights = new Float64Array(10).fill(1);
+    const known = (u: number) => followingBands({ rates, u: new Float64Array(10).fill(u) }, weights);
+    expect(known(0.04)).toEqual(Array.from(rates, () => true));
+    expect(known(0.004)).toContain(false);
   });
 
   it("says nothing of a clip of too few frames", () => {

@@ -70,6 +70,7 @@ function clip(frameCount: number, seed: number, timeOf = (index: number) => inde
         ...{
           step: -Math.PI / 3 / grid.stepRad,
           formalU: 0.1,
+          turnPerContrast: 2,
           gain: 1,
           blur: 0,
           explained: 1,
