@@ -45,7 +45,7 @@ function readingsOf(csv: string): readonly (readonly number[])[] {
   return csv
     .split("\n")
     .map((line) => line.split(",").map(Number))
-    .filter((row) => row.length === 3 && row.every(Number.isFinite));
+    .filter((row) => row.length === 4 && row.every(Number.isFinite));
 }
 
 /** Volts that one degree of needle is worth about a voltage, from the marks that a person set. */
