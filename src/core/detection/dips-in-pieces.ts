@@ -1,4 +1,7 @@
+import type { NoiseParameters } from "../noise/noise-parameters.js";
+import type { Uncertain } from "../quantity/quantity.js";
 import type { Recording } from "../series/recording.js";
+import { rootSumSquares } from "../statistics/portable-power.js";
 import type { FoundTrain } from "./search.js";
 import { firstAtOrAfter, type OnTime } from "./switching-template.js";
 
@@ -8,6 +11,8 @@ const LEAST_PAUSE = 0.1;
 const LIKE_DEPTH = 0.5;
 /** Share of the depth by which the level after a dip may differ from that before it. Chosen, not measured. */
 const MOST_STEP = 0.8;
+/** Standard uncertainties that a step must be beyond: one in a hundred by chance. */
+const BEYOND_NOISE = 2.6;
 /** Seconds beside an edge that a needle may take, and seconds of level looked at beyond them. */
 const SETTLED_S = 1;
 const LEVEL_S = 3;
@@ -17,6 +22,9 @@ const DRIFT_S = 20;
 const MEAN_S = 0.5;
 const LEAST_DRIFT_S = 2;
 
+/** The slow part of the noise beside the trains. */
+export type Wander = Pick<NoiseParameters, "colouredV" | "walkVPerSqrtS">;
+
 /**
  * Which trains may be pieces of dips that the search could not fit in one, such as those longer than its longest on-time:
  * their number, depths and on-times say nothing of any load.
@@ -24,9 +32,11 @@ const LEAST_DRIFT_S = 2;
  * Pieces touch or overlap one another, or the voltage does not come back after them to where it was. Where there are any,
  * every shallower train may be what their poor fit left behind.
  */
-export function dipsInPieces(recording: Recording, trains: readonly FoundTrain[]): readonly boolean[] {
+export function dipsInPieces(recording: Recording, trains: readonly FoundTrain[], wander: Wander): readonly boolean[] {
   const allTimes = trains.flatMap(({ onTimes }) => onTimes);
-  const pieces = trains.filter((train) => touchesOthers(train, trains) || standsInSteps(recording, train, allTimes));
+  const pieces = trains.filter(
+    (train) => touchesOthers(train, trains) || standsInSteps(recording, train, allTimes, wander),
+  );
   const deepestV = pieces.reduce((most, { depthV }) => Math.max(most, depthV), 0);
   return trains.map(({ depthV }) => depthV <= deepestV);
 }
@@ -45,8 +55,14 @@ function touch(a: OnTime, b: OnTime): boolean {
  * Whether the level steps by about the depth from before to after at least half of the dips that have both sides free.
  *
  * A level that relaxes comes lower in those seconds too, by more than a faint dip is deep: its drift is taken off where that leaves less.
+ * Noise makes steps too: one must be more than it would make.
  */
-function standsInSteps(recording: Recording, train: FoundTrain, allTimes: readonly OnTime[]): boolean {
+function standsInSteps(
+  recording: Recording,
+  train: FoundTrain,
+  allTimes: readonly OnTime[],
+  { colouredV, walkVPerSqrtS }: Wander,
+): boolean {
   const steps = train.onTimes.flatMap(({ onsetS, releaseS }) => {
     const nextS = Math.min(Number.POSITIVE_INFINITY, ...allTimes.map((one) => one.onsetS).filter((s) => s >= releaseS));
     const lastS = Math.max(Number.NEGATIVE_INFINITY, ...allTimes.map((one) => one.releaseS).filter((s) => s <= onsetS));
@@ -56,19 +72,25 @@ function standsInSteps(recording: Recording, train: FoundTrain, allTimes: readon
     const before = levelV(recording, firstS, beforeS);
     const after = levelV(recording, afterS, endS);
     if (before === null || after === null) return [];
-    const driftV =
-      driftVPerS(recording, { onsetS, releaseS }, allTimes) * ((afterS + endS) / 2 - (firstS + beforeS) / 2);
+    const apartS = (afterS + endS) / 2 - (firstS + beforeS) / 2;
+    const driftV = driftVPerS(recording, { onsetS, releaseS }, allTimes) * apartS;
+    const stepV = after.value - before.value;
+    const uV = rootSumSquares(before.u, after.u, colouredV, colouredV, walkVPerSqrtS * Math.sqrt(apartS));
     // The drift is uncertain too: what it makes of a level that did not step is no step.
-    return [Math.min(Math.abs(after - before), Math.abs(after - before - driftV))];
+    const surelyV = Math.min(Math.abs(stepV), Math.abs(stepV - driftV));
+    return [surelyV > MOST_STEP * train.depthV && surelyV > BEYOND_NOISE * uV];
   });
-  const large = steps.filter((stepV) => stepV > MOST_STEP * train.depthV);
-  return steps.length > 0 && 2 * large.length >= steps.length;
+  return steps.length > 0 && 2 * steps.filter(Boolean).length >= steps.length;
 }
 
-/** Median of the readings in a stretch, volts; null for too few. */
-function levelV({ timesS, voltagesV }: Recording, fromS: number, toS: number): number | null {
+/** Median of the readings in a stretch with its standard uncertainty by their own scatter, volts; null for too few. */
+function levelV({ timesS, voltagesV }: Recording, fromS: number, toS: number): Uncertain | null {
   const inside = voltagesV.slice(firstAtOrAfter(timesS, fromS), firstAtOrAfter(timesS, toS)).sort();
-  return inside.length < FEWEST_READINGS ? null : inside[inside.length >> 1];
+  const count = inside.length;
+  if (count < FEWEST_READINGS) return null;
+  // Half of normal readings lie within 1.349 standard deviations; their median scatters by the root of pi / 2 over their number.
+  const sigmaV = (inside[Math.floor(0.75 * (count - 1))] - inside[Math.ceil(0.25 * (count - 1))]) / 1.349;
+  return { value: inside[count >> 1], u: sigmaV * Math.sqrt(Math.PI / 2 / count) };
 }
 
 /**

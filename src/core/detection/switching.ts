@@ -114,7 +114,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
   }
   const single = only !== null && trains.length <= 1;
   const shown = trains.length > 0 ? trains : found?.best == null ? [] : [found.best];
-  const inPieces = dipsInPieces(recording, trains);
+  const inPieces = dipsInPieces(recording, trains, found?.noise ?? NO_WANDER);
   const loads = shown.map((train, k): SwitchedLoad => {
     const id = single ? only.id : shown.length === 1 ? UNTOLD : `${UNTOLD}-${k + 1}`;
     return {
@@ -144,6 +144,8 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     assumptions,
   };
 }
+
+const NO_WANDER = { colouredV: 0, walkVPerSqrtS: 0 };
 
 /** Share of the time on that two loads must have in common to count as switched together. */
 const TOGETHER = 0.75;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { dipsInPieces } from "../../../src/core/detection/dips-in-pieces.js";
+import { dipsInPieces as inPieces } from "../../../src/core/detection/dips-in-pieces.js";
 
 const train = (depthV: number, ...times: readonly (readonly [number, number])[]) => ({
   onTimes: times.map(([onsetS, releaseS]) => ({ onsetS, releaseS })),
@@ -12,6 +12,10 @@ const train = (depthV: number, ...times: readonly (readonly [number, number])[])
 const timesS = Float64Array.from({ length: 6000 }, (_, i) => i / 10);
 const stepped = { timesS, voltagesV: timesS.map((t) => (t < 100 ? 24 : 23.8)) };
 const flat = { timesS, voltagesV: timesS.map(() => 24) };
+
+const still = { colouredV: 0, walkVPerSqrtS: 0 };
+const dipsInPieces = (recording: typeof flat, trains: Parameters<typeof inPieces>[1], wander = still) =>
+  inPieces(recording, trains, wander);
 
 describe("dipsInPieces()", () => {
   it("says nothing against trains that stand apart, nor against a deep one beside a faint remnant", () => {
@@ -59,6 +63,26 @@ describe("dipsInPieces()", () => {
     const few = Float64Array.of(29.5, 31, 35, 40, 41);
     const falls = { timesS: few, voltagesV: few.map((t) => 24 - 0.003 * t) };
     expect(dipsInPieces(falls, [train(0.03, [33, 38])])).toEqual([true]);
+  });
+
+  it("takes a step for one only where wander and noise do not make as much", () => {
+    // From the middle of 3 s before the dip to that of 3 s after it: 11 s. A walk of 20 mV a root second makes 66 mV in them.
+    const twice = [train(0.2, [99, 105])];
+    for (const [walkVPerSqrtS, isStep] of [
+      [0.02, true],
+      [0.0231, true],
+      [0.0233, false],
+    ] as const) {
+      expect(dipsInPieces(stepped, twice, { colouredV: 0, walkVPerSqrtS })).toEqual([isStep]);
+    }
+    // Coloured noise on both levels: 0.2 V over 2.6 and the root of two.
+    expect(dipsInPieces(stepped, twice, { ...still, colouredV: 0.0542 })).toEqual([true]);
+    expect(dipsInPieces(stepped, twice, { ...still, colouredV: 0.0546 })).toEqual([false]);
+    // Readings 1 V to either side in turn: quartiles 2 V apart, 1.48 V of scatter, 0.34 V of the median of 30.
+    const rough = { timesS, voltagesV: stepped.voltagesV.map((v, i) => v + (i % 2 === 0 ? 1 : -1)) };
+    expect(dipsInPieces(rough, twice)).toEqual([false]);
+    const faint = { timesS, voltagesV: stepped.voltagesV.map((v, i) => v + (i % 2 === 0 ? 0.02 : -0.02)) };
+    expect(dipsInPieces(faint, twice)).toEqual([true]);
   });
 
   it("takes a pause of less than a tenth of the shorter on-time for none", () => {
