@@ -88,6 +88,7 @@ describe("analyze() never says responded for a load that draws nothing, when", (
   });
 
   it.each([
+    ["far shallower than its lowest acceptable current", 0.03],
     ["shallower than its lowest acceptable current", 0.045],
     ["deeper than its highest", 0.6],
   ])("nobody marks anything and dips %s would make are found", (_, depthV) => {

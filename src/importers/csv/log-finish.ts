@@ -15,6 +15,7 @@ import { describePlan } from "./plan-description.js";
 import type { PlaceOf, SeriesSet, ValueRole } from "./series-set.js";
 import { putInOrder } from "./time-order.js";
 import type { TimeReader } from "./time-reader.js";
+import { toldBesideVoltages } from "./told-beside-voltages.js";
 
 const DAY_S = 86_400;
 
@@ -241,8 +242,7 @@ function seriesOf(
     return kept.values.length === 0 ? null : kept;
   };
   const voltage = of("voltage");
-  const uncertaintiesV = voltage === null ? null : uncertaintiesBeside(values, voltage.values.length, placeOf);
-  const asidesV = voltage === null ? null : asidesBeside(values, voltage.values.length, placeOf);
+  const beside = voltage === null ? {} : toldBesideVoltages(values, voltage.values.length, placeOf);
   const current = signedCurrent(of("current"), options, findings);
   const temperature = of("temperature");
   return {
@@ -253,8 +253,7 @@ function seriesOf(
             timesS: voltage.timesS,
             voltagesV: voltage.values,
             ...(current === null ? {} : { current }),
-            ...(uncertaintiesV === null ? {} : { readingUncertaintiesV: uncertaintiesV }),
-            ...(asidesV === null ? {} : { asidesV }),
+            ...beside,
             ...(gainUncertainty === null ? {} : { gainUncertainty }),
             ...(clockResolutionS === null ? {} : { clockResolutionS }),
           },
@@ -282,59 +281,6 @@ function sharedGain(context: Readonly<Record<string, string>>): number | null {
 
 /** Chosen: a gain less certain than this tells nothing of anything. */
 const LARGEST_GAIN_U = 10;
-
-/** The uncertainty of each voltage reading; null where the log has none. @throws {InputError} where one is no uncertainty. */
-function uncertaintiesBeside(
-  values: ReadonlyMap<ValueRole, Float64Array>,
-  count: number,
-  placeOf: PlaceOf,
-): Float64Array | null {
-  return besideVoltages(values, "uncertainty", count, (value, row) => {
-    if (value > 0) return;
-    throw new InputError({
-      ...placeOf(row),
-      problem: "this reading has no standard uncertainty above zero",
-      remedy: "mend the line, or say --uncertainty-column 0 to leave that column out",
-    });
-  });
-}
-
-/** What each reading would change by if the needle lay aside; null where the log has none. @throws {InputError} at a gap. */
-function asidesBeside(
-  values: ReadonlyMap<ValueRole, Float64Array>,
-  count: number,
-  placeOf: PlaceOf,
-): Float64Array | null {
-  return besideVoltages(values, "aside", count, (value, row) => {
-    if (Number.isFinite(value)) return;
-    throw new InputError({
-      ...placeOf(row),
-      problem: "this reading has no number in the column aside_V",
-      remedy: "mend the line, or read the needle's clip again",
-    });
-  });
-}
-
-/** The values of a role that stand beside a voltage, each checked; null where the log has no such column. */
-function besideVoltages(
-  values: ReadonlyMap<ValueRole, Float64Array>,
-  role: ValueRole,
-  count: number,
-  check: (value: number, row: number) => void,
-): Float64Array | null {
-  const voltages = values.get("voltage")!;
-  const beside = values.get(role);
-  if (beside === undefined) return null;
-  const kept = count === voltages.length ? beside : new Float64Array(count);
-  let at = 0;
-  for (let i = 0; i < voltages.length; i += 1) {
-    if (Number.isNaN(voltages[i])) continue;
-    check(beside[i]!, i);
-    kept[at] = beside[i]!;
-    at += 1;
-  }
-  return kept;
-}
 
 /** Leaves out the rows without a reading; where there are none the time axis itself is shared. */
 function withoutBlanks(timesS: Float64Array, values: Float64Array): { timesS: Float64Array; values: Float64Array } {

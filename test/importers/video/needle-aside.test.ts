@@ -28,12 +28,14 @@ async function judged(depthV: number, asideRadii: number, seed: number) {
 describe("analyze() of a needle that was read from film", () => {
   // A phone that moves by 1.5 mm at a quarter of a metre sees a needle 2 mm above a face of 40 mm by 3e-4 radii aside.
   it("does not take an eye that moves by less than can be followed, for as long as a switch is held, for a dip", async () => {
-    const { load, before, reading } = await judged(0, -0.0003, 4);
-    // The same readings without what they tell of it.
-    expect(before.verdict).toBe("responded");
-    expect(load).toMatchObject({ verdict: "undecided", because: "movement-doubtful" });
-    expect(reading.asidesV.length).toBe(reading.timesS.length);
-    expect(load.depth!.low).toBeLessThan(0);
+    const all = [await judged(0, -0.0003, 4), await judged(0, -0.0003, 5), await judged(0, -0.0003, 6)];
+    // The same readings without what they tell of it pass for a dip in some.
+    expect(all.map(({ before }) => before.verdict)).toContain("responded");
+    for (const { load, reading } of all) {
+      expect(load.verdict).not.toBe("responded");
+      expect(reading.asidesV.length).toBe(reading.timesS.length);
+      expect(load.depth!.low).toBeLessThan(0);
+    }
   });
 
   it("still sees a dip of 50 mV, whether the eye stays or moves", async () => {
