@@ -103,8 +103,8 @@ function bestOf({ sums, energies, even, count, largestAt }: Family) {
   return { first, score, energy: energies[first] };
 }
 
-/** Fewest trains side by side that make the scatter known well enough to lower it. */
-const ENOUGH_TRAINS = 40;
+/** Fewest trains side by side that make the scatter known well enough to lower it. Chosen. */
+const ENOUGH_TRAINS = 20;
 
 /** Scores looked at for their scatter: neighbours on the grid are all but the same. */
 const MOST_MAGNITUDES = 2500;
@@ -127,7 +127,9 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
     const { magnitudes, placeCount } = magnitudesOf(family, train.first, (steps) => shiftedEnergy(field, train, steps));
     const measured = 1.4826 * (magnitudes.sort()[magnitudes.length >> 1] ?? 0);
     const sideBySide = placeCount / trainSteps(rhythm, switchingCount);
-    scatter = sideBySide >= ENOUGH_TRAINS ? measured : Math.max(1, measured);
+    // As much below as chance makes of it lowers nothing: else the shorter trains, of which more are seen, win by luck.
+    const atMost = sideBySide < ENOUGH_TRAINS ? 1 : measured * (1 + 1 / Math.sqrt(sideBySide));
+    scatter = Math.max(measured, Math.min(1, atMost));
   });
   return { ...candidate, score: candidate.score / scatter, uDepthV: candidate.uDepthV * scatter, scatter };
 }

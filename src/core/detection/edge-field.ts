@@ -42,7 +42,10 @@ export interface EdgeCovariance {
 const STEP_S = 0.3;
 /** Longest recording whose edges are all held against each other, and the length of the stretch for longer ones. */
 const EXACT_S = 100;
-const STRETCH_MARGIN_S = 60;
+/** Readings beside the stretch: as dense as in it so far, so far apart beyond, and none beyond that. */
+const NEAR_MARGIN_S = 60;
+const FAR_INTERVAL_S = 5;
+const LONGEST_MARGIN_S = 2000;
 /** Spacing of the stretch's readings: finer ones tell nothing more through the meter's lag. */
 const COARSEST_S = 0.25;
 
@@ -159,23 +162,36 @@ function edgeScores(
   return matchedScores(design.series, columns, { common: 2 + known.length, templates: count }, noise, true);
 }
 
-/** Covariance over a stretch of evenly spaced readings as dense as the recording's own, away from its ends. */
+/**
+ * Covariance over a stretch in the middle of readings as dense as the recording's own.
+ *
+ * The level is known from all of the recording, up to an hour of it: where it hardly wanders, a shorter piece would tell it,
+ * and every train, worse than the readings do. Farther off only the level matters, and fewer readings tell it.
+ */
 function stretchCovariance(design: ReadingsDesign, noise: NoiseParameters, lagS: number): EdgeCovariance {
   const { series } = design;
-  const lengthS = EXACT_S + 2 * STRETCH_MARGIN_S;
+  const { timesS } = series;
   const intervalS = Math.max(design.intervalS, COARSEST_S);
-  const n = Math.floor(lengthS / intervalS);
-  const meanCount =
-    (series.readingCounts.reduce((sum, c) => sum + c, 0) / series.timesS.length) * (intervalS / design.intervalS);
+  const marginS = Math.min((timesS[timesS.length - 1] - timesS[0] - EXACT_S) / 2, LONGEST_MARGIN_S);
+  const perSecond = series.readingCounts.reduce((sum, c) => sum + c, 0) / timesS.length / design.intervalS;
+  const times: number[] = [];
+  const counts: number[] = [];
+  for (let atS = -marginS; atS < EXACT_S + marginS; ) {
+    const isFar = atS < -NEAR_MARGIN_S || atS > EXACT_S + NEAR_MARGIN_S;
+    const stepS = isFar ? Math.max(intervalS, FAR_INTERVAL_S) : intervalS;
+    times.push(atS);
+    counts.push(perSecond * stepS);
+    atS += stepS;
+  }
   const stretch: WorkingSeries = {
     ...series,
-    timesS: Float64Array.from({ length: n }, (_, i) => i * intervalS),
-    valuesV: new Float64Array(n),
-    readingCounts: new Float64Array(n).fill(meanCount),
+    timesS: Float64Array.from(times),
+    valuesV: new Float64Array(times.length),
+    readingCounts: Float64Array.from(counts),
     noiseFactors: null,
   };
   const size = Math.floor(EXACT_S / STEP_S);
-  const found = edgeScores(new ReadingsDesign(stretch), noise, lagS, [], STRETCH_MARGIN_S, size);
+  const found = edgeScores(new ReadingsDesign(stretch), noise, lagS, [], 0, size);
   const matrix = new Float64Array(size * size);
   for (let i = 0; i < size; i++) {
     for (let j = 0; j < size; j++) {

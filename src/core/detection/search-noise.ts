@@ -15,7 +15,7 @@ import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { dipTemplate, plainShape } from "./switching-template.js";
+import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 
 /** Up to this length the noise of a recording is fitted in one piece, beside the dips. */
 const ONE_PIECE_S = 160;
@@ -55,6 +55,15 @@ export function partOf(series: WorkingSeries, start: number, end: number): Worki
 export interface SearchNoise {
   readonly noise: NoiseParameters;
   readonly stretches: readonly { readonly startS: number; readonly endS: number }[];
+  /** Stretches that had no part in it, since the others suited them badly. */
+  readonly leftOut: readonly { readonly startS: number; readonly endS: number }[];
+}
+
+/** Whether on-times reach into any of the stretches. */
+export function reaches(stretches: SearchNoise["stretches"], onTimes: readonly OnTime[]): boolean {
+  return stretches.some(({ startS, endS }) =>
+    onTimes.some(({ onsetS, releaseS }) => onsetS < endS && releaseS > startS),
+  );
 }
 
 /**
@@ -62,13 +71,25 @@ export interface SearchNoise {
  * together, long enough to tell slow wander from dips. Stretches that the median of the single fits suits badly are left
  * out, so that a few unknown dips do not matter.
  */
-export function searchNoise(design: ReadingsDesign, templates: readonly Float64Array[], stiff = false): SearchNoise {
+export function searchNoise(
+  design: ReadingsDesign,
+  templates: readonly Float64Array[],
+  guess: NoiseGuess = "likeliest",
+): SearchNoise {
   const weak = weakNoisePrior(design.scatterV, design.intervalS);
-  if (!isShort(design)) return noiseOfStretches(design.series, templates, LONG_STRETCHES, openToCalm(weak));
+  if (!isShort(design)) {
+    return noiseOfStretches(design.series, templates, LONG_STRETCHES, openToCalm(weak), guess === "every-stretch");
+  }
   const { timesS } = design.series;
-  const { noise } = fitNoise(design.explained(templates), stiff ? stiffened(weak) : weak);
-  return { noise, stretches: [{ startS: timesS[0], endS: timesS[timesS.length - 1] }] };
+  const { noise } = fitNoise(design.explained(templates), guess === "stiff" ? stiffened(weak) : weak);
+  return { noise, stretches: [{ startS: timesS[0], endS: timesS[timesS.length - 1] }], leftOut: [] };
 }
+
+/**
+ * How noise is told from dips that nobody knows: `stiff` takes the level of a short recording to wander little;
+ * `every-stretch` takes what suits badly in a long one for wander and not for dips.
+ */
+export type NoiseGuess = "likeliest" | "stiff" | "every-stretch";
 
 /** Noise as recordings of a minute show it; those that follow will be able to rule out no more wander than these. */
 export function noiseOfMinutes(design: ReadingsDesign): NoiseParameters {
@@ -92,6 +113,7 @@ function noiseOfStretches(
   templates: readonly Float64Array[],
   cut: StretchCut,
   prior: NoisePrior,
+  keepsAll = false,
 ): SearchNoise {
   const stretches = stretchesOf(series, templates, cut);
   const fits: NoiseFit[] = [];
@@ -99,11 +121,12 @@ function noiseOfStretches(
   const middle = Float64Array.from(fits[0].logs, (_, k) => median(fits.map(({ logs }) => logs[k])));
   const misfits = stretches.map(({ readings }, k) => restrictedObjective(readings, middle, prior) - fits[k].objective);
   const limit = Math.max(MISFIT, median(misfits));
-  const kept = stretches.filter((_, k) => misfits[k] <= limit);
+  const kept = stretches.filter((_, k) => keepsAll || misfits[k] <= limit);
   const together = (logs: Float64Array) =>
     kept.reduce((sum, { readings }) => sum + restrictedObjective(readings, logs, prior), 0) -
     (kept.length - 1) * priorPenalty(logs, prior);
-  return { noise: likeliestNoise(together, middle, FLAT).noise, stretches: kept };
+  const { noise } = likeliestNoise(together, middle, FLAT);
+  return { noise, stretches: kept, leftOut: stretches.filter((one) => !kept.includes(one)) };
 }
 
 /** Where the level does not wander the likelihood is all but flat: less than this is not gone after. */
@@ -138,6 +161,14 @@ export function degreesOfFreedom(design: ReadingsDesign, templates: readonly Flo
     variance += weight * squared(logs[k] - mean);
   });
   return 1 / (2 * variance);
+}
+
+/**
+ * The same of a long recording: half the seconds that its noise is taken from. By {@link degreesOfFreedom} it is 0.44 to 0.8
+ * of them in simulated recordings of 150 to 600 s, in white noise most, in coloured noise least.
+ */
+export function stretchDegreesOfFreedom({ stretches }: SearchNoise): number {
+  return stretches.reduce((sum, { startS, endS }) => sum + (endS - startS), 0) / 2;
 }
 
 /** How a long recording is cut into stretches for the fit of its noise. */

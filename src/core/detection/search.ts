@@ -8,7 +8,15 @@ import { type Clumps, scanProbability } from "./clump-probability.js";
 import { blockedGaps, type EdgeCovariance, type EdgeField, edgeField } from "./edge-field.js";
 import { type KnownDips, TYPICAL_LAG_S, takeOut } from "./found-train.js";
 import { ReadingsDesign } from "./readings-design.js";
-import { degreesOfFreedom, isShort, type SearchNoise, searchNoise } from "./search-noise.js";
+import {
+  degreesOfFreedom,
+  isShort,
+  type NoiseGuess,
+  reaches,
+  type SearchNoise,
+  searchNoise,
+  stretchDegreesOfFreedom,
+} from "./search-noise.js";
 import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
 import { rankOf, type ScanResult, trainEnergy, trainSteps } from "./train-scan.js";
@@ -98,7 +106,7 @@ export function searchTrains(
     if (!isShort(design)) same = { covariance: round.field.covariance, clumps: probability.clumps() };
     const onTimes = takeOut(design, known, train, depthV, noise.noise, options.lagS);
     found.push({ ...train, onTimes });
-    if (restsOn(noise, onTimes)) {
+    if (reaches(noise.stretches, onTimes)) {
       noise = searchNoise(design, known.templates);
       same = NOTHING_SAME;
     }
@@ -126,19 +134,32 @@ function nothingPossible(trains: readonly FoundTrain[], noise: NoiseParameters):
  * One scan: the noise is fitted beside the candidate, and the scan repeated with it until the candidate stays.
  *
  * In a short recording dips and slow noise look alike as long as neither is known: a second start takes the noise to
- * wander little, and the better candidate of the two counts.
+ * wander little, and the better candidate of the two counts. In a long one the stretches that suit the others badly are
+ * left out, since dips may be in them. It may as well have been wander: a train in them, or one of which the like scatter more
+ * than that noise explains, counts by the noise of all stretches, where that makes less of it.
  */
 function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, lagS: number, options: SearchOptions) {
   const short = isShort(design);
-  const starts = short ? [start.noise, searchNoise(design, known.templates, true)] : [start.noise];
-  const settled = starts.flatMap((noise) => settledScan(design, known, { ...start, noise }, lagS, options) ?? []);
+  const starts = short ? [start.noise, searchNoise(design, known.templates, "stiff")] : [start.noise];
+  const settled = starts.flatMap(
+    (noise) => settledScan(design, known, { ...start, noise }, lagS, options, "likeliest") ?? [],
+  );
   if (settled.length === 0) return null;
-  const { noise, field, result: best } = settled.reduce((a, b) => (rank(b.result) > rank(a.result) ? b : a));
+  let likeliest = settled.reduce((a, b) => (rank(b.result) > rank(a.result) ? b : a));
+  const { scatter } = likeliest.result;
+  const onTimesNow = onTimesOf(likeliest.result, likeliest.field.startS, likeliest.field.stepS);
+  const { leftOut } = likeliest.noise;
+  if (leftOut.length > 0 && (scatter > TOO_CALM || reaches(leftOut, onTimesNow))) {
+    const restless = { noise: searchNoise(design, known.templates, "every-stretch"), ...NOTHING_SAME };
+    const other = settledScan(design, known, restless, lagS, options, "every-stretch");
+    if (other !== null && rank(other.result) < rank(likeliest.result)) likeliest = other;
+  }
+  const { noise, field, result: best } = likeliest;
   const bank = bankFor(options, field.stepS);
   const coarse = coarseness(noise.noise, options.displayStepV);
   const result = { ...best, score: best.score / coarse, uDepthV: best.uDepthV * coarse };
   const template = templateOf(design, result, field.startS, field.stepS, lagS);
-  const dof = short ? degreesOfFreedom(design, [...known.templates, template]) : Number.POSITIVE_INFINITY;
+  const dof = short ? degreesOfFreedom(design, [...known.templates, template]) : stretchDegreesOfFreedom(noise);
   const probability = scanProbability(field, bank, result.trainCounts, {
     dof,
     random: options.random,
@@ -158,6 +179,9 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
   };
 }
 
+/** Scatter of a train's like from which on the noise is surely too calm: chance makes 1.1, seldom 1.2. */
+const TOO_CALM = 1.2;
+
 /** What an earlier round in the same noise found out; null for what is not known yet. */
 interface SameNoise {
   readonly covariance: EdgeCovariance | null;
@@ -176,6 +200,7 @@ function settledScan(
   start: ScanStart,
   lagS: number,
   options: SearchOptions,
+  guess: NoiseGuess,
 ): { readonly noise: SearchNoise; readonly field: EdgeField; readonly result: ScanResult } | null {
   const most = isShort(design) ? 2 : 1;
   let { noise } = start;
@@ -186,19 +211,12 @@ function settledScan(
     if (next === null) return null;
     const same = result !== null && sameTrain(result, next);
     result = next;
-    if (same || refits === most || !restsOn(noise, onTimesOf(result, field.startS, field.stepS))) break;
+    if (same || refits === most || !reaches(noise.stretches, onTimesOf(result, field.startS, field.stepS))) break;
     const template = templateOf(design, result, field.startS, field.stepS, lagS);
-    noise = searchNoise(design, [...known.templates, template]);
+    noise = searchNoise(design, [...known.templates, template], guess);
     field = edgeField(design, noise.noise, lagS, known);
   }
   return result === null ? null : { noise, field, result };
-}
-
-/** Whether readings of these on-times had a part in the noise. */
-function restsOn({ stretches }: SearchNoise, onTimes: readonly OnTime[]): boolean {
-  return stretches.some(({ startS, endS }) =>
-    onTimes.some(({ onsetS, releaseS }) => onsetS < endS && releaseS > startS),
-  );
 }
 
 /** How much larger the noise is at its worst than in the middle of the recording: a load may have been switched then. */

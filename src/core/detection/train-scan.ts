@@ -1,4 +1,4 @@
-import type { EdgeField } from "./edge-field.js";
+import type { EdgeCovariance, EdgeField } from "./edge-field.js";
 import { LONGEST_TRAIN_S, type Rhythm, type TrainBank } from "./train-bank.js";
 
 /** A train of equal dips at a place of the grid. */
@@ -60,22 +60,32 @@ export function trainEdges(train: Train): { readonly at: Int32Array; readonly si
 
 /**
  * Inner product of a train with the same one so many steps later, under the inverse covariance of a long recording, which is the
- * same everywhere; zero beyond the stretch in which that is known.
+ * same everywhere; zero where all their edges lie farther apart than that is known for.
  */
 export function shiftedEnergy({ covariance }: EdgeField, train: Train, steps: number): number {
-  const { matrix, size } = covariance;
   const { at, sign } = trainEdges(train);
-  if (steps - (at[at.length - 1] - at[0]) >= size) return 0;
+  if (steps - (at[at.length - 1] - at[0]) >= covariance.size) return 0;
   let sum = 0;
   for (let i = 0; i < at.length; i++) {
     for (let j = 0; j < at.length; j++) {
-      const apart = Math.abs(at[j] + steps - at[i]);
-      if (apart >= size) continue;
-      const first = (size - 1 - apart) >> 1;
-      sum += sign[i] * sign[j] * matrix[first * size + first + apart];
+      sum += sign[i] * sign[j] * productApart(covariance, Math.abs(at[j] + steps - at[i]));
     }
   }
   return sum;
+}
+
+/**
+ * Inner product of two edges so many steps apart in the middle of the stretch. Beyond it, it goes on as it did at last: edges
+ * far apart share only the level, and less of it in proportion; the products of a train's edges cancel but for a small part,
+ * so that none of them may be left out.
+ */
+function productApart({ matrix, size }: EdgeCovariance, apart: number): number {
+  const within = Math.min(apart, size - 1);
+  const at = (steps: number) => {
+    const first = (size - 1 - steps) >> 1;
+    return matrix[first * size + first + steps];
+  };
+  return at(within) + ((apart - within) * (at(size - 1) - at(size - 3))) / 2;
 }
 
 /** Energy of a train: its own inner product under the inverse covariance, per volt squared. */

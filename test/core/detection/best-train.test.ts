@@ -103,6 +103,7 @@ describe("scanTrains() of a long recording", () => {
 /** What a train of a depth makes of the scores of its like at all places, over the root of their energy: by the products it makes. */
 function ownScores(field: EdgeField, train: Train, depthV: number, count: number): Float64Array {
   const { matrix, size } = field.covariance;
+  // Here edges that far apart have nothing in common: 0.6 to the power 300.
   const lagged = (apart: number) => (apart < size ? matrix[apart]! : 0);
   const edges = Array.from({ length: 2 * train.switchingCount }, (_, edge) => ({
     at: (edge >> 1) * (train.rhythm.onSteps + train.rhythm.offSteps) + (edge % 2) * train.rhythm.onSteps,
@@ -139,9 +140,12 @@ function byHand(field: EdgeField, bank: TrainBank) {
       .filter((z, k) => k % stride === 0 && Number.isFinite(z) && energies[k]! > 0);
     const middle = seen.sort((a, b) => a - b)[Math.floor(seen.length / 2)] ?? 0;
     const steps = switchingCount * rhythm.onSteps + (switchingCount - 1) * rhythm.offSteps;
-    // The median absolute deviation of a normal variable is 0.6745; it lowers the scatter only where forty trains tell it.
-    const enough = (seen.length * stride) / steps >= 40;
-    const scatter = enough ? 1.4826 * middle : Math.max(1, 1.4826 * middle);
+    // The median absolute deviation of a normal variable is 0.6745. It lowers the scatter only where twenty trains tell it,
+    // and by no more than is left of it when it came out too small by one over the root of their number.
+    const measured = 1.4826 * middle;
+    const sideBySide = (seen.length * stride) / steps;
+    const lowered = sideBySide >= 20 ? Math.min(1, measured + measured / Math.sqrt(sideBySide)) : 1;
+    const scatter = measured > 1 ? measured : Math.max(measured, lowered);
     const rarity = rhythm.rarity + bank.countRarities[switchingCount - 1]!;
     families.push({ rhythm, switchingCount, first, score, rarity, energy: energies[first]!, scatter });
   });

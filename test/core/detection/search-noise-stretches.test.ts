@@ -28,7 +28,13 @@ interface Cut {
  * whole multiples of the interval as long as the points asked for remain; those left out whose own fit beats the median of
  * all fits by more than half the 1 % point of chi-square with five degrees of freedom, 15.09, and more than most do.
  */
-function stretchNoise(series: WorkingSeries, dips: readonly Float64Array[], cut: Cut, prior: NoisePrior) {
+function stretchNoise(
+  series: WorkingSeries,
+  dips: readonly Float64Array[],
+  cut: Cut,
+  prior: NoisePrior,
+  mostMisfit = 7.5,
+) {
   const n = series.timesS.length;
   const rate = (n - 1) / (series.timesS[n - 1]! - series.timesS[0]!);
   const length = Math.max(30, Math.min(Math.floor(n / 2), Math.round(cut.lengthS * rate)));
@@ -56,7 +62,7 @@ function stretchNoise(series: WorkingSeries, dips: readonly Float64Array[], cut:
   });
   const middle = Float64Array.from([0, 1, 2, 3, 4], (k) => middleOf(fits.map(({ logs }) => logs[k]!)));
   const misfits = parts.map(({ readings }, k) => restrictedObjective(readings, middle, prior) - fits[k]!.objective);
-  const kept = parts.filter((_, k) => misfits[k]! <= Math.max(7.5, middleOf(misfits)));
+  const kept = parts.filter((_, k) => misfits[k]! <= Math.max(mostMisfit, middleOf(misfits)));
   // The prior counts once, not once for each stretch.
   const together = (logs: Float64Array) =>
     kept
@@ -100,6 +106,11 @@ describe("searchNoise() of a long recording", () => {
     const found = searchNoise(design, []);
     expectSame(found.noise, byHand.noise);
     expect(found.stretches.map(({ startS, endS }) => ({ startS, endS }))).toEqual(byHand.kept);
+    const all = stretchNoise(series, [], LONG, open(weakNoisePrior(design.scatterV, design.intervalS)), 1e9);
+    const every = searchNoise(design, [], "every-stretch");
+    expectSame(every.noise, all.noise);
+    expect(every.stretches.map(({ startS, endS }) => ({ startS, endS }))).toEqual(all.kept);
+    expect([found.leftOut.length, every.leftOut.length]).toEqual([all.kept.length - byHand.kept.length, 0]);
   });
 
   it("is fitted beside the known dips, in the stretches that they reach", () => {
@@ -135,6 +146,6 @@ describe("searchNoise() of a short recording with a stiff level", () => {
     const weak = weakNoisePrior(design.scatterV, design.intervalS);
     const meanLogs = weak.meanLogs.map((log, k) => log + Math.log([1, 0.6, 1, 0.15, 0.3][k]!));
     const sdLogs = Float64Array.of(weak.sdLogs[0]!, 0.5, 0.3, 0.3, 0.3);
-    expectSame(searchNoise(design, [], true).noise, fitNoise(design.explained([]), { meanLogs, sdLogs }).noise);
+    expectSame(searchNoise(design, [], "stiff").noise, fitNoise(design.explained([]), { meanLogs, sdLogs }).noise);
   });
 });

@@ -40,7 +40,7 @@ describe("searchNoise() of a short recording", () => {
     for (const seed of SEEDS) {
       const fallV = (t: number) => 0.1 * fall(t);
       const design = new ReadingsDesign(noisySeries(white, { seed, rateHz: 5, durationS: 80, fallV }));
-      const [open, stiff] = [false, true].map((isStiff) => searchNoise(design, [], isStiff).noise);
+      const [open, stiff] = (["likeliest", "stiff"] as const).map((guess) => searchNoise(design, [], guess).noise);
       expect(stiff!.walkVPerSqrtS, `seed ${seed}`).toBeLessThan(0.5 * open!.walkVPerSqrtS);
     }
   });

@@ -49,7 +49,7 @@ function byHand(series: WorkingSeries, options: SearchOptions) {
   let deepestV = 0;
   for (;;) {
     const free = settled(searchNoise(design, known.templates));
-    const stiff = settled(searchNoise(design, known.templates, true));
+    const stiff = settled(searchNoise(design, known.templates, "stiff"));
     const rank = ({ result }: typeof free) => rankOf(result.score, result.rarity);
     const { noise, field, result, onTimes } = rank(stiff) > rank(free) ? stiff : free;
     starts.push(rank(stiff) > rank(free) ? "stiff" : "free");

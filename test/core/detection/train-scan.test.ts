@@ -195,7 +195,7 @@ describe("trains of a long recording", () => {
     expect(louder!.score).toBeCloseTo(plain!.score, 9);
     expect(louder!.uDepthV / plain!.uDepthV).toBeCloseTo(2, 9);
     // Where few trains lie side by side a scatter below what the model says is not believed.
-    const short = noisy(100).map((v) => 0.1 * v);
+    const short = noisy(70).map((v) => 0.1 * v);
     const found = scanTrains(fieldOf(short, { covariance }), bank)!;
     expect(found.uDepthV).toBeCloseTo(1 / Math.sqrt(trainEnergy(fieldOf(short, { covariance }), found.train)), 9);
   });
