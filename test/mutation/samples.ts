@@ -345,4 +345,23 @@ export const MUTATION_SAMPLES: readonly MutationSample[] = [
     },
     equalCount: 2,
   },
+  {
+    seeds: "501",
+    date: "2026-11-30",
+    commit: "51d18ca",
+    folders: {
+      battery: [10, 8],
+      detection: [54, 47],
+      estimation: [31, 24],
+      live: [1, 1],
+      noise: [15, 14],
+      plan: [10, 8],
+      quantity: [1, 1],
+      series: [24, 19],
+      statistics: [27, 23],
+      trend: [17, 10],
+      verdict: [10, 9],
+    },
+    equalCount: 7,
+  },
 ];

@@ -12,8 +12,6 @@ const PRECISION = 3e-16;
  * Source: DLMF 8.17.22 (continued fraction).
  */
 export function incompleteBeta(a: number, b: number, x: number, complement: number): number {
-  if (x <= 0) return 0;
-  if (complement <= 0) return 1;
   if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(b, a, complement, x);
   const logX = complement < 0.5 ? logarithmOfOnePlus(-complement) : logarithm(x);
   const logComplement = x < 0.5 ? logarithmOfOnePlus(-x) : logarithm(complement);

@@ -38,6 +38,8 @@ const FARTHEST_SPANS = 3;
 const FITTED = 3;
 const GRID = 160;
 const ONSETS = 24;
+/** The readings come down through the limit: no course leads up to it. */
+const NO_COURSE: LimitForecast = { known: false, reason: "no-rise", notBefore: null, moreFlights: null };
 
 /**
  * Forecast of the moment at which the level reaches a limit.
@@ -57,12 +59,10 @@ export function limitForecast(request: ForecastRequest): LimitForecast {
   const span = moments[count - 1] - first;
   const times = Float64Array.from(moments, (moment) => (moment - first) / span);
   const readings = heldReadings(times, request.logReadings, logLimit);
+  if (readings === null) return NO_COURSE;
   const profile = crossingProfile(times, readings, logLimit);
   const { best, flatSquares } = profile;
-  // The readings come down through the limit: no course leads up to it.
-  if (best.squares === Number.POSITIVE_INFINITY) {
-    return { known: false, reason: "no-rise", notBefore: null, moreFlights: null };
-  }
+  if (best.squares === Number.POSITIVE_INFINITY) return NO_COURSE;
   const residuals = courseResiduals(times, readings, logLimit, best);
   const factor = correlationFactor(flightCorrelation(lagOneAutocorrelation(residuals), count / FITTED));
   // Flights that resemble each other count for fewer.
@@ -163,10 +163,12 @@ function courseResiduals(times: Float64Array, readings: Float64Array, logLimit: 
   });
 }
 
-/** Readings with outliers drawn in to 2.5 scatters about a first fit. */
-function heldReadings(times: Float64Array, logReadings: ArrayLike<number>, logLimit: number): Float64Array {
+/** Readings with outliers drawn in to 2.5 scatters about a first fit; null where no course leads up to the limit. */
+function heldReadings(times: Float64Array, logReadings: ArrayLike<number>, logLimit: number): Float64Array | null {
   const readings = Float64Array.from(logReadings);
-  const residuals = courseResiduals(times, readings, logLimit, crossingProfile(times, readings, logLimit).best);
+  const { best } = crossingProfile(times, readings, logLimit);
+  if (best.squares === Number.POSITIVE_INFINITY) return null;
+  const residuals = courseResiduals(times, readings, logLimit, best);
   const reach = 2.5 * 1.4826 * median(residuals.map(Math.abs));
   return readings.map(
     (reading, index) => reading - residuals[index] + Math.max(-reach, Math.min(reach, residuals[index])),

@@ -146,6 +146,9 @@ describe("endurance()", () => {
 
   it("refuses a capacity of nothing, and a current within two uncertainties of nothing", () => {
     expect(endurance({ ...input, capacityAh: 0 }, options())).toEqual({ known: false, reason: "no-capacity" });
+    // Peukert's law knows no unit: half an ampere-hour over half an ampere is one hour, less what is in service and the cold.
+    const small = known({ capacityAh: 0.5, busCurrentA: { value: 0.5, u: 0.01 }, temperatureC: { value: 25, u: 0 } });
+    expect(small.minutes).toBeCloseTo(60 * 0.9, 9);
     const at = (value: number) => endurance({ ...input, busCurrentA: { value, u: 2 } }, options()).known;
     expect(at(4)).toBe(false);
     expect(at(4.1)).toBe(true);

@@ -57,7 +57,7 @@ describe("largestOf()", () => {
 });
 
 describe("boundariesOf() of more readings than are searched one by one", () => {
-  it("are at the very reading, next to the ends too", () => {
+  it.each([0.001, 1])("are at the very reading, next to the ends too, in units of %d A", (unitA) => {
     const random = randomGenerator(2);
     const steps = [
       [17, 4],
@@ -66,11 +66,11 @@ describe("boundariesOf() of more readings than are searched one by one", () => {
       [119_989, 4],
     ] as const;
     const currentsA = Float64Array.from({ length: 120_001 }, (_, k) =>
-      steps.reduce((sum, [at, jumpA]) => (k >= at ? sum + jumpA : sum), 2 + 0.05 * random.normal()),
+      steps.reduce((sum, [at, jump]) => (k >= at ? sum + unitA * jump : sum), unitA * (2 + 0.05 * random.normal())),
     );
-    const found = boundariesOf(currentsA, 0.05);
+    const found = boundariesOf(currentsA, 0.05 * unitA);
     expect(found.map(({ index }) => index)).toEqual(steps.map(([at]) => at));
-    for (const [k, [, jumpA]] of steps.entries()) expect(Math.abs(found[k]!.jumpA - jumpA)).toBeLessThan(0.3);
+    for (const [k, [, jump]] of steps.entries()) expect(Math.abs(found[k]!.jumpA / unitA - jump)).toBeLessThan(0.3);
   });
 });
 

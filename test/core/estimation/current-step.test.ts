@@ -99,6 +99,25 @@ describe("currentSteps()", () => {
     expect(currentSteps({ timesS: quick, currentsA })[0]).toMatchObject({ onsetS: 240 / 1024, uOnsetS: 0 });
   });
 
+  it("takes intervals for alike up to a twentieth apart: the two after the gap with it, and the two before with each other", () => {
+    const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
+    const isAnew = (intervalsS: Readonly<Record<number, number>>) => {
+      const timesS = new Float64Array(10);
+      for (let k = 1; k < 10; k++) timesS[k] = timesS[k - 1]! + (intervalsS[k] ?? (k < 5 ? 60 : 0.5));
+      return currentSteps({ timesS, currentsA })[0]!.uOnsetS === 0;
+    };
+    for (const [k, usualS] of [
+      [6, 0.5],
+      [7, 0.5],
+      [3, 60],
+    ] as const) {
+      for (const sign of [1, -1]) {
+        expect(isAnew({ [k]: usualS * (1 + 0.049 * sign) }), `interval ${k}`).toBe(true);
+        expect(isAnew({ [k]: usualS * (1 + 0.051 * sign) }), `interval ${k}`).toBe(false);
+      }
+    }
+  });
+
   it("gives the middle of the interval and its rectangular uncertainty otherwise", () => {
     const currentsA = Float64Array.of(0, 0, 0, 0, 0, 30, 30, 30, 30, 30);
     const [step] = currentSteps({ timesS: currentsA.map((_, k) => k), currentsA });

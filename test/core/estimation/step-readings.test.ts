@@ -102,6 +102,17 @@ describe("baseOf()", () => {
   });
 });
 
+describe("firstSettled() late on the clock", () => {
+  it("takes a reading for one of the step's end where the two times differ by rounding alone", () => {
+    // At 2^20 s neighbouring doubles are 2.3e-10 s apart.
+    const startS = 2 ** 20;
+    const timesS = even(30, 0.5).map((t) => t + startS - 2 ** -31);
+    const moved = step({ beforeS: startS + 10, afterS: startS + 11, onsetS: startS + 10.5, quietToS: startS + 20 });
+    const voltagesV = timesS.map((_, k) => (k < 22 ? 24 : 23.8));
+    expect(firstSettled(setting(timesS, voltagesV), moved, base)).toBe(22);
+  });
+});
+
 describe("firstSettled()", () => {
   const timesS = even(60, 0.5);
   const reaching = (...volts: number[]) =>

@@ -112,6 +112,17 @@ describe("switchingPattern()", () => {
     }
   });
 
+  it("keeps the mean time on within half a second above the cadence, to the second where their sum is a whole one", () => {
+    for (const switchingCount of [2, 4, 6, 8, 10, 12]) {
+      for (let cadenceS = 2; cadenceS <= 12; cadenceS++) {
+        const pattern = switchingPattern({ switchingCount, cadenceS, timeLimitS: null })!;
+        expect(pattern.totalOnS, `${switchingCount} x ${cadenceS} s`).toBeLessThanOrEqual(
+          (cadenceS + 0.5) * switchingCount,
+        );
+      }
+    }
+  });
+
   it("uses a limit that just allows the shortest times, and most of a limit that is longer", () => {
     // Three times at least 3 s (0.55 x 5 rounded) each.
     expect(switchingPattern({ switchingCount: 3, cadenceS: 5, timeLimitS: 8 })).toBeNull();

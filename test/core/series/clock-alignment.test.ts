@@ -68,6 +68,19 @@ describe("alignClocks()", () => {
     expect(moved.offsetS + 300).toBeCloseTo(found.offsetS, 2);
   });
 
+  it("does not hang on when both clocks began", () => {
+    const { recording, current } = clockPair(EVERYDAY, randomGenerator(3));
+    const found = alignClocks(recording, current) as KnownAlignment;
+    const later = <T extends { timesS: Float64Array }>(series: T) => ({
+      ...series,
+      timesS: series.timesS.map((t) => t + 2 ** 20),
+    });
+    const moved = alignClocks(later(recording), later(current)) as KnownAlignment;
+    expect(moved.known).toBe(true);
+    for (const name of ["offsetS", "uOffsetS", "lowS", "highS", "ratePpm", "stepCount"] as const)
+      expect(moved[name], name).toBeCloseTo(found[name], 5);
+  });
+
   it("keeps within 0.35 of the slower interval, without bias, and within its interval, for lagging and noisy logs", () => {
     const { errorsS, coveredCount } = errorsOf(EVERYDAY, 24);
     // One in twenty is refused because its steps scatter; more than four of 24 happen once in 170.

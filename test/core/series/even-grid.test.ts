@@ -20,6 +20,8 @@ describe("evenGrid()", () => {
     const bridged = grid([0, 3, 4], [1, 7, 7], 1, 1);
     expect(Array.from(bridged.values)).toEqual([1, 3, expect.closeTo(5, 12), 7, 7]);
     expect(Array.from(bridged.mask)).toEqual([1, 1, 1, 1, 1]);
+    const later = grid([0, 1, 2, 5], [1, 1, 1, 7], 1, 1);
+    expect(Array.from(later.values)).toEqual([1, 1, 1, 3, 5, 7].map((v) => expect.closeTo(v, 12)));
     const open = grid([0, 4, 5], [1, 7, 7], 1, 1);
     expect(Array.from(open.values)).toEqual([1, 0, 0, 0, 7, 7]);
     expect(Array.from(open.mask)).toEqual([1, 0, 0, 0, 1, 1]);

@@ -47,6 +47,27 @@ describe("withoutHeld()", () => {
     expect(heldWarning(held)).toEqual([]);
   });
 
+  /** Readings that all differ, but for so many pairs in a row before a stretch of equal ones, and what is left of the stretch. */
+  function keptOf(before: number, pairs: number, length: number, after: number): number {
+    const voltagesV = Float64Array.from({ length: before + length + after }, (_, i) => 24 + (i % 97) / 1000);
+    voltagesV.fill(25, before, before + length);
+    for (let k = 0; k < pairs; k++) voltagesV[before - 4 * k - 3] = voltagesV[before - 4 * k - 4]!;
+    const { recording } = withoutHeld({ timesS: voltagesV.map((_, i) => i / 10), voltagesV }, null);
+    return recording.voltagesV.filter((v) => v === 25).length;
+  }
+
+  it("holds a stretch where n p^(L-1) is below a millionth, p by Laplace's rule of succession of the 60 pairs beside", () => {
+    // About n = 200. None of 60 equal: p = 1/62, n p^4 = 1.4e-5, n p^5 = 2.2e-7.
+    expect([5, 6].map((length) => keptOf(100, 0, length, 95))).toEqual([5, 1]);
+    // Two of 60 equal: p = 3/62, n p^6 = 2.6e-6, n p^7 = 1.2e-7.
+    expect([7, 8].map((length) => keptOf(100, 2, length, 93))).toEqual([7, 1]);
+  });
+
+  it("judges by ten pairs beside a stretch and no fewer", () => {
+    expect(keptOf(6, 0, 30, 6)).toBe(1);
+    expect(keptOf(6, 0, 30, 5)).toBe(30);
+  });
+
   it("leaves readings at an end of the meter's range alone", () => {
     const recording = scattered(12, [[50, 90]]);
     expect(withoutHeld(recording, recording.voltagesV[50]!).held).toBeNull();

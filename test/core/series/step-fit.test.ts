@@ -39,6 +39,19 @@ describe("stepHeight()", () => {
     expect(stepHeight(window, -5, 0, noise)).toEqual({ height: 0, uHeight: Number.POSITIVE_INFINITY });
   });
 
+  it("knows nothing of a step of which less than 3e-5 shows in the window, by its mean square", () => {
+    const timesS = even(10, 0.1);
+    const lagS = 0.6;
+    // What is left of the step at its first reading, e^(-t / lag), and how far it scatters about its mean: 0.207 of that.
+    const tail = timesS.map((t) => Math.exp(-t / lagS));
+    const mean = tail.reduce((sum, value) => sum + value, 0) / tail.length;
+    const rms = Math.sqrt(tail.reduce((sum, value) => sum + (value - mean) ** 2, 0) / tail.length);
+    const shownBy = (share: number) =>
+      stepHeight({ timesS, values: tail }, lagS * Math.log(share / rms), lagS, noise).uHeight;
+    expect(shownBy(3.0e-5)).toBe(Number.POSITIVE_INFINITY);
+    expect(shownBy(3.3e-5) / (0.02 / (3.3e-5 * Math.sqrt(10)))).toBeCloseTo(1, 4);
+  });
+
   it("of correlated readings is as sure as a share (1 - r) / (1 + r) of independent ones", () => {
     const window = { timesS: even(10, 1), values: even(10, 1).map((t) => (t >= 5 ? 1 : 0)) };
     const plain = stepHeight(window, 4.5, 0, noise).uHeight;

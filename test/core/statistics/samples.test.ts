@@ -163,6 +163,17 @@ describe("gamma and beta functions", () => {
     }
   });
 
+  it("incompleteGamma() and incompleteBeta() run from nothing to the whole", () => {
+    for (const a of [0.3, 1, 40]) {
+      expect(incompleteGamma(a, 0)).toEqual({ lower: 0, upper: 1 });
+      expect(incompleteGamma(a, Number.POSITIVE_INFINITY)).toEqual({ lower: 1, upper: 0 });
+      for (const b of [0.5, 2, 300]) {
+        expect(incompleteBeta(a, b, 0, 1)).toBe(0);
+        expect(incompleteBeta(a, b, 1, 0)).toBe(1);
+      }
+    }
+  });
+
   it("incompleteBeta() of whole orders is a binomial tail", () => {
     const choose = (n: number, k: number) =>
       Array.from({ length: k }, (_, i) => (n - i) / (i + 1)).reduce((a, b) => a * b, 1);

@@ -248,6 +248,15 @@ describe("judgeBattery", () => {
     expect(trend.concern.class).toBe(5);
   });
 
+  it("judgeBattery() of one flight tells of what it measured, and judges nothing", () => {
+    const { series } = judgeBattery("B-1", [reading(0), current(0, 3)], { nowS: 1.8e9 });
+    expect(series.map(({ quantity, points }) => [quantity, points.length])).toEqual([
+      ["internal-resistance", 1],
+      ["load-current", 1],
+    ]);
+    for (const { judgement } of series) expect(judgement.alarms).toEqual([]);
+  });
+
   it("judgeBattery() of nothing has no series and asks for nothing", () => {
     expect(judgeBattery("B-1", [], { nowS: 0 })).toMatchObject({ series: [], concern: { class: 0 } });
   });

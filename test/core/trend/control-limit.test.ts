@@ -39,6 +39,28 @@ describe("CONTROL_LIMITS", () => {
   });
 });
 
+describe("CONTROL_LIMITS at 18 %", () => {
+  // What controlLimit() takes to be straight between its rows is so in the rows themselves, each known to about 1 %.
+  it.each(each)(
+    "%s, %s: a row lies where its neighbours draw it, straight in the inverse of the baseline",
+    (scale, chart) => {
+      const table = limits[scale][chart][0]!;
+      for (let r = 1; r + 1 < table.length; r++) {
+        const [before, own, after] = [r - 1, r, r + 1].map((row) => 1 / baselineFlights[row]!) as [
+          number,
+          number,
+          number,
+        ];
+        const share = (before - own) / (before - after);
+        phi.forEach((_, c) => {
+          const drawn = (1 - share) * table[r - 1]![c]! + share * table[r + 1]![c]!;
+          expect(Math.abs(drawn / table[r]![c]! - 1), `${r} ${c}`).toBeLessThan(0.03);
+        });
+      }
+    },
+  );
+});
+
 describe("controlLimit()", () => {
   const at = (changed: Partial<Parameters<typeof controlLimit>[1]>) =>
     controlLimit("ewma", { phi: 0.15, baselineFlights: 20, sigmaKnown: false, falseCallRate: 0.18, ...changed });

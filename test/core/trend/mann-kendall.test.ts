@@ -30,6 +30,13 @@ describe("mannKendall", () => {
     expect(mannKendall([2, 2, 2, 2])).toMatchObject({ s: 0, z: 0, pValue: 1 });
   });
 
+  it("mannKendall() of three rising readings by the formula: S 3, variance 3 x 2 x 11 / 18, z 2 over its root", () => {
+    const found = mannKendall([1, 2, 4]);
+    expect(found).toMatchObject({ s: 3, tau: 1 });
+    expect(found.varianceS).toBeCloseTo(11 / 3, 12);
+    expect(found.z).toBeCloseTo(2 / Math.sqrt(11 / 3), 12);
+  });
+
   it("mannKendall() of two readings throws", () => {
     expect(() => mannKendall([1, 2])).toThrow("Cannot test for a trend: at least 3 readings are needed, got 2");
   });

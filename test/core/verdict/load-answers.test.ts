@@ -100,6 +100,10 @@ describe("answerLoad()", () => {
     expect(verdict(0, 0.0125, {}, 0.1)).toBe("between");
     expect(verdict(0, 0.0163, {}, 0.001)).toBe("between");
     expect(verdict(0, 0.0166, {}, 0.001)).toBe("excludes-acceptable");
+    // A doubt of 3 mV that all readings share moves the bound by 2.326 x 3 mV more; together by squares, 14.6 mV, is the least.
+    expect(verdict(0, 0.0145, { commonV: 0.003 })).toBe("between");
+    expect(verdict(0, 0.0195, { commonV: 0.003 })).toBe("between");
+    expect(verdict(0, 0.0198, { commonV: 0.003 })).toBe("excludes-acceptable");
     const wide = { ...silent.depth!, high: 0.03 };
     expect(verdict(0, 0.0298, { depth: wide })).toBe("between");
     expect(verdict(0, 0.0302, { depth: wide })).toBe("excludes-acceptable");
