@@ -3,6 +3,7 @@ import type {
   AVCodecFlag,
   AVLogLevel,
   AVPacketSideDataType,
+  AVPictureType,
   AVPixelFormat,
   AVSampleFormat,
 } from "node-av/constants";
@@ -18,15 +19,24 @@ const YUV420P10LE = 62 as AVPixelFormat;
 const FLTP = 8 as AVSampleFormat;
 const NATIVE_ORDER = 1 as AVChannelOrder;
 const QUIET = -8 as AVLogLevel;
+const KEY = 1 as AVPictureType;
 const FLT = 3 as AVSampleFormat;
 const GLOBAL_HEADER = (1 << 22) as AVCodecFlag;
 const DISPLAY_MATRIX = 5 as AVPacketSideDataType;
 
-/** Writes a clip: luma frames with their stamps in ticks, and the sound, interleaved by time. */
+/** One frame with its stamp in ticks; asked to be a key frame, and bits a second from here on. */
+export interface CodedFrame {
+  readonly ticks: number;
+  readonly luma: Uint8Array;
+  readonly isKey?: boolean;
+  readonly bitsPerS?: number;
+}
+
+/** Writes a clip: luma frames, and the sound, interleaved by time. */
 export async function encodeClip(
   path: string,
   plan: FootagePlan,
-  frames: Iterable<{ readonly ticks: number; readonly luma: Uint8Array }>,
+  frames: Iterable<CodedFrame>,
   sound: Float32Array | null,
 ): Promise<void> {
   const library = await import("node-av/lib");
@@ -58,8 +68,9 @@ export async function encodeClip(
       soundAt += size;
     }
   };
-  for (const { ticks, luma } of frames) {
+  for (const { ticks, luma, isKey, bitsPerS } of frames) {
     await soundUntil(ticks / TICKS_PER_S);
+    if (bitsPerS !== undefined) picture.context.bitRate = BigInt(Math.round(bitsPerS));
     const frame = library.Frame.fromVideoBuffer(paddedPlanes(luma, plan), {
       width: plan.width,
       height: plan.height,
@@ -67,6 +78,7 @@ export async function encodeClip(
       timeBase: { num: 1, den: TICKS_PER_S },
       pts: BigInt(ticks),
     });
+    if (isKey === true) frame.pictType = KEY;
     await drain(library, format, picture, frame);
     frame.free();
   }
