@@ -99,7 +99,7 @@ interface Track {
 }
 
 async function pictureTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {
-  const { codec, bitDepth, bitsPerS, rotationDeg } = plan.container;
+  const { codec, bitDepth, bitsPerS, mostBitsPerS, rotationDeg } = plan.container;
   const encoder = library.Codec.findEncoderByName(codec as Parameters<typeof library.Codec.findEncoderByName>[0]);
   const context = new library.CodecContext();
   context.allocContext3(encoder);
@@ -117,13 +117,18 @@ async function pictureTrack(library: Library, format: FormatContext, plan: Foota
       ? { deadline: "realtime", "cpu-used": "8" }
       : codec === "libx265"
         ? { preset: "ultrafast", "x265-params": "log-level=none" }
-        : { preset: "veryfast" };
+        : { preset: "veryfast", ...(mostBitsPerS === undefined ? {} : bounded(mostBitsPerS)) };
   check(await context.open2(encoder, library.Dictionary.fromObject(options)), "open the picture's encoder");
   const stream = format.newStream(null);
   stream.timeBase = context.timeBase;
   check(stream.codecpar.fromContext(context), "describe the picture");
   if (rotationDeg !== 0) check(stream.codecpar.addCodedSideData(DISPLAY_MATRIX, displayMatrix(rotationDeg)), "rotate");
   return { context, stream, usualDuration: BigInt(Math.round(TICKS_PER_S / plan.frameRateHz)) };
+}
+
+/** Bits a second in any second; without it x264 does not take another rate on its way. */
+function bounded(mostBitsPerS: number): Record<string, string> {
+  return { maxrate: `${mostBitsPerS}`, bufsize: `${mostBitsPerS}` };
 }
 
 async function soundTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {

@@ -36,9 +36,13 @@ export async function makeClip(
   );
   const luma = new Uint8Array(plan.width * plan.height);
   function* frames() {
+    let lastShownS = Number.NaN;
     for (const tick of ticks) {
       const timeS = tick / TICKS_PER_S;
-      scene.render(timeS, luma);
+      // A frame that shows another's moment is that frame, with its noise.
+      const shownS = faults.shownS?.(timeS) ?? timeS;
+      if (shownS !== lastShownS) scene.render(timeS, luma);
+      lastShownS = shownS;
       const bitsPerS = plan.container.bitsPerS * (faults.bits?.(timeS) ?? 1);
       yield { ticks: tick, luma, isKey: faults.isKey?.(timeS) === true, bitsPerS };
     }

@@ -15,10 +15,13 @@ const DURATION_S = 18;
 const RADIUS_PX = 170;
 /** The hand takes this long from one state to the other, half of it before the switching. */
 const HAND_S = 0.3;
-const profile: BusProfile = {
-  meter: { fullScaleV: 30, lagS: 0.1, frictionV: 0 },
-  loads: [{ id: "probe", kind: "heater", reference: false }],
-};
+/** The load may draw what makes dips of 18 to 63 mV: a dead one can be told to be dead. */
+const profileWith = (frictionV: number): BusProfile => ({
+  battery: { resistanceOhm: { value: 0.0095, u: 0.0004 } },
+  pathResistanceOhm: { value: 0.003, u: 0.0003 },
+  meter: { fullScaleV: 30, lagS: 0.1, frictionV },
+  loads: [{ id: "probe", kind: "heater", acceptA: [1.44, 5.04], reference: false }],
+});
 
 export interface Beat {
   readonly dips: readonly { readonly onS: number; readonly offS: number }[];
@@ -29,6 +32,8 @@ export interface Beat {
 export interface BeatKind {
   readonly faults: (beat: Beat, plan: FootagePlan) => FilmFaults;
   readonly changes?: Partial<FootagePlan>;
+  /** What the profile tells of the needle's friction, V. */
+  readonly frictionV?: number;
 }
 
 export interface BeatTrial {
@@ -103,7 +108,9 @@ export async function beatTrial(
       { timeS: onS, load: "probe", action: "on" },
       { timeS: offS, load: "probe", action: "off" },
     ]);
-    const load = analyze(reading, { marks, profile }).loads.find(({ id }) => id === "probe")!;
+    const load = analyze(reading, { marks, profile: profileWith(kind.frictionV ?? 0) }).loads.find(
+      ({ id }) => id === "probe",
+    )!;
     return { depthV, asked: null, load, reading, errorShare: errorShare(reading, truth) };
   } catch (error) {
     return { depthV, asked: (error as Error).message, load: null, reading: null, errorShare: Number.NaN };

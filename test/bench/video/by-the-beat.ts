@@ -6,6 +6,7 @@
  * of processor time each, three of them (0, 20 and 50 mV) a kind and seed.
  */
 import { DIAL_STYLES, type DialStyleName } from "../../../samples/footage/dial-style.js";
+import type { Verdict } from "../../../src/core/index.js";
 import { BEAT_KINDS } from "./beat-kinds.js";
 import { type BeatKind, type BeatTrial, beatTrial } from "./beat-trial.js";
 import { FILM_KINDS } from "./film-kinds.js";
@@ -40,7 +41,10 @@ function summary(trials: readonly BeatTrial[]): string {
   const falseDips = dead.flatMap(({ load }) => load?.depth?.value ?? []);
   const asked = trials.flatMap(({ asked: why }) => why ?? []);
   return [
-    `responded ${DEPTHS_V.map((depthV) => `${responded(trials, depthV)} at ${1000 * depthV} mV`).join(", ")}`,
+    ...(["responded", "no response"] as const).map(
+      (verdict) =>
+        `${verdict} ${DEPTHS_V.map((depthV) => `${told(trials, depthV, verdict)} at ${1000 * depthV} mV`).join(", ")}`,
+    ),
     `missed the truth ${missed.length} of ${judged.length}`,
     `depth without a dip ${range(falseDips)}`,
     `smallest dip told ${range(least)}`,
@@ -49,9 +53,9 @@ function summary(trials: readonly BeatTrial[]): string {
   ].join("; ");
 }
 
-function responded(trials: readonly BeatTrial[], depthV: number): string {
+function told(trials: readonly BeatTrial[], depthV: number, verdict: Verdict): string {
   const those = trials.filter((trial) => trial.depthV === depthV);
-  return `${those.filter(({ load }) => load?.verdict === "responded").length} of ${those.length}`;
+  return `${those.filter(({ load }) => load?.verdict === verdict).length} of ${those.length}`;
 }
 
 function range(valuesV: readonly number[]): string {

@@ -1,5 +1,6 @@
 /** What a film, a hand, a meter or an engine does beside the beat of a lamp: coding, frames, views, needles that stick or swing. */
 import type { Projection } from "../../../samples/footage/camera-motion.js";
+import type { FootagePlan } from "../../../samples/footage/footage-plan.js";
 import type { Unsteady } from "../../../samples/footage/unsteady.js";
 import type { Beat, BeatKind } from "./beat-trial.js";
 
@@ -35,7 +36,8 @@ const turned = (deg: number, atEdge: boolean): BeatKind => ({
 });
 
 /** A bearing with friction: the needle stays until the coil pulls it by so many volts, then goes where it is pulled. */
-const sticks = (byV: number, freedByTaps: boolean): BeatKind => ({
+const sticks = (byV: number, freedByTaps: boolean, isTold: boolean): BeatKind => ({
+  frictionV: isTold ? byV : 0,
   faults: (beat) => ({
     needleV(shown): Unsteady {
       const stepS = 0.002;
@@ -88,19 +90,32 @@ const vibrates = (hz: number, needleV: number, px: number): BeatKind => ({
   },
 });
 
+/** So few that a change of them shows. */
+const FEW_BITS: FootagePlan["container"] = {
+  codec: "libx264",
+  bitDepth: 8,
+  bitsPerS: 6e5,
+  mostBitsPerS: 6e5,
+  extension: "mp4",
+  rotationDeg: 0,
+};
+
 export const FILM_KINDS: Readonly<Record<string, BeatKind>> = {
   keys: { faults: (beat) => ({ isKey: (t) => edgesOf(beat).some((edgeS) => t >= edgeS && t < edgeS + 0.0499) }) },
-  pulses: { faults: (beat) => ({ bits: (t) => (isHeld(beat, t) ? 0.15 : 1) }) },
-  poor: { faults: (beat) => ({ bits: (t) => (isHeld(beat, t) ? 1 : 0.1) }) },
+  pulses: { faults: (beat) => ({ bits: (t) => (isHeld(beat, t) ? 0.15 : 1) }), changes: { container: FEW_BITS } },
+  poor: { faults: (beat) => ({ bits: (t) => (isHeld(beat, t) ? 1 : 0.15) }), changes: { container: FEW_BITS } },
   // A busy phone repeats frames for as long as the hand is on the switch.
   held: { faults: (beat) => ({ shownS: (t) => (isHeld(beat, t) ? Math.floor(2.5 * t) / 2.5 : t) }) },
   frozen: {
     faults: ({ dips }) => ({ shownS: (t) => dips.find(({ onS, offS }) => t >= onS && t < offS)?.onS ?? t }),
   },
   rate: { faults: (beat) => ({ isDropped: (t) => isHeld(beat, t) && Math.round(20 * t) % 4 !== 0 }) },
-  stick20: sticks(0.02, false),
-  stick50: sticks(0.05, false),
-  tapped50: sticks(0.05, true),
+  stick20: sticks(0.02, false, true),
+  stick50: sticks(0.05, false, true),
+  tapped50: sticks(0.05, true, true),
+  stick20Untold: sticks(0.02, false, false),
+  stick50Untold: sticks(0.05, false, false),
+  tapped50Untold: sticks(0.05, true, false),
   turn5: turned(5, false),
   turn10: turned(10, false),
   turn15: turned(15, false),
