@@ -77,6 +77,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     switchingCount: response.onTimes.length,
     strayed: judged.strayed,
     marksOff: judged.marksOffS !== null,
+    besideOwnMarks: judged.besideOwnMarks,
     rhythmGoesOn: judged.rhythmGoesOn,
     maybeOneStep: judged.maybeOneStep,
     unfit: judged.unfit,
