@@ -3,6 +3,7 @@ import type {
   AVCodecFlag,
   AVLogLevel,
   AVPacketSideDataType,
+  AVPictureType,
   AVPixelFormat,
   AVSampleFormat,
 } from "node-av/constants";
@@ -18,15 +19,24 @@ const YUV420P10LE = 62 as AVPixelFormat;
 const FLTP = 8 as AVSampleFormat;
 const NATIVE_ORDER = 1 as AVChannelOrder;
 const QUIET = -8 as AVLogLevel;
+const KEY = 1 as AVPictureType;
 const FLT = 3 as AVSampleFormat;
 const GLOBAL_HEADER = (1 << 22) as AVCodecFlag;
 const DISPLAY_MATRIX = 5 as AVPacketSideDataType;
 
-/** Writes a clip: luma frames with their stamps in ticks, and the sound, interleaved by time. */
+/** One frame with its stamp in ticks; asked to be a key frame, and bits a second from here on. */
+export interface CodedFrame {
+  readonly ticks: number;
+  readonly luma: Uint8Array;
+  readonly isKey?: boolean;
+  readonly bitsPerS?: number;
+}
+
+/** Writes a clip: luma frames, and the sound, interleaved by time. */
 export async function encodeClip(
   path: string,
   plan: FootagePlan,
-  frames: Iterable<{ readonly ticks: number; readonly luma: Uint8Array }>,
+  frames: Iterable<CodedFrame>,
   sound: Float32Array | null,
 ): Promise<void> {
   const library = await import("node-av/lib");
@@ -58,8 +68,9 @@ export async function encodeClip(
       soundAt += size;
     }
   };
-  for (const { ticks, luma } of frames) {
+  for (const { ticks, luma, isKey, bitsPerS } of frames) {
     await soundUntil(ticks / TICKS_PER_S);
+    if (bitsPerS !== undefined) picture.context.bitRate = BigInt(Math.round(bitsPerS));
     const frame = library.Frame.fromVideoBuffer(paddedPlanes(luma, plan), {
       width: plan.width,
       height: plan.height,
@@ -67,6 +78,7 @@ export async function encodeClip(
       timeBase: { num: 1, den: TICKS_PER_S },
       pts: BigInt(ticks),
     });
+    if (isKey === true) frame.pictType = KEY;
     await drain(library, format, picture, frame);
     frame.free();
   }
@@ -87,7 +99,7 @@ interface Track {
 }
 
 async function pictureTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {
-  const { codec, bitDepth, bitsPerS, rotationDeg } = plan.container;
+  const { codec, bitDepth, bitsPerS, mostBitsPerS, rotationDeg } = plan.container;
   const encoder = library.Codec.findEncoderByName(codec as Parameters<typeof library.Codec.findEncoderByName>[0]);
   const context = new library.CodecContext();
   context.allocContext3(encoder);
@@ -105,13 +117,18 @@ async function pictureTrack(library: Library, format: FormatContext, plan: Foota
       ? { deadline: "realtime", "cpu-used": "8" }
       : codec === "libx265"
         ? { preset: "ultrafast", "x265-params": "log-level=none" }
-        : { preset: "veryfast" };
+        : { preset: "veryfast", ...(mostBitsPerS === undefined ? {} : bounded(mostBitsPerS)) };
   check(await context.open2(encoder, library.Dictionary.fromObject(options)), "open the picture's encoder");
   const stream = format.newStream(null);
   stream.timeBase = context.timeBase;
   check(stream.codecpar.fromContext(context), "describe the picture");
   if (rotationDeg !== 0) check(stream.codecpar.addCodedSideData(DISPLAY_MATRIX, displayMatrix(rotationDeg)), "rotate");
   return { context, stream, usualDuration: BigInt(Math.round(TICKS_PER_S / plan.frameRateHz)) };
+}
+
+/** Bits a second in any second; without it x264 does not take another rate on its way. */
+function bounded(mostBitsPerS: number): Record<string, string> {
+  return { maxrate: `${mostBitsPerS}`, bufsize: `${mostBitsPerS}` };
 }
 
 async function soundTrack(library: Library, format: FormatContext, plan: FootagePlan): Promise<Track> {

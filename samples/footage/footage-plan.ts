@@ -78,6 +78,8 @@ export interface ContainerPlan {
   readonly codec: "libx264" | "libx265" | "libvpx-vp9";
   readonly bitDepth: 8 | 10;
   readonly bitsPerS: number;
+  /** Bound of the bits in any second; needed where their number changes on the way. */
+  readonly mostBitsPerS?: number;
   readonly extension: "mp4" | "mov" | "webm" | "mkv";
   /** Clockwise turn needed to stand the picture upright. */
   readonly rotationDeg: 0 | 90 | 180 | 270;

@@ -1,9 +1,12 @@
 import { type RandomSource, randomSource } from "../simulator/random-source.js";
 import { type CameraMotion, cameraMotion, inverted, type Projection, projected } from "./camera-motion.js";
-import { type DialDrawing, drawDial, faceMiddle, plateReach } from "./dial-drawing.js";
+import { type DialDrawing, drawDial, faceMiddle } from "./dial-drawing.js";
 import { angleOfVolts, DIAL_STYLES, type DialStyle } from "./dial-style.js";
+import type { FilmFaults } from "./film-faults.js";
 import type { FootagePlan } from "./footage-plan.js";
+import { barrelled, straightened } from "./lens-barrel.js";
 import { needleVolts } from "./needle-motion.js";
+import { needlePainter } from "./needle-painting.js";
 import { type Unsteady, unsteadyMotion } from "./unsteady.js";
 
 /** A simulated scene that can be looked at frame by frame. */
@@ -16,34 +19,54 @@ export interface Scene {
   render(timeS: number, luma: Uint8Array): void;
   /** What is true of that frame: volts and angle at the needle's row, and the map from the dial to the picture. */
   truth(timeS: number): { volts: number; angleDeg: number; view: Projection };
+  /** Where a place of the dial's plane (pivot at the origin, pixels) stands in the picture of that frame. */
+  place(timeS: number, x: number, y: number): { x: number; y: number };
 }
 
 const NOISE_COUNT = 1 << 18;
 
-/** Builds the scene of a plan; the same plan gives the same pictures. */
-export function buildScene(plan: FootagePlan): Scene {
+/** Builds the scene of a plan, filmed with faults; the same ones give the same pictures. */
+export function buildScene(plan: FootagePlan, faults: FilmFaults = {}): Scene {
   const random = randomSource(plan.seed);
   const style: DialStyle = DIAL_STYLES[plan.style];
-  const camera = cameraMotion(plan, style, random);
-  const volts = needleVolts(plan.bus, plan.durationS + plan.timing.firstStampS);
+  const camera = faultyCamera(cameraMotion(plan, style, random), faults);
+  const shown = needleVolts(plan.bus, plan.durationS + plan.timing.firstStampS);
+  const volts = faults.needleV?.(shown) ?? shown;
   const drawing = drawDial(style, plan.radiusPx, extentOf(plan, style), random);
   const noise = Float32Array.from({ length: NOISE_COUNT }, () => random.normal());
   const exposure = unsteadyMotion({ rms: plan.light.driftShare, lowHz: 0.05, highHz: 0.8 }, plan.durationS, random);
-  const renderer = new Renderer({ plan, style, camera, volts, drawing, noise, exposure, random });
+  const renderer = new Renderer({ plan, faults, style, camera, volts, drawing, noise, exposure, random });
   const view = new Float64Array(9);
+  const momentOf = (timeS: number) => faults.shownS?.(timeS) ?? timeS;
   return {
     plan,
     style,
     camera,
     volts,
-    render: (timeS, luma) => renderer.render(timeS, luma),
-    truth(timeS) {
+    render: (timeS, luma) => renderer.render(momentOf(timeS), luma),
+    place(timeS, x, y) {
+      camera.view(momentOf(timeS), view);
+      return barrelled(plan, faults.barrel ?? 0, projected(view, x, y));
+    },
+    truth(stampS) {
+      const timeS = momentOf(stampS);
       camera.view(timeS, view);
       const angle = (angleOfVolts(style, volts(timeS)) * Math.PI) / 180;
       const reach = 0.6 * plan.radiusPx;
       const row = projected(view, reach * Math.cos(angle), reach * Math.sin(angle)).y;
       const rowS = timeS + plan.camera.readoutS * (row / plan.height - 0.5);
       return { volts: volts(rowS), angleDeg: angleOfVolts(style, volts(rowS)), view: view.slice() };
+    },
+  };
+}
+
+function faultyCamera(camera: CameraMotion, faults: FilmFaults): CameraMotion {
+  return {
+    ...camera,
+    blurPx: (timeS) => Math.hypot(camera.blurPx(timeS), faults.blurPx?.(timeS) ?? 0),
+    view(timeS, into) {
+      camera.view(timeS, into);
+      faults.view?.(timeS, into);
     },
   };
 }
@@ -60,6 +83,7 @@ function extentOf(plan: FootagePlan, style: DialStyle): { left: number; top: num
 
 interface RenderSetup {
   readonly plan: FootagePlan;
+  readonly faults: FilmFaults;
   readonly style: DialStyle;
   readonly camera: CameraMotion;
   readonly volts: Unsteady;
@@ -107,7 +131,7 @@ class Renderer {
       camera.shakeX(timeS + half) - camera.shakeX(timeS - half),
       camera.shakeY(timeS + half) - camera.shakeY(timeS - half),
     );
-    return Math.max(1, Math.min(4, Math.ceil(moved / 0.8)));
+    return Math.max(this.setup.faults.leastMoments ?? 1, Math.min(4, Math.ceil(moved / 0.8)));
   }
 
   private addRow(
@@ -115,7 +139,8 @@ class Renderer {
     momentS: number,
     blur: { near: Uint8Array; far: Uint8Array; share: number; px: number },
   ): void {
-    const { drawing, style, plan, volts } = this.setup;
+    const { drawing, style, plan, faults, volts } = this.setup;
+    const barrel = faults.barrel ?? 0;
     const { width: drawnWidth, height: drawnHeight, originX, originY } = drawing;
     const [a, b, c, d, e, f, g, h, i] = this.back as unknown as number[];
     const angle = (angleOfVolts(style, volts(momentS)) * Math.PI) / 180;
@@ -123,14 +148,15 @@ class Renderer {
     const radius = plan.radiusPx;
     const reach = style.needleReach * radius;
     const tail = -style.needleTail * radius;
-    const needleOver = this.needlePainter(momentS, blur.px, cos, sin);
+    const needleOver = needlePainter(this.setup, momentS, blur.px, cos, sin);
     const wide = 0.09 * radius + 6;
     const { near, far, share } = blur;
     const { sums } = this;
     for (let column = 0; column < sums.length; column++) {
-      const w = 1 / (g! * column + h! * row + i!);
-      const x = (a! * column + b! * row + c!) * w;
-      const y = (d! * column + e! * row + f!) * w;
+      const { x: u, y: v } = barrel === 0 ? { x: column, y: row } : straightened(plan, barrel, { x: column, y: row });
+      const w = 1 / (g! * u + h! * v + i!);
+      const x = (a! * u + b! * v + c!) * w;
+      const y = (d! * u + e! * v + f!) * w;
       let px = x + originX;
       let py = y + originY;
       px = px < 0 ? 0 : px > drawnWidth - 2 ? drawnWidth - 2 : px;
@@ -152,36 +178,8 @@ class Renderer {
     }
   }
 
-  /** Lays needle and shadow over what the dial shows at a place of its plane. */
-  private needlePainter(
-    momentS: number,
-    blurPx: number,
-    cos: number,
-    sin: number,
-  ): (value: number, x: number, y: number) => number {
-    const { style, plan, camera } = this.setup;
-    const radius = plan.radiusPx;
-    const parallaxX = plan.camera.parallax * camera.shakeX(momentS);
-    const parallaxY = plan.camera.parallax * camera.shakeY(momentS);
-    const [shadowX, shadowY] = [0.014 * radius, 0.02 * radius];
-    const soft = 0.6 + 0.8 * blurPx;
-    const shadowSoft = 2.5 + blurPx + 0.006 * radius;
-    const plate = style.cover === "plate" ? plateReach(radius) : 0;
-    const plateHalf = 0.96 * radius;
-    const capSquare = (0.09 * radius) ** 2;
-    const cap = 0.5 * style.needle + 0.5 * style.panel;
-    return (value, x, y) => {
-      if (plate > 0 ? y > -plate && y < plate && Math.abs(x) < plateHalf : x * x + y * y < capSquare)
-        return plate > 0 ? value : cap;
-      const shadow = needleCover(style, radius, cos, sin, x - shadowX, y - shadowY, shadowSoft);
-      const shaded = value * (1 - 0.35 * shadow);
-      const cover = needleCover(style, radius, cos, sin, x - parallaxX, y - parallaxY, soft);
-      return shaded + cover * (style.needle - shaded);
-    };
-  }
-
   private finishRow(row: number, rowS: number, sampleCount: number, luma: Uint8Array, hand: boolean): void {
-    const { plan, noise, exposure, random, camera } = this.setup;
+    const { plan, faults, noise, exposure, random, camera } = this.setup;
     const { width, height, light } = plan;
     const flicker = 1 + light.flickerShare * Math.sin(2 * Math.PI * 100 * rowS);
     const gain = (light.level * (1 + exposure(rowS)) * flicker) / sampleCount;
@@ -190,6 +188,7 @@ class Renderer {
     const glareRow = ((row - glareY) / (0.16 * height)) ** 2;
     const noiseStart = Math.floor(random.uniform() * (noise.length - width));
     const { sums } = this;
+    const [lit, gamma] = [faults.light?.(rowS) ?? 1, faults.gamma?.(rowS) ?? 1];
     for (let column = 0; column < width; column++) {
       let value = 16 + (sums[column]! - 16 * sampleCount) * gain;
       if (light.glare > 0 && glareRow < 6) {
@@ -198,6 +197,8 @@ class Renderer {
       }
       if (hand && handCovers(column / width, row / height))
         value = 16 + 110 * light.level + 8 * Math.sin(column * 0.02);
+      if (lit !== 1) value = 16 + (value - 16) * lit;
+      if (gamma !== 1) value = 16 + 219 * Math.max(0, (value - 16) / 219) ** gamma;
       value += light.noise * noise[noiseStart + column]!;
       luma[row * width + column] = value < 16 ? 16 : value > 235 ? 235 : value + 0.5;
     }
@@ -212,31 +213,6 @@ function bilinear(plane: Uint8Array, at: number, width: number, tx: number, ty: 
   const upper = plane[at]! + tx * (plane[at + 1]! - plane[at]!);
   const lower = plane[at + width]! + tx * (plane[at + width + 1]! - plane[at + width]!);
   return upper + ty * (lower - upper);
-}
-
-/** Share of a pixel that the needle covers; its edge is `soft` pixels wide to either side. */
-function needleCover(
-  style: DialStyle,
-  radius: number,
-  cos: number,
-  sin: number,
-  x: number,
-  y: number,
-  soft: number,
-): number {
-  const along = cos * x + sin * y;
-  const reach = style.needleReach * radius;
-  const tail = -style.needleTail * radius;
-  if (along > reach + soft || along < tail - soft) return 0;
-  const across = Math.abs(cos * y - sin * x);
-  const taper = style.needleShape === "hand" ? 1.5 - 1.2 * Math.max(0, along / reach) : 1;
-  const inside = style.needleHalfWidth * radius * taper - across;
-  if (inside < -soft) return 0;
-  const edge = Math.min(inside, reach - along, along - tail) / soft;
-  if (edge >= 1) return 1;
-  if (edge <= -1) return 0;
-  const share = 0.5 * (edge + 1);
-  return share * share * (3 - 2 * share);
 }
 
 function blurPlanes(

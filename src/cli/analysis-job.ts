@@ -81,11 +81,15 @@ export async function judgeRecording(request: AnalysisRequest, progress: Progres
   const { marksOnClock } = await import("./mark-offset.js");
   const { marks, marksText, sentence } = await marksOnClock(marksAsGiven, request.marksOffset, recording, profile);
   const { analyze } = await import("../core/index.js");
+  // Marks that are moved onto another clock are known no better than by hand.
+  const { toldUncertaintyS } = await import("../importers/profile/marks.js");
+  const told = request.marksOffset === undefined && marksText !== null ? toldUncertaintyS(marksText) : null;
+  const markUncertaintyS = request.markUncertaintyS ?? told;
   const options = {
     ...USUAL_OPTIONS,
     ...(request.falseAlarmRate === undefined ? {} : { falseAlarmRate: request.falseAlarmRate }),
     ...(request.power === undefined ? {} : { power: request.power }),
-    ...(request.markUncertaintyS === undefined ? {} : { markUncertaintyS: request.markUncertaintyS }),
+    ...(markUncertaintyS === null ? {} : { markUncertaintyS }),
     ...(request.cadence === undefined ? {} : { cadence: request.cadence }),
     ...(request.temperatureC === undefined
       ? {}

@@ -13,6 +13,12 @@ export interface HeardMarks {
 }
 
 /**
+ * How well a click in a film tells when the needle was made to move, s, standard uncertainty: sound that lies up to 0.17 s
+ * off its picture is let pass (ITU-R BT.1359, from memory), taken as rectangular. By hand it is 0.2 s.
+ */
+const HEARD_S = 0.1;
+
+/**
  * Switching marks from the clicks in a clip's sound. A click tells no direction: where the needle moves far beyond its
  * noise at some of them, they tell which clicks are on and which off; else they are taken in turn from on.
  */
@@ -31,7 +37,7 @@ export async function heardMarks(
   const told = understood(clicks, trace);
   if (typeof told === "string") return nothing(told, facts);
   const { writeMarks } = await import("../importers/profile/marks.js");
-  return { marksCsv: writeMarks(told.marks), sentence: told.sentence, facts };
+  return { marksCsv: writeMarks(told.marks, HEARD_S), sentence: told.sentence, facts };
 }
 
 function understood(

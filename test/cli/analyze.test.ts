@@ -95,6 +95,18 @@ describe("busdip analyze", () => {
     expect(assumed).toMatch(/each taken as right within about 0\.50? s/);
   });
 
+  it("analyze takes what a file of marks tells of itself, unless an option says otherwise", () => {
+    const marks = `# times known to 0.1 s (standard uncertainty)\n${smallCheck["marks.csv"]}`;
+    const own = folderWith({ ...smallCheck, "marks.csv": marks });
+    const within = (...more: string[]) =>
+      /right within about ([\d.]+) s/.exec(
+        runBusdip([...smallWords, "--json", ...more], { cwd: own.path }).stdout,
+      )?.[1];
+    const found = [within(), within("--mark-uncertainty", "0.4"), within("--marks-offset", "0")].map(Number);
+    own.remove();
+    expect(found).toEqual([0.1, 0.4, 0.2]);
+  });
+
   it("analyze with options about the log overrules what its header says", () => {
     const log = smallCheck["log.csv"].replace("time_s,voltage_V", "time_s,spare").replaceAll(",", ";");
     const odd = folderWith({ ...smallCheck, "log.csv": log });

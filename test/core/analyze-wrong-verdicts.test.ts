@@ -314,6 +314,27 @@ describe("analyze() never says no response for a load at its lowest acceptable c
     const gapped = { timesS: timesS.filter(seen), voltagesV: voltagesV.filter(seen) };
     expect(analyze(gapped, { marks: marksOf(), profile }).loads[0]!.verdict).toBe("undecided");
   });
+
+  // A quick meter, and a hand that hides it for as long as it holds the switch.
+  it("nobody read the meter while the load was on", () => {
+    const atOnce = (t: number) => (SWITCHINGS.some(([onS, offS]) => t >= onS && t < offS) ? -DIP_V : 0);
+    const { timesS, voltagesV } = recorded({ extraV: atOnce });
+    const hiding = (switchings: Times) => {
+      const seen = (_: number, i: number) =>
+        !switchings.some(([onS, offS]) => timesS[i]! >= onS && timesS[i]! < offS + 0.05);
+      const read = { timesS: timesS.filter(seen), voltagesV: voltagesV.filter(seen) };
+      return analyze(read, { marks: marksOf(), profile });
+    };
+    const { loads, assumptions } = hiding(SWITCHINGS);
+    expect([loads[0]!.verdict, loads[0]!.because]).toEqual(["undecided", "never-switched"]);
+    const left = assumptions.filter((one) => one.code === "mark-ignored" && one.why === "no-readings-near");
+    expect(left).toHaveLength(2 * SWITCHINGS.length);
+    // Those that were read are judged alone, and the depth is theirs.
+    const { loads: some } = hiding(SWITCHINGS.slice(0, 1));
+    expect([some[0]!.verdict, some[0]!.switchingCount]).toEqual(["responded", 2]);
+    expect(some[0]!.depth!.low).toBeLessThan(DIP_V);
+    expect(some[0]!.depth!.high).toBeGreaterThan(DIP_V);
+  });
 });
 
 describe("analyze() of difficult recordings", () => {

@@ -12,6 +12,7 @@ import { power, rootSumSquares, squared } from "../statistics/portable-power.js"
 import type { RandomGenerator } from "../statistics/random.js";
 import { analysisWindows, windowSeries } from "./analysis-window.js";
 import type { ScoreDistribution } from "./averaged-score.js";
+import { mostOff } from "./edges-off.js";
 import type { MarkedLoad } from "./load-work.js";
 import { detectMarked, type MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
@@ -47,6 +48,8 @@ export interface DetectedLoad {
   readonly strayed: boolean;
   /** Seconds by which its dips clearly lie after its marks; null where marks and dips go together, or there are none. */
   readonly marksOffS: number | null;
+  /** Whether half of its switchings or more clearly lie off their marks, each its own way. */
+  readonly besideOwnMarks: boolean;
 }
 
 /** All stretches, with the noise of the longest one. */
@@ -154,7 +157,7 @@ export function quietLevel(detected: Detected): Uncertain | null {
 
 /** One response per load: those of its stretches, weighted by how much each can tell. */
 function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): DetectedLoad[] {
-  return switching.loads.flatMap(({ id, onTimes }): DetectedLoad[] => {
+  return switching.loads.flatMap(({ id, onTimes, timeUncertaintyS }): DetectedLoad[] => {
     const responses = windows.flatMap(({ detection }) => detection.responses.filter((one) => one.id === id));
     const dips = windows.flatMap(({ single }) => single.dips.filter((dip) => dip.load === id));
     if (responses.length === 0) return [];
@@ -190,6 +193,7 @@ function mergedLoads(windows: readonly DetectedWindow[], switching: Switching): 
         rhythmGoesOn: goesOn,
         strayed,
         marksOffS: marksOff[0] ?? null,
+        besideOwnMarks: switching.mode === "marked" && mostOff(responses, timeUncertaintyS),
       },
     ];
   });

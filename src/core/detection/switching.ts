@@ -12,6 +12,7 @@ import { mergedTrains } from "./merged-trains.js";
 import { searchTrains } from "./search.js";
 import { searchSeries } from "./search-series.js";
 import type { OnTime } from "./switching-template.js";
+import { withoutUnread } from "./unread-on-times.js";
 
 /** A load with the times at which it was switched, however they were found. */
 export interface SwitchedLoad {
@@ -78,7 +79,7 @@ export function findSwitching(recording: Recording, options: SwitchingOptions): 
   const marks = options.marks ?? [];
   if (marks.length > 0) {
     const range = { startS: timesS[0], endS: timesS[timesS.length - 1] };
-    return fromMarks(marks, range, recording.clockResolutionS ?? 0, options);
+    return fromMarks(marks, { ...range, timesS }, recording.clockResolutionS ?? 0, options);
   }
   if (recording.current !== undefined) {
     const found = fromCurrent(recording, options);
@@ -236,11 +237,11 @@ function uniqueId(wanted: string, taken: Set<string>): string {
 
 function fromMarks(
   marks: readonly SwitchingMark[],
-  range: { readonly startS: number; readonly endS: number },
+  range: { readonly startS: number; readonly endS: number; readonly timesS: Float64Array },
   clockResolutionS: number,
   options: SwitchingOptions,
 ): Switching {
-  const { patterns, ignored } = loadPatterns(marks, range);
+  const { patterns, ignored } = withoutUnread(loadPatterns(marks, range), range.timesS);
   // Stamps cut to whole steps of the clock lie anywhere within them.
   const timeUncertaintyS = rootSumSquares(options.markUncertaintyS ?? HAND_MARK_S, clockResolutionS / Math.sqrt(12));
   const profileLoads = options.profile?.loads ?? [];

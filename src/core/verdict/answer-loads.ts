@@ -63,7 +63,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
     }),
   );
   const limitRates = { ...rates, falseAlarmRate: share };
-  return found.map(({ response, load, dips, edgesDisagree, stepPValue, rhythmGoesOn, strayed, marksOffS }, k) => {
+  return found.map(({ response, load, dips, stepPValue, ...told }, k) => {
     const limits = load.searched ?? { ...detectableDepths(response, share, rates.power), surelyDetectableDepthV: null };
     const rounding =
       rates.displayStepV === null || response.roundingCounted
@@ -89,13 +89,14 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       surelyDetectableDepthV: limits.surelyDetectableDepthV,
       displayBias: bias,
       indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
-      edgesDisagree,
+      edgesDisagree: told.edgesDisagree,
       unfit: false,
       // One dip that no mark names is a load's by elimination only: two things, switched once each, make it too.
       maybeOneStep: stepPValue > share || (load.searched !== null && load.profile !== null && load.onTimes.length < 2),
-      rhythmGoesOn,
-      strayed,
-      marksOffS,
+      rhythmGoesOn: told.rhythmGoesOn,
+      strayed: told.strayed,
+      marksOffS: told.marksOffS,
+      besideOwnMarks: told.besideOwnMarks,
       commonV,
       depth: withCommonDoubt(spanningDips(widened(depthOf(response), bias), dips), commonV),
       measuredA: null,

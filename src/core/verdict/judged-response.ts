@@ -34,6 +34,8 @@ export interface JudgedResponse {
   readonly strayed: boolean;
   /** Seconds by which its dips clearly lie after its marks; null where they do not. */
   readonly marksOffS: number | null;
+  /** Whether half of its switchings or more clearly lie off their marks, each its own way. */
+  readonly besideOwnMarks: boolean;
   /** Depth before any adjustment for having been accepted, and without the doubt of the readings' gain. */
   readonly depth: Quantity<"V">;
   /** p-value and limits as they would be without the doubt that readings share. */
@@ -73,8 +75,9 @@ const CLEAR = 1e-6;
 
 /** Whether nothing but the load is likely to have made its dips. */
 export function areItsOwn(one: JudgedResponse): boolean {
-  const { indistinct, edgesDisagree, maybeOneStep, rhythmGoesOn, strayed, marksOffS } = one;
-  return !(indistinct || edgesDisagree || maybeOneStep || rhythmGoesOn || strayed || marksOffS !== null);
+  const { indistinct, edgesDisagree, maybeOneStep, rhythmGoesOn, strayed, marksOffS, besideOwnMarks } = one;
+  const isOff = marksOffS !== null || besideOwnMarks;
+  return !(indistinct || edgesDisagree || maybeOneStep || rhythmGoesOn || strayed || isOff);
 }
 
 /** Whether a load responded beyond doubt. */

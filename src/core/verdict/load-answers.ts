@@ -77,6 +77,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     switchingCount: response.onTimes.length,
     strayed: judged.strayed,
     marksOff: judged.marksOffS !== null,
+    besideOwnMarks: judged.besideOwnMarks,
     rhythmGoesOn: judged.rhythmGoesOn,
     maybeOneStep: judged.maybeOneStep,
     unfit: judged.unfit,
@@ -86,7 +87,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
   const responded = judgement.verdict === "responded";
   const untold = depthUntold(judged, context);
   const seen = responded || judged.unfit || judged.surelyDetectableDepthV === null;
-  const accepted = responded ? selectionAdjusted(depth, judged.criticalDepthV) : depth;
+  const accepted = responded ? withHidden(selectionAdjusted(depth, judged.criticalDepthV), judged) : depth;
   const currents = responded ? respondedCurrent(judged, accepted, context) : unknownCurrent("load-did-not-respond");
   const assumptions: Assumption[] = [];
   const settles = responded && !context.atEnd && settlingShows(response);
@@ -127,6 +128,12 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     ],
     assumptions,
   };
+}
+
+/** What display or friction hides of a dip has nothing to do with its having been accepted: it stays in the interval. */
+function withHidden(accepted: Quantity<"V">, { depth, displayBias }: JudgedResponse): Quantity<"V"> {
+  const hidden = Math.min(depth.high, depth.value + displayBias.mostV);
+  return accepted.high >= hidden ? accepted : { ...accepted, high: hidden };
 }
 
 /** Why no depth is told of a load, whatever its verdict. */

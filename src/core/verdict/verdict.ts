@@ -28,6 +28,8 @@ export interface Evidence {
   readonly strayed: boolean;
   /** All its dips lie further from its marks than was told of these. */
   readonly marksOff: boolean;
+  /** Half of its switchings or more clearly lie off their marks, each its own way. */
+  readonly besideOwnMarks: boolean;
   /** Some switchings show nothing while others show all of the response. */
   readonly switchingsDisagree: boolean;
   /** The few dips that were searched for may be levels that shifted, once each. */
@@ -94,6 +96,7 @@ export function judge(evidence: Evidence): Judgement {
 function judgeSignificant(evidence: Evidence): Judgement {
   const more = Math.max(2, evidence.switchingCount);
   if (evidence.switchingsDisagree) return undecided("dips-disagree", more);
+  if (evidence.besideOwnMarks) return undecided("dips-beside-marks", more);
   if (evidence.maybeOneStep) return undecided("one-step", more);
   if (evidence.unfit) return undecided("dips-unfit", null);
   if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);

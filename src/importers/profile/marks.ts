@@ -32,10 +32,18 @@ export function readMarks(text: string, fileName: string, profile: BusProfile | 
   return marks.sort((a, b) => a.timeS - b.timeS);
 }
 
-/** The marks as a CSV text that `readMarks` reads back to the same marks. */
-export function writeMarks(marks: readonly SwitchingMark[]): string {
+/** The marks as a CSV text that `readMarks` reads back to the same marks, and how well their times are known if that is told. */
+export function writeMarks(marks: readonly SwitchingMark[], uncertaintyS?: number): string {
+  const told = uncertaintyS === undefined ? [] : [`# times known to ${uncertaintyS} s (standard uncertainty)`];
   const lines = marks.map((mark) => `${mark.timeS},${mark.load ?? ""},${mark.action}`);
-  return `${[COLUMNS.join(","), ...lines].join("\n")}\n`;
+  return `${[...told, COLUMNS.join(","), ...lines].join("\n")}\n`;
+}
+
+/** Standard uncertainty of the times that a text of marks tells of itself, seconds; null where it tells none. */
+export function toldUncertaintyS(marksText: string): number | null {
+  const told = /^# times known to (\d{1,2}(?:\.\d{1,6})?) s \(standard uncertainty\)\r?$/m.exec(marksText);
+  const uncertaintyS = Number(told?.[1]);
+  return uncertaintyS >= 0.01 && uncertaintyS <= 5 ? uncertaintyS : null;
 }
 
 interface Row {

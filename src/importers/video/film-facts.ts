@@ -4,6 +4,7 @@ const FAULT_WORDS: Readonly<Record<FrameFault, string>> = {
   "dial-lost": "the dial was out of view or hidden",
   "needle-hidden": "the needle was hidden",
   "beyond-scale": "the needle stood outside the marked scale",
+  "picture-repeated": "the film repeats the picture before",
 };
 
 const DIRECTION_WORDS: Readonly<Record<NeedleReading["dial"]["directionBy"], string>> = {

@@ -9,6 +9,7 @@ import { needleProfile } from "./needle-profile.js";
 import { type NeedleTrack, trackNeedle } from "./needle-track.js";
 import { angleUncertainties } from "./reading-uncertainty.js";
 import { registrationTemplate } from "./registration-template.js";
+import { changeWatch, type PictureChange, repeatedPictures } from "./repeated-pictures.js";
 import { framePlanes, raySource } from "./smooth-sampling.js";
 import { steadied } from "./view-prediction.js";
 import type { Warp } from "./warp.js";
@@ -19,7 +20,7 @@ export { type DialFound, type DialHints, findDial } from "./dial-finding.js";
 export type { DialDoubt, DialQuestion } from "./dial-question.js";
 
 /** Why a frame gave no reading. */
-export type FrameFault = "dial-lost" | "needle-hidden" | "beyond-scale";
+export type FrameFault = "dial-lost" | "needle-hidden" | "beyond-scale" | "picture-repeated";
 
 /** What each frame of the clip was worth. */
 export interface FrameQuality {
@@ -71,14 +72,26 @@ export async function readNeedle(
 ): Promise<NeedleReading> {
   const { area, grid, profile, follow } = setUp(source, dial);
   const followed: FollowedFrame[] = [];
+  const changes: PictureChange[] = [];
+  const changeOf = changeWatch(area, grid, dial.needle.halfWidthPx);
   for await (const frame of source.frames(area, signal)) {
     signal?.throwIfAborted();
-    followed.push(follow(frame));
+    const seen = follow(frame);
+    followed.push(seen);
+    changes.push(changeOf(frame, seen));
     onProgress?.({ framesRead: followed.length, frameCount: source.frameCount });
   }
   if (followed.length === 0)
     throw new InputError({ problem: "the clip yields no frame", remedy: "check that the file is a whole video clip" });
-  const frames = steadied(followed, grid, dial.scaleRadiusPx);
+  const repeats = repeatedPictures(
+    followed.map(({ timeS }) => timeS),
+    changes,
+  );
+  const frames = steadied(
+    followed.map((frame, index) => (repeats[index] ? { ...frame, registration: null, patch: null, fit: null } : frame)),
+    grid,
+    dial.scaleRadiusPx,
+  );
   const track = trackNeedle(frames, grid, profile);
   const judged = judgeFits(track.fits);
   if (judged.filter((fit) => fit !== null).length < 3)
@@ -86,7 +99,7 @@ export async function readNeedle(
       problem: `the needle was seen in ${judged.filter((fit) => fit !== null).length} of ${frames.length} frames`,
       remedy: "film with the dial filling the picture and the needle in view, or correct the dial with --dial",
     });
-  return assemble(dial, frames, judged, grid, track);
+  return assemble(dial, frames, repeats, judged, grid, track);
 }
 
 /** A needle of this half-width is still one on means of 2 x 2 pixels, which hold less of the codec's noise. */
@@ -153,6 +166,7 @@ function judgeFits(fits: readonly (NeedleFit | null)[]): (NeedleFit | null)[] {
 function assemble(
   dial: DialFound,
   frames: readonly FollowedFrame[],
+  repeats: readonly boolean[],
   fits: readonly (NeedleFit | null)[],
   grid: PolarGrid,
   track: Pick<NeedleTrack, "axisRad" | "uAxisRad" | "uFollowing" | "uEyeRad" | "asideRad">,
@@ -170,6 +184,7 @@ function assemble(
       needleMatch: Math.max(0, frame.fit?.explained ?? 0),
       warp: frame.registration?.warp ?? null,
     };
+    if (repeats[index]) return { ...seen, fault: "picture-repeated" };
     if (!isRegistered(frame.registration)) return { ...seen, fault: "dial-lost" };
     const asideRad = track.asideRad[index]!;
     if (fit === null || !Number.isFinite(asideRad)) return { ...seen, fault: "needle-hidden" };

@@ -72,6 +72,7 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
     displayBias: { uV: 0, mostV: 0 },
     indistinct: false,
     edgesDisagree: false,
+    besideOwnMarks: false,
     maybeOneStep: false,
     unfit: false,
     rhythmGoesOn: false,

@@ -140,6 +140,10 @@ describe("answerLoad()", () => {
   it("adjusts an accepted depth for having been accepted, and no other", () => {
     const faint = normalQuantity(0.012, 0.005, "V", "generalized-least-squares");
     expect(answer({ depth: faint }).answer.depth).toEqual(selectionAdjusted(faint, 0.01));
+    // A needle that sticks by 20 mV hides up to 40 mV of a dip (hysteresis: JCGM 100:2008, F.2.2.2), accepted or not.
+    const stuck = normalQuantity(0.0101, 0.023, "V", "generalized-least-squares");
+    const friction = { depth: stuck, displayBias: { uV: 0.023, mostV: 0.04 } };
+    expect(answer(friction).answer.depth!.high).toBeCloseTo(0.0501, 12);
     expect(answer({ depth: faint, pValue: 0.5 }).answer.depth).toEqual(faint);
   });
 });

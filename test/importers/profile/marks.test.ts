@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { InputError } from "../../../src/importers/input-error.js";
-import { readMarks, writeMarks } from "../../../src/importers/profile/marks.js";
+import { readMarks, toldUncertaintyS, writeMarks } from "../../../src/importers/profile/marks.js";
 import { readProfile } from "../../../src/importers/profile/profile.js";
 
 const profile = readProfile(
@@ -78,6 +78,23 @@ describe("readMarks()", () => {
     ],
   ])("readMarks(%s) is refused in one sentence", (_, text, sentence) => {
     expect(sentenceFor(text)).toBe(sentence);
+  });
+});
+
+describe("toldUncertaintyS()", () => {
+  const marks = [{ timeS: 2, load: null, action: "on" as const }];
+
+  it("is what was written with the marks, which are read as before", () => {
+    const text = writeMarks(marks, 0.1);
+    expect(toldUncertaintyS(text)).toBe(0.1);
+    expect(toldUncertaintyS(text.replaceAll("\n", "\r\n"))).toBe(0.1);
+    expect(readMarks(text, "marks.csv", null)).toEqual(marks);
+  });
+
+  it("is null where none is told, or none that marks can have", () => {
+    expect(toldUncertaintyS(writeMarks(marks))).toBeNull();
+    for (const told of ["0", "0.001", "6", "-1", "x"])
+      expect(toldUncertaintyS(`# times known to ${told} s (standard uncertainty)\n${writeMarks(marks)}`)).toBeNull();
   });
 });
 
