@@ -92,6 +92,8 @@ export type VerdictReason =
   | "dips-beside-marks"
   /** The few dips that were searched for may be levels that shifted, once each. */
   | "one-step"
+  /** The level may have wandered at the dips that were searched for, more than elsewhere. */
+  | "maybe-wander"
   /** Dips that no mark names are smaller or larger than the load's acceptable current makes them. */
   | "dips-unfit"
   /** The voltage dips in the rhythm of the load where nobody switched it. */

@@ -65,6 +65,8 @@ export function verdictReasonText(load: LoadAnswer): string {
       return "Dips as deep as this load's stand beside its marks, so the marks may be late or from another clock, or something else makes dips of its own.";
     case "one-step":
       return "No mark names its few dips, and they may as well be steps of the voltage, which other things make that are switched once and stay so.";
+    case "maybe-wander":
+      return "No mark names its dips, and they may as well be a level that wandered there for a while, more than in the rest of the recording.";
     case "dips-unfit":
       return "Dips were found, but not as deep as its acceptable current makes them, or deeper, and no mark says that they are its own.";
     case "rhythm-goes-on":
@@ -215,6 +217,8 @@ function undecidedStep(analysis: Analysis, load: LoadAnswer): string {
       return "use a range of the meter or logger that reaches beyond the voltage of the bus, and record again.";
     case "one-step":
       return "switch it several times, and judge all of them together.";
+    case "maybe-wander":
+      return "mark when it is switched, in a calm stretch, and judge again.";
     case "dips-unfit":
       return "mark when it is switched, and judge again; find out what else was switched.";
     case "rhythm-goes-on":

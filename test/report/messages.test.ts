@@ -124,6 +124,7 @@ const reasons: Record<VerdictReason, true> = {
   "marks-off": true,
   "dips-beside-marks": true,
   "one-step": true,
+  "maybe-wander": true,
   "dips-unfit": true,
   "rhythm-goes-on": true,
   "source-regulated": true,

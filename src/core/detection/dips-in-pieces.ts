@@ -5,6 +5,9 @@ import { rootSumSquares } from "../statistics/portable-power.js";
 import type { FoundTrain } from "./search.js";
 import { firstAtOrAfter, type OnTime } from "./switching-template.js";
 
+/** What of a train is asked for. */
+type Placed = Pick<FoundTrain, "onTimes" | "depthV">;
+
 /** A pause shorter than this share of the on-times around it is none that a hand makes. Common practice, no source. */
 const LEAST_PAUSE = 0.1;
 /** A train of at least this share of another's depth is no mere remnant of an imperfect fit. Chosen, not measured. */
@@ -32,7 +35,7 @@ export type Wander = Pick<NoiseParameters, "colouredV" | "walkVPerSqrtS">;
  * Pieces touch or overlap one another, or the voltage does not come back after them to where it was. Where there are any,
  * every shallower train may be what their poor fit left behind.
  */
-export function dipsInPieces(recording: Recording, trains: readonly FoundTrain[], wander: Wander): readonly boolean[] {
+export function dipsInPieces(recording: Recording, trains: readonly Placed[], wander: Wander): readonly boolean[] {
   const allTimes = trains.flatMap(({ onTimes }) => onTimes);
   const pieces = trains.filter(
     (train) => touchesOthers(train, trains) || standsInSteps(recording, train, allTimes, wander),
@@ -41,7 +44,7 @@ export function dipsInPieces(recording: Recording, trains: readonly FoundTrain[]
   return trains.map(({ depthV }) => depthV <= deepestV);
 }
 
-function touchesOthers(train: FoundTrain, trains: readonly FoundTrain[]): boolean {
+function touchesOthers(train: Placed, trains: readonly Placed[]): boolean {
   const others = trains.filter(({ depthV }) => depthV >= LIKE_DEPTH * train.depthV).flatMap(({ onTimes }) => onTimes);
   return train.onTimes.some((one) => others.some((other) => other !== one && touch(one, other)));
 }
@@ -59,7 +62,7 @@ function touch(a: OnTime, b: OnTime): boolean {
  */
 function standsInSteps(
   recording: Recording,
-  train: FoundTrain,
+  train: Placed,
   allTimes: readonly OnTime[],
   { colouredV, walkVPerSqrtS }: Wander,
 ): boolean {

@@ -28,6 +28,9 @@ export interface FoundTrain {
   readonly pValue: number;
   /** Mean depth as the search saw it, volts. */
   readonly depthV: number;
+  /** Fall of the readings per volt of depth, and the columns that take it out with what a wrong shape would leave. */
+  readonly template: Float64Array;
+  readonly columns: readonly Float64Array[];
 }
 
 /** What a search of the whole recording says. */
@@ -86,11 +89,12 @@ export function searchTrains(
     if (!significant) {
       // Of the most usual kind of train, and of a stated cadence: their rarity is none.
       const critical = probability.criticalRank(options.falseAlarmRate);
+      // Beside gaps few places tell how trains scatter, and dips that stand there swell it: what that costs is counted.
       const uDepthV =
         typicalUncertaintyV(round.field, options) *
         coarseness(noise.noise, options.displayStepV) *
         worstSize(series) *
-        scatterBesideGaps(series, round.result);
+        (blockedGaps(series.timesS).length > 0 ? Math.max(1, round.result.scatter) : 1);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
         trains: found,
@@ -104,8 +108,10 @@ export function searchTrains(
     deepestV = Math.max(deepestV, depthV);
     // A short recording's covariance changes with what is taken out.
     if (!isShort(design)) same = { covariance: round.field.covariance, clumps: probability.clumps() };
+    const from = known.templates.length;
     const onTimes = takeOut(design, known, train, depthV, noise.noise, options.lagS);
-    found.push({ ...train, onTimes });
+    const columns = known.templates.slice(from);
+    found.push({ ...train, onTimes, template: columns[0] ?? train.template, columns });
     if (reaches(noise.stretches, onTimes)) {
       noise = searchNoise(design, known.templates);
       same = NOTHING_SAME;
@@ -146,13 +152,12 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
   );
   if (settled.length === 0) return null;
   let likeliest = settled.reduce((a, b) => (rank(b.result) > rank(a.result) ? b : a));
-  const { scatter } = likeliest.result;
-  const onTimesNow = onTimesOf(likeliest.result, likeliest.field.startS, likeliest.field.stepS);
-  const { leftOut } = likeliest.noise;
-  if (leftOut.length > 0 && (scatter > TOO_CALM || reaches(leftOut, onTimesNow))) {
+  const { result: first, noise: calm, field: calmField } = likeliest;
+  const isLeftOut = reaches(calm.leftOut, onTimesOf(first, calmField.startS, calmField.stepS));
+  if (isLeftOut || (calm.leftOut.length > 0 && first.scatter > TOO_CALM)) {
     const restless = { noise: searchNoise(design, known.templates, "every-stretch"), ...NOTHING_SAME };
     const other = settledScan(design, known, restless, lagS, options, "every-stretch");
-    if (other !== null && rank(other.result) < rank(likeliest.result)) likeliest = other;
+    if (other !== null && rank(other.result) < rank(first)) likeliest = other;
   }
   const { noise, field, result: best } = likeliest;
   const bank = bankFor(options, field.stepS);
@@ -175,6 +180,8 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
       score: result.score,
       pValue: probability.pValue(rank(result)),
       depthV: result.score * result.uDepthV,
+      template,
+      columns: [template],
     },
   };
 }
@@ -224,11 +231,6 @@ function worstSize({ noiseFactors }: WorkingSeries): number {
   if (noiseFactors == null) return 1;
   const most = noiseFactors.reduce((top, factor) => Math.max(top, factor), 0);
   return Math.max(1, most / Math.min(1, noiseFactors[noiseFactors.length >> 1]));
-}
-
-/** Beside gaps few places tell how trains scatter, and dips that stand there swell it: what that costs is counted. */
-function scatterBesideGaps({ timesS }: WorkingSeries, { scatter }: ScanResult): number {
-  return blockedGaps(timesS).length > 0 ? Math.max(1, scatter) : 1;
 }
 
 const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };

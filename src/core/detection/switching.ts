@@ -13,6 +13,7 @@ import { searchTrains } from "./search.js";
 import { searchSeries } from "./search-series.js";
 import type { OnTime } from "./switching-template.js";
 import { withoutUnread } from "./unread-on-times.js";
+import { mayBeWander } from "./wander-story.js";
 
 /** A load with the times at which it was switched, however they were found. */
 export interface SwitchedLoad {
@@ -37,6 +38,8 @@ export interface SearchedEvidence {
   readonly surelyDetectableDepthV: number;
   /** What was found may be pieces of longer dips, so that it stands for no load. */
   readonly inPieces: boolean;
+  /** The level may have wandered there, more than elsewhere. */
+  readonly maybeWander: boolean;
 }
 
 /** When which load was switched. */
@@ -131,6 +134,12 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
         minimumDetectableDepthV: found!.minimumDetectableDepthV,
         surelyDetectableDepthV: found!.surelyDetectableDepthV,
         inPieces: inPieces[k] ?? false,
+        maybeWander: mayBeWander(
+          series!,
+          found!.noise,
+          train,
+          shown.filter((one) => one !== train).flatMap(({ columns }) => columns),
+        ),
       },
     };
   });

@@ -93,6 +93,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       unfit: false,
       // One dip that no mark names is a load's by elimination only: two things, switched once each, make it too.
       maybeOneStep: stepPValue > share || (load.searched !== null && load.profile !== null && load.onTimes.length < 2),
+      maybeWander: load.searched?.maybeWander === true,
       rhythmGoesOn: told.rhythmGoesOn,
       strayed: told.strayed,
       marksOffS: told.marksOffS,

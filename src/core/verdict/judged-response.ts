@@ -26,6 +26,8 @@ export interface JudgedResponse {
   readonly edgesDisagree: boolean;
   /** Whether the few dips that were searched for may be levels that shifted, once each. */
   readonly maybeOneStep: boolean;
+  /** Whether the level may have wandered at the dips that were searched for, more than elsewhere. */
+  readonly maybeWander: boolean;
   /** Whether dips that no mark names do not have the size that its acceptable current makes. */
   readonly unfit: boolean;
   /** Whether the voltage dips on in its rhythm where nobody switched it. */
@@ -75,9 +77,10 @@ const CLEAR = 1e-6;
 
 /** Whether nothing but the load is likely to have made its dips. */
 export function areItsOwn(one: JudgedResponse): boolean {
-  const { indistinct, edgesDisagree, maybeOneStep, rhythmGoesOn, strayed, marksOffS, besideOwnMarks } = one;
+  const { indistinct, edgesDisagree, maybeOneStep, maybeWander, rhythmGoesOn, strayed, marksOffS, besideOwnMarks } =
+    one;
   const isOff = marksOffS !== null || besideOwnMarks;
-  return !(indistinct || edgesDisagree || maybeOneStep || rhythmGoesOn || strayed || isOff);
+  return !(indistinct || edgesDisagree || maybeOneStep || maybeWander || rhythmGoesOn || strayed || isOff);
 }
 
 /** Whether a load responded beyond doubt. */

@@ -80,6 +80,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
     besideOwnMarks: judged.besideOwnMarks,
     rhythmGoesOn: judged.rhythmGoesOn,
     maybeOneStep: judged.maybeOneStep,
+    maybeWander: judged.maybeWander,
     unfit: judged.unfit,
     switchingsDisagree: switchingsDisagree(judged.dips) || judged.edgesDisagree,
     sourceRegulated: context.sourceRegulated,

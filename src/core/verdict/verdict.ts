@@ -34,6 +34,8 @@ export interface Evidence {
   readonly switchingsDisagree: boolean;
   /** The few dips that were searched for may be levels that shifted, once each. */
   readonly maybeOneStep: boolean;
+  /** The level may have wandered at the dips that were searched for, more than elsewhere. */
+  readonly maybeWander: boolean;
   /** Dips that no mark names do not have the size that the load's acceptable current makes. */
   readonly unfit: boolean;
   /** The voltage dips on in the rhythm of the switchings where nobody switched the load. */
@@ -98,6 +100,7 @@ function judgeSignificant(evidence: Evidence): Judgement {
   if (evidence.switchingsDisagree) return undecided("dips-disagree", more);
   if (evidence.besideOwnMarks) return undecided("dips-beside-marks", more);
   if (evidence.maybeOneStep) return undecided("one-step", more);
+  if (evidence.maybeWander) return undecided("maybe-wander", more);
   if (evidence.unfit) return undecided("dips-unfit", null);
   if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
   if (!evidence.isClear && evidence.besideMarksV > evidence.depthV / 2) return undecided("dips-beside-marks", more);

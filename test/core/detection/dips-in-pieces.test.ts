@@ -3,8 +3,6 @@ import { dipsInPieces as inPieces } from "../../../src/core/detection/dips-in-pi
 
 const train = (depthV: number, ...times: readonly (readonly [number, number])[]) => ({
   onTimes: times.map(([onsetS, releaseS]) => ({ onsetS, releaseS })),
-  score: 9,
-  pValue: 1e-9,
   depthV,
 });
 

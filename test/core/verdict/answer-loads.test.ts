@@ -106,6 +106,7 @@ describe("judgeResponses()", () => {
       minimumDetectableDepthV: 0.02,
       surelyDetectableDepthV: 0.02,
       inPieces: false,
+      maybeWander: false,
     };
     const one = RESPONSE.onTimes.slice(0, 1);
     const doubtful = (more: Partial<SwitchedLoad>) => {
@@ -135,12 +136,17 @@ describe("judgeResponses()", () => {
       minimumDetectableDepthV: 0.03,
       surelyDetectableDepthV: 0.05,
       inPieces: true,
+      maybeWander: true,
     };
     const [a] = judgeResponses(detected(["a"], [9]), switchingOf([switchedOf("a", { searched })]), rates);
     const { inPieces: _, ...limits } = searched;
     expect(a).toMatchObject({ ...limits, indistinct: true });
-    const whole = switchingOf([switchedOf("a", { searched: { ...searched, inPieces: false } })]);
-    expect(judgeResponses(detected(["a"], [9]), whole, rates)[0]!.indistinct).toBe(false);
+    const whole = switchingOf([switchedOf("a", { searched: { ...searched, inPieces: false, maybeWander: false } })]);
+    expect(judgeResponses(detected(["a"], [9]), whole, rates)[0]).toMatchObject({
+      indistinct: false,
+      maybeWander: false,
+    });
+    expect(judgeResponses(detected(["a"], [9]), switchingOf([switchedOf("a")]), rates)[0]!.maybeWander).toBe(false);
   });
 
   it("adds what a coarse display hides to limit and depth, unless it is counted in the response already", () => {

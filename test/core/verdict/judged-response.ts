@@ -74,6 +74,7 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
     edgesDisagree: false,
     besideOwnMarks: false,
     maybeOneStep: false,
+    maybeWander: false,
     unfit: false,
     rhythmGoesOn: false,
     strayed: false,

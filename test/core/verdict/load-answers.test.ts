@@ -127,6 +127,7 @@ describe("answerLoad()", () => {
     expect(answer({ strayed: true }).answer.because).toBe("not-as-marked");
     expect(answer({ edgesDisagree: true }).answer.because).toBe("dips-disagree");
     expect(answer({ maybeOneStep: true }).answer.because).toBe("one-step");
+    expect(answer({ maybeWander: true }).answer.because).toBe("maybe-wander");
     expect(answer({ unfit: true }).answer.because).toBe("dips-unfit");
     expect(answer({ rhythmGoesOn: true }).answer.because).toBe("rhythm-goes-on");
     expect(answer(silent, { frictionUntold: true }).answer.because).toBe("friction-untold");

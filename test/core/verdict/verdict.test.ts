@@ -21,6 +21,7 @@ const silent: Evidence = {
   besideOwnMarks: false,
   switchingsDisagree: false,
   maybeOneStep: false,
+  maybeWander: false,
   unfit: false,
   rhythmGoesOn: false,
   sourceRegulated: false,
@@ -90,6 +91,7 @@ describe("judge()", () => {
       { pValue: 0.001, depthV: 0.05, rhythmGoesOn: true },
       "undecided: rhythm-goes-on",
     ],
+    ["a response that may be wander", { pValue: 1e-9, depthV: 0.05, maybeWander: true }, "undecided: maybe-wander"],
     ["a response that may be one step", { pValue: 1e-9, depthV: 0.05, maybeOneStep: true }, "undecided: one-step"],
     [
       "dips that nobody marked and that do not fit",
