@@ -100,7 +100,7 @@ function judgeSignificant(evidence: Evidence): Judgement {
   if (evidence.switchingsDisagree) return undecided("dips-disagree", more);
   if (evidence.besideOwnMarks) return undecided("dips-beside-marks", more);
   if (evidence.maybeOneStep) return undecided("one-step", more);
-  if (evidence.maybeWander) return undecided("maybe-wander", more);
+  if (evidence.maybeWander) return undecided("maybe-wander", null);
   if (evidence.unfit) return undecided("dips-unfit", null);
   if (evidence.rhythmGoesOn) return undecided("rhythm-goes-on", null);
   if (!evidence.isClear && evidence.besideMarksV > evidence.depthV / 2) return undecided("dips-beside-marks", more);

@@ -257,6 +257,8 @@ describe("judge()", () => {
     expect(more({ pValue: 0, switchingsDisagree: true, switchingCount: 1 })).toBe(2);
     expect(more({ pValue: 0, maybeOneStep: true, switchingCount: 1 })).toBe(2);
     expect(more({ pValue: 0, maybeOneStep: true, switchingCount: 3 })).toBe(3);
+    // More of what nobody marks settles nothing where the level wanders.
+    expect(more({ pValue: 0, maybeWander: true, switchingCount: 3 })).toBeNull();
     expect(more({ besideMarksV: 0.03, switchingCount: 4 })).toBe(4);
     expect(more({ upperDepthV: 0.06, switchingCount: 4 })).toBe(4);
     expect(more({ upperDepthV: 0.06, switchingCount: 0 })).toBe(1);
