@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { edgeField } from "../../../src/core/detection/edge-field.js";
+import { blockedGaps, edgeField } from "../../../src/core/detection/edge-field.js";
 import { ReadingsDesign } from "../../../src/core/detection/readings-design.js";
 import { dipTemplate, type OnTime } from "../../../src/core/detection/switching-template.js";
 import { type Train, trainEdges, trainEnergy, trainSteps } from "../../../src/core/detection/train-scan.js";
@@ -113,6 +113,16 @@ describe("edgeField() of a short recording", () => {
       size: 333,
       everywhere: false,
     });
+  });
+});
+
+describe("blockedGaps()", () => {
+  it("holds no gap of a recording of which all edges are held against each other, up to 100 s from its first reading", () => {
+    /** Four readings a second from a late clock's 1000 s on, without those of four seconds. */
+    const timesOf = (spanS: number) =>
+      Float64Array.from({ length: 4 * spanS + 1 }, (_, i) => 1000 + i / 4).filter((t) => t <= 1040 || t >= 1044);
+    expect(blockedGaps(timesOf(100))).toEqual([]);
+    expect(blockedGaps(timesOf(101))).toEqual([{ startS: 1040, endS: 1044 }]);
   });
 });
 
