@@ -4,7 +4,6 @@ import type { MarkedDetection } from "./marked-detection.js";
 import type { MarkedResponse } from "./marked-response.js";
 import { shiftOf, timesOf } from "./single-dips.js";
 import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
-import { LONGEST_TRAIN_S } from "./train-bank.js";
 
 /**
  * Chance that noise or wander makes all but one end of the few dips that were searched for, that one being a level that
@@ -12,8 +11,8 @@ import { LONGEST_TRAIN_S } from "./train-bank.js";
  *
  * A search puts the other ends where noise or a bend of the level suits them best. All stories are told whole, each with
  * its own noise: the dips, and a step at each of their ends. What the dips are likelier by than the best step, as a normal
- * score (Wilks's theorem), counts for as many places as there are readings as far as a train may reach from its dips
- * (Bonferroni's bound: more than are independent). 1 where the end of a single dip is not seen.
+ * score (Wilks's theorem), counts for as many places as there are readings (Bonferroni's bound: more than are
+ * independent). 1 where the end of a single dip is not seen.
  */
 export function stepPValue({ design, prior, fit, responses }: MarkedDetection, response: MarkedResponse): number {
   const { timesS, blockS } = design.series;
@@ -31,9 +30,7 @@ export function stepPValue({ design, prior, fit, responses }: MarkedDetection, r
   ]);
   const step = Math.min(...steps.map((one) => objectiveOf(dipTemplate(timesS, blockS, [one], shape))));
   const gain = step - objectiveOf(response.template);
-  const [firstS, lastS] = [dips[0].onsetS - LONGEST_TRAIN_S, dips[dips.length - 1].releaseS + LONGEST_TRAIN_S];
-  const placeCount = timesS.reduce((count, t) => count + (t >= firstS && t <= lastS ? 1 : 0), 0);
-  return Math.min(1, placeCount * normalSurvival(Math.sqrt(2 * Math.max(gain, 0))));
+  return Math.min(1, timesS.length * normalSurvival(Math.sqrt(2 * Math.max(gain, 0))));
 }
 
 /**
