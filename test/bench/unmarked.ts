@@ -122,6 +122,54 @@ function trialOf(courseOf: (typeof KINDS)[string], trialSeed: number) {
   return { recording: { timesS, voltagesV }, marks };
 }
 
+print(
+  "A dead load without an acceptable current that responded where the level wanders for a while only, marked there / unmarked",
+);
+for (const [durationS, walksForS, walkVPerSqrtS] of [
+  [60, 20, 0.02],
+  [120, 40, 0.01],
+  [120, 40, 0.02],
+  [300, 60, 0.01],
+  [1300, 200, 0.005],
+] as const) {
+  const [told, untold] = [true, false].map((marked) =>
+    countOf((k) => wandersAndResponds({ durationS, walksForS, walkVPerSqrtS }, seed + k, marked)),
+  );
+  print(`  ${walkVPerSqrtS * 1000} mV in a second for ${walksForS} s of ${durationS} s: ${told} / ${untold}`);
+}
+
+/** White noise of 20 mV; the level walks for a while and stays where it came to. */
+function wandersAndResponds(
+  wander: { readonly durationS: number; readonly walksForS: number; readonly walkVPerSqrtS: number },
+  trialSeed: number,
+  marked: boolean,
+): boolean {
+  const random = randomSource(trialSeed);
+  const rateHz = wander.durationS > 1000 ? 2 : 5;
+  const fromS = random.uniform() * (wander.durationS - wander.walksForS);
+  const onsetS = fromS + random.uniform() * Math.max(0, wander.walksForS - 45);
+  let levelV = 24.2;
+  const timesS = Float64Array.from({ length: wander.durationS * rateHz }, (_, i) => i / rateHz);
+  const voltagesV = timesS.map((timeS) => {
+    const walks = timeS > fromS && timeS < fromS + wander.walksForS;
+    levelV += walks ? (wander.walkVPerSqrtS / Math.sqrt(rateHz)) * random.normal() : 0;
+    return levelV - 0.2 * Math.exp(-timeS / 80) + 0.02 * random.normal();
+  });
+  const marks = [0, 1, 2].flatMap((k): SwitchingMark[] => [
+    { timeS: onsetS + 14 * k, load: "probe", action: "on" },
+    { timeS: onsetS + 14 * k + 7, load: "probe", action: "off" },
+  ]);
+  const { acceptA: _, ...dead } = profile.loads[0]!;
+  const { loads } = analyze(
+    { timesS, voltagesV },
+    {
+      marks: marked ? marks.filter(({ timeS }) => timeS < wander.durationS) : [],
+      profile: { ...profile, loads: [dead] },
+    },
+  );
+  return loads.some(({ verdict }) => verdict === "responded");
+}
+
 function countOf(holds: (k: number) => boolean): number {
   return Array.from({ length: count }, (_, k) => holds(k)).filter(Boolean).length;
 }

@@ -5,7 +5,7 @@ import {
   placesOf,
   rankOf,
   type ScanResult,
-  shiftedEnergy,
+  shiftedEnergies,
   type TrainCounts,
   trainSteps,
   visitFamilies,
@@ -124,7 +124,7 @@ function againstOwnScatter(field: EdgeField, candidate: Candidate): Candidate {
   };
   let scatter = 1;
   visitFamilies(field, single, (family) => {
-    const { magnitudes, placeCount } = magnitudesOf(family, train.first, (steps) => shiftedEnergy(field, train, steps));
+    const { magnitudes, placeCount } = magnitudesOf(family, train.first, shiftedEnergies(field, train));
     const measured = 1.4826 * (magnitudes.sort()[magnitudes.length >> 1] ?? 0);
     const sideBySide = placeCount / trainSteps(rhythm, switchingCount);
     // As much below as chance makes of it lowers nothing: else the shorter trains, of which more are seen, win by luck.

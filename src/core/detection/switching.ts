@@ -134,12 +134,14 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
         minimumDetectableDepthV: found!.minimumDetectableDepthV,
         surelyDetectableDepthV: found!.surelyDetectableDepthV,
         inPieces: inPieces[k] ?? false,
-        maybeWander: mayBeWander(
-          series!,
-          found!.noise,
-          train,
-          shown.filter((one) => one !== train).flatMap(({ columns }) => columns),
-        ),
+        maybeWander:
+          trains.length > 0 &&
+          mayBeWander(
+            series!,
+            found!.noise,
+            train,
+            trains.filter((one) => one !== train).flatMap(({ columns }) => columns),
+          ),
       },
     };
   });

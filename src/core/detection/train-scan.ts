@@ -62,30 +62,36 @@ export function trainEdges(train: Train): { readonly at: Int32Array; readonly si
  * Inner product of a train with the same one so many steps later, under the inverse covariance of a long recording, which is the
  * same everywhere; zero where all their edges lie farther apart than that is known for.
  */
-export function shiftedEnergy({ covariance }: EdgeField, train: Train, steps: number): number {
+export function shiftedEnergies({ covariance }: EdgeField, train: Train): (steps: number) => number {
   const { at, sign } = trainEdges(train);
-  if (steps - (at[at.length - 1] - at[0]) >= covariance.size) return 0;
-  let sum = 0;
-  for (let i = 0; i < at.length; i++) {
-    for (let j = 0; j < at.length; j++) {
-      sum += sign[i] * sign[j] * productApart(covariance, Math.abs(at[j] + steps - at[i]));
+  const { size } = covariance;
+  const span = at[at.length - 1] - at[0];
+  const apart = productsApart(covariance, size + 2 * span);
+  return (steps) => {
+    if (steps - span >= size) return 0;
+    let sum = 0;
+    for (let i = 0; i < at.length; i++) {
+      for (let j = 0; j < at.length; j++) sum += sign[i] * sign[j] * apart[Math.abs(at[j] + steps - at[i])];
     }
-  }
-  return sum;
+    return sum;
+  };
 }
 
 /**
- * Inner product of two edges so many steps apart in the middle of the stretch. Beyond it, it goes on as it did at last: edges
- * far apart share only the level, and less of it in proportion; the products of a train's edges cancel but for a small part,
- * so that none of them may be left out.
+ * Inner products of two edges by how many steps they are apart, in the middle of the stretch. Beyond it they go on as they did
+ * at last: edges far apart share only the level, and less of it in proportion; the products of a train's edges cancel but
+ * for a small part, so that none of them may be left out.
  */
-function productApart({ matrix, size }: EdgeCovariance, apart: number): number {
-  const within = Math.min(apart, size - 1);
-  const at = (steps: number) => {
+function productsApart({ matrix, size }: EdgeCovariance, most: number): Float64Array {
+  const products = new Float64Array(most + 1);
+  for (let steps = 0; steps <= most; steps++) {
     const first = (size - 1 - steps) >> 1;
-    return matrix[first * size + first + steps];
-  };
-  return at(within) + ((apart - within) * (at(size - 1) - at(size - 3))) / 2;
+    products[steps] =
+      steps < size
+        ? matrix[first * size + first + steps]
+        : products[size - 1] + ((steps - size + 1) * (products[size - 1] - products[size - 3])) / 2;
+  }
+  return products;
 }
 
 /** Energy of a train: its own inner product under the inverse covariance, per volt squared. */

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { EdgeField } from "../../../src/core/detection/edge-field.js";
-import { shiftedEnergy, trainEnergy } from "../../../src/core/detection/train-scan.js";
+import { shiftedEnergies, trainEnergy } from "../../../src/core/detection/train-scan.js";
 import { analyze } from "../../../src/core/index.js";
 import { randomGenerator } from "../../../src/core/statistics/random.js";
 
@@ -55,7 +55,7 @@ function whiteCovariance(count: number, edges: readonly number[]): Float64Array 
   });
 }
 
-describe("shiftedEnergy() in white noise, where edges hang together however far apart they are", () => {
+describe("shiftedEnergies() in white noise, where edges hang together however far apart they are", () => {
   const size = 120;
   const count = 1500;
   const middle = Array.from({ length: size }, (_, k) => count / 2 - size / 2 + k);
@@ -73,11 +73,11 @@ describe("shiftedEnergy() in white noise, where edges hang together however far 
       for (let j = 0; j < 6; j++) shared += (-1) ** (i + j) * products[2 * i * at.length + 2 * j + 1]!;
     }
     // Of 48 that a train shares with itself; the line's part differs a little from place to place.
-    expect(Math.abs(shiftedEnergy(field, train, steps) - shared)).toBeLessThan(1.5);
+    expect(Math.abs(shiftedEnergies(field, train)(steps) - shared)).toBeLessThan(1.5);
   });
 });
 
-describe("shiftedEnergy()", () => {
+describe("shiftedEnergies()", () => {
   const size = 50;
   const lagged = (apart: number) => 4 * 0.6 ** apart - 0.3 * apart * Math.exp(-apart / 9);
   const field = {
@@ -97,11 +97,11 @@ describe("shiftedEnergy()", () => {
       }),
     );
     const sum = slow.reduce((total, part) => total + part, 0);
-    expect(shiftedEnergy(field, train, steps)).toBeCloseTo(sum, 10);
+    expect(shiftedEnergies(field, train)(steps)).toBeCloseTo(sum, 10);
     if (steps === 0) expect(sum).toBeCloseTo(trainEnergy(field, train), 10);
   });
 
   it("is nothing further off than the covariance is known", () => {
-    expect(shiftedEnergy(field, train, size + 13)).toBe(0);
+    expect(shiftedEnergies(field, train)(size + 13)).toBe(0);
   });
 });
