@@ -1,12 +1,13 @@
 import { type NoiseParameters, toLogs } from "../noise/noise-parameters.js";
 import { fitNoise, restrictedObjective, weakNoisePrior } from "../noise/restricted-likelihood.js";
 import type { WorkingSeries } from "../series/working-series.js";
+import { logarithm } from "../statistics/portable-exponential.js";
 import { squared } from "../statistics/portable-power.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import type { FoundTrain } from "./search.js";
 import { partOf } from "./search-noise.js";
-import { firstAtOrAfter } from "./switching-template.js";
+import { dipTemplate, firstAtOrAfter, plainShape } from "./switching-template.js";
 
 /**
  * Whether the level may have wandered at dips that were searched for, more than elsewhere, and made them: whether they are not
@@ -20,7 +21,7 @@ import { firstAtOrAfter } from "./switching-template.js";
 export function mayBeWander(
   series: WorkingSeries,
   noise: NoiseParameters,
-  { onTimes, template }: Pick<FoundTrain, "onTimes" | "template">,
+  { onTimes, pValue }: Pick<FoundTrain, "onTimes" | "pValue">,
   others: readonly Float64Array[],
 ): boolean {
   const start = firstAtOrAfter(series.timesS, onTimes[0].onsetS - BESIDE_S);
@@ -35,14 +36,18 @@ export function mayBeWander(
     // A column that others make up tells nothing more.
     if (Number.isFinite(told.uAmplitudesV[0])) beside.push(one);
   }
-  const { columns } = design.columns(beside, [cut(template)]);
-  const [score] = matchedScores(part, columns, { common: 2 + beside.length, templates: 1 }, noise, false).scores;
+  const own = SHAPES.map((shape) => dipTemplate(part.timesS, part.blockS, onTimes, shape));
+  const { columns } = design.columns(beside, own);
+  const counts = { common: 2 + beside.length, templates: own.length };
+  const score = Math.max(...matchedScores(part, columns, counts, noise, false).scores);
   const readings = design.explained(beside);
   const prior = unheld(design);
   const byWhole = restrictedObjective(readings, toLogs(noise), prior);
   const starts = [toLogs(noise), weakNoisePrior(design.scatterV, design.intervalS).meanLogs];
   const byItself = Math.min(...starts.map((logs) => fitNoise(readings, prior, logs).objective));
-  return squared(score) / 2 - (byWhole - byItself) < TRIED;
+  // Where the level hardly wanders, the whole recording tells it better than the stretch does: its chance counts what was tried.
+  const evidence = Math.max(squared(score) / 2 - TRIED, -logarithm(pValue));
+  return !(evidence >= byWhole - byItself);
 }
 
 /** Seconds beside the dips that belong to the stretch. Chosen. */
@@ -52,6 +57,16 @@ const BESIDE_S = 15;
  * simulated recordings, wander made up to 11 in most, up to 15 in some; dips that a search just finds make 10 to 20.
  */
 const TRIED = 11;
+
+/**
+ * Settled at once, after an inrush, and with what the battery gives way by: the true shape lies between. One that is fitted to the
+ * readings would fit wander better too.
+ */
+const SHAPES = [
+  plainShape(0.35),
+  { ...plainShape(0.35), inrush: 0.5, settleS: 2.5 },
+  { ...plainShape(0.35), polarization: 0.5, polarizationS: 20 },
+];
 
 /** Next to no knowledge of how the level wanders: what it did elsewhere tells nothing here. */
 function unheld(design: ReadingsDesign) {
