@@ -364,4 +364,23 @@ export const MUTATION_SAMPLES: readonly MutationSample[] = [
     },
     equalCount: 7,
   },
+  {
+    seeds: "502",
+    date: "2026-11-30",
+    commit: "e74adb0",
+    folders: {
+      "(top)": [2, 2],
+      battery: [2, 1],
+      detection: [50, 42],
+      estimation: [31, 27],
+      live: [4, 3],
+      noise: [8, 7],
+      plan: [3, 3],
+      series: [23, 19],
+      statistics: [14, 12],
+      trend: [16, 15],
+      verdict: [9, 8],
+    },
+    equalCount: 4,
+  },
 ];
