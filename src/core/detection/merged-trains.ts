@@ -24,6 +24,7 @@ export function mergedTrains(trains: readonly FoundTrain[]): FoundTrain[] {
       score: Math.max(one.score, train.score),
       pValue: Math.min(one.pValue, train.pValue),
       depthV: (one.depthV * one.onTimes.length + train.depthV * train.onTimes.length) / count,
+      template: one.template.map((fall, i) => fall + train.template[i]),
       columns: [...one.columns, ...train.columns],
     };
   }

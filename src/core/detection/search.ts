@@ -28,7 +28,8 @@ export interface FoundTrain {
   readonly pValue: number;
   /** Mean depth as the search saw it, volts. */
   readonly depthV: number;
-  /** What takes it out of the readings, with what a wrong shape would leave. */
+  /** Fall per volt of depth, as fitted, and what takes it out of the readings with what a wrong shape would leave. */
+  readonly template: Float64Array;
   readonly columns: readonly Float64Array[];
 }
 
@@ -110,7 +111,7 @@ export function searchTrains(
     const from = known.templates.length;
     const onTimes = takeOut(design, known, train, depthV, noise.noise, options.lagS);
     const columns = known.templates.slice(from);
-    found.push({ ...train, onTimes, columns });
+    found.push({ ...train, onTimes, template: columns[0] ?? train.template, columns });
     if (reaches(noise.stretches, onTimes)) {
       noise = searchNoise(design, known.templates);
       same = NOTHING_SAME;
@@ -179,6 +180,7 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
       score: result.score,
       pValue: probability.pValue(rank(result)),
       depthV: result.score * result.uDepthV,
+      template,
       columns: [template],
     },
   };

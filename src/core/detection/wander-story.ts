@@ -21,7 +21,7 @@ import { dipTemplate, firstAtOrAfter, plainShape } from "./switching-template.js
 export function mayBeWander(
   series: WorkingSeries,
   noise: NoiseParameters,
-  { onTimes, pValue }: Pick<FoundTrain, "onTimes" | "pValue">,
+  { onTimes, pValue, template }: Pick<FoundTrain, "onTimes" | "pValue" | "template">,
   others: readonly Float64Array[],
 ): boolean {
   const start = firstAtOrAfter(series.timesS, onTimes[0].onsetS - BESIDE_S);
@@ -36,7 +36,8 @@ export function mayBeWander(
     // A column that others make up tells nothing more.
     if (Number.isFinite(told.uAmplitudesV[0])) beside.push(one);
   }
-  const own = SHAPES.map((shape) => dipTemplate(part.timesS, part.blockS, onTimes, shape));
+  const shapes = SHAPES.map((shape) => dipTemplate(part.timesS, part.blockS, onTimes, shape));
+  const own = [...shapes, cut(template)];
   const { columns } = design.columns(beside, own);
   const counts = { common: 2 + beside.length, templates: own.length };
   const score = Math.max(...matchedScores(part, columns, counts, noise, false).scores);
@@ -59,8 +60,8 @@ const BESIDE_S = 15;
 const TRIED = 11;
 
 /**
- * Settled at once, after an inrush, and with what the battery gives way by: the true shape lies between. One that is fitted to the
- * readings would fit wander better too.
+ * Settled at once, after an inrush, and with what the battery gives way by: the true shape lies between. Of strong dips only the
+ * one that is fitted is near enough.
  */
 const SHAPES = [
   plainShape(0.35),

@@ -7,6 +7,7 @@ const train = (depthV: number, onsets: readonly number[], onS = 5, more: Partial
   score: 10,
   pValue: 1e-6,
   depthV,
+  template: Float64Array.of(-1, onsets.length),
   columns: [Float64Array.of(-1, onsets.length), Float64Array.of(0, 1)],
   ...more,
 });
@@ -24,7 +25,8 @@ describe("mergedTrains()", () => {
         score: 14,
         pValue: 1e-8,
         depthV: expect.closeTo(0.11, 12),
-        // What takes both out.
+        // What takes both out, and the sum of what both are.
+        template: Float64Array.of(-2, 3),
         columns: [Float64Array.of(-1, 2), Float64Array.of(0, 1), Float64Array.of(-1, 1), Float64Array.of(0, 1)],
       },
     ]);

@@ -44,7 +44,7 @@ function byHand(series: WorkingSeries, options: SearchOptions) {
       noise = searchNoise(design, [...known.templates, templateOf(onTimes)]);
     }
   };
-  const found: Omit<FoundTrain, "columns">[] = [];
+  const found: Omit<FoundTrain, "template" | "columns">[] = [];
   const starts: ("free" | "stiff")[] = [];
   let deepestV = 0;
   for (;;) {
