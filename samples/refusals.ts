@@ -16,20 +16,20 @@ function wordsOf(node: ts.Expression): string[] {
   return [BLANK];
 }
 
-/** Problem and remedy of each `new InputError({ problem, remedy })` in a file. */
+/** Problem and remedy of each object in a file that tells both: what an `InputError` is made of, there or elsewhere. */
 function refusalsIn(text: string): (readonly [problem: string, remedy: string])[] {
   const found: (readonly [string, string])[] = [];
   const visit = (node: ts.Node): void => {
-    if (ts.isNewExpression(node) && /^(InputError)$/.test(node.expression.getText())) {
-      const [given] = node.arguments ?? [];
-      if (given !== undefined && ts.isObjectLiteralExpression(given)) {
-        const half = (name: string): string[] => {
-          const property = given.properties.find((one) => one.name?.getText() === name);
-          return property !== undefined && ts.isPropertyAssignment(property) ? wordsOf(property.initializer) : [BLANK];
-        };
-        const remedies = half("remedy").join(" / ");
-        for (const problem of half("problem")) if (problem !== BLANK) found.push([problem, remedies]);
-      }
+    if (ts.isObjectLiteralExpression(node)) {
+      const half = (name: string): string[] => {
+        const property = node.properties.find((one) => one.name?.getText() === name);
+        return property !== undefined && ts.isPropertyAssignment(property) ? wordsOf(property.initializer) : [BLANK];
+      };
+      const tellsBoth = ["problem", "remedy"].every((name) =>
+        node.properties.some((one) => one.name?.getText() === name),
+      );
+      const remedies = half("remedy").join(" / ");
+      if (tellsBoth) for (const problem of half("problem")) if (problem !== BLANK) found.push([problem, remedies]);
     }
     ts.forEachChild(node, visit);
   };
