@@ -17,6 +17,16 @@ describe("searchSeries()", () => {
     expect(searchSeries(recording(40, 2.1), null)).toBeNull();
   });
 
+  it("asks how long the recording is, not when its clock began", () => {
+    const late = ({ timesS, voltagesV }: ReturnType<typeof recording>) => ({
+      timesS: timesS.map((t) => t + 1000),
+      voltagesV,
+    });
+    expect(searchSeries(late(recording(40, 0.2)), null)).toBeNull();
+    expect(searchSeries(late(recording(40, 0.21)), null)).not.toBeNull();
+    expect(searchSeries(late(recording(120_000, 0.5)), null)!.blockS).toBeCloseTo(0.6, 3);
+  });
+
   it("averages readings faster than seven hundredths of a second over a tenth", () => {
     expect(searchSeries(recording(200, 0.07), null)!.blockS).toBe(0);
     expect(searchSeries(recording(200, 0.06), null)!.blockS).toBeCloseTo(0.1, 12);

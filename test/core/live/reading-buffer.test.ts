@@ -18,6 +18,23 @@ describe("ReadingBuffer", () => {
     expect(new ReadingBuffer(0.5).recording().clockResolutionS).toBe(0.5);
   });
 
+  it("begins its tenths of a second with the first reading, whenever that is", () => {
+    for (const startS of [0, 0.03, 1024.55]) {
+      const buffer = new ReadingBuffer(undefined);
+      // Three readings in each tenth; all but the first lie clear of its edges.
+      const timesS = Array.from({ length: 12 }, (_, i) =>
+        i === 0 ? startS : startS + 0.1 * Math.floor(i / 3) + 0.03 * (i % 3) + 0.02,
+      );
+      buffer.append(
+        block(
+          timesS,
+          timesS.map((_, i) => i),
+        ),
+      );
+      expect(buffer.blocks.meansV).toEqual([1, 4, 7, 10]);
+    }
+  });
+
   it("grows beyond its first room and keeps every reading", () => {
     const buffer = new ReadingBuffer(undefined);
     const expected: number[] = [];

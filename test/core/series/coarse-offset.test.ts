@@ -103,6 +103,14 @@ describe("coarseOffsets()", () => {
     expect(coarseOffsets(grid(course), grid(new Array(20).fill(0)), 3600)?.best.scoreV ?? 0).not.toBeGreaterThan(0);
   });
 
+  it("takes the first of all shifts for the other one like any", () => {
+    // Grids a quarter of a second apart, shifted by whole half seconds: two shifts lie within 0.3 s.
+    const two = coarseOffsets(grid(course, 0.25), grid(course), 0.3)!;
+    expect(two.best.offsetS).toBeCloseTo(0.25, 9);
+    expect(two.other!.offsetS).toBeCloseTo(-0.25, 9);
+    expect(two.other!.scoreV).toBeCloseTo(scoreAt(grid(course, 0.25), grid(course), -1), 9);
+  });
+
   it("has no other where the reach leaves one shift", () => {
     expect(coarseOffsets(grid(course), grid(course), 0.1)!.other).toBeNull();
   });

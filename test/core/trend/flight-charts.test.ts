@@ -101,6 +101,18 @@ describe("flightCharts", () => {
     expect(wild.ewma[5]).toBeLessThanOrEqual(0.85 * calm.ewma[4] + 0.15 * 2.5 + 1e-12);
   });
 
+  it("flightCharts() sums up what lies more than half a scatter above the baseline, and nothing below", () => {
+    // NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3: S = max(0, S + z - k), here in scatters.
+    const flights = flightRecord({ flightCount: BASELINE + 30, phi: 0, outlierShare: 0 }, randomGenerator(9));
+    const { z, cusum } = flightCharts(flights, { baselineFlights: BASELINE, sigma: 2 });
+    let sum = 0;
+    cusum.forEach((one, k) => {
+      expect(Math.abs(z[BASELINE + k]!), "none is held back").toBeLessThan(2);
+      sum = Math.max(0, sum + z[BASELINE + k]! - 0.5);
+      expect(one).toBeCloseTo(sum, 12);
+    });
+  });
+
   it("flightCharts() of fewer flights than the baseline throws", () => {
     expect(() => flightCharts([1, 2, 3], { baselineFlights: 20 })).toThrow(
       "Cannot chart: the baseline takes 20 flights, got 3",
