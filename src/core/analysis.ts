@@ -45,6 +45,13 @@ export interface NoiseSummary {
 /** Where the switching times came from. */
 export type DetectionMode = "marked" | "current" | "searched";
 
+/** The switchings that limits are told of, since nobody told which to look for; of a load without a cold start. */
+export interface LimitsOf {
+  readonly switchingCount: number;
+  readonly onS: number;
+  readonly offS: number;
+}
+
 export interface DetectionSummary {
   readonly mode: DetectionMode;
   /** Per recording, shared over the loads (Holm). */
@@ -53,6 +60,8 @@ export interface DetectionSummary {
   /** Of the least visible load; null where the recording cannot show a switching at all. */
   readonly criticalDepthV: number | null;
   readonly minimumDetectableDepthV: number | null;
+  /** The switchings that these limits are told of, where nobody told which to look for; null where their times were known. */
+  readonly limitsOf: LimitsOf | null;
 }
 
 /** One temporary fall of the voltage. Terms: IEC 61000-4-30. */

@@ -2,6 +2,7 @@ import type {
   Analysis,
   Assumption,
   Dip,
+  LimitsOf,
   LoadAnswer,
   Quantity,
   ResistanceAt,
@@ -55,6 +56,7 @@ export function toResultJson(analysis: Analysis, context: ReportContext): Result
       power: detection.power,
       criticalDepth_V: finite(detection.criticalDepthV),
       minimumDetectableDepth_V: finite(detection.minimumDetectableDepthV),
+      ...(detection.limitsOf === null ? {} : { limitsOf: limitsOfJson(detection.limitsOf) }),
     },
     dips: analysis.dips.map(dipJson),
     loads: analysis.loads.map(loadJson),
@@ -159,6 +161,10 @@ function loadJson(load: LoadAnswer): ResultJson["loads"][number] {
     coldCurrent_A: measured(load.coldCurrent),
     reference: load.reference,
   };
+}
+
+function limitsOfJson({ switchingCount, onS, offS }: LimitsOf) {
+  return { switchings: switchingCount, on_s: onS, off_s: offS };
 }
 
 function polarizationJson({ ohmic, pairs }: SourceModel) {

@@ -172,6 +172,10 @@ export const resultSchema = z.looseObject({
     power: z.number(),
     criticalDepth_V: z.number().nullable(),
     minimumDetectableDepth_V: z.number().nullable(),
+    limitsOf: z
+      .looseObject({ switchings: z.int().positive(), on_s: z.number(), off_s: z.number() })
+      .optional()
+      .describe("The switchings that both limits are told of, where nobody told which to look for"),
   }),
   dips: z.array(dip),
   loads: z.array(load),

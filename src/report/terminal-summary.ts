@@ -13,7 +13,7 @@ import {
 } from "./number-format.js";
 import { batteryText, depthText } from "./quantity-words.js";
 import type { ReportContext } from "./report-context.js";
-import { headline, nextSteps } from "./verdict-words.js";
+import { headline, nextSteps, searchedLimitText } from "./verdict-words.js";
 
 export interface TerminalStyle {
   /** Width to wrap at; held between 60 and 100. */
@@ -122,7 +122,9 @@ function verdictCell(verdict: Verdict, style: TerminalStyle): string {
 function readLine(analysis: Analysis, context: ReportContext): string {
   const { sampleCount, durationS, sampleRateHz } = analysis.recording;
   const least = analysis.detection.minimumDetectableDepthV;
-  const found = Number.isFinite(least) ? `; dips from ${formatPlain(least, "V", { digits: 2 })} on would be found` : "";
+  const ofMarks = least === null ? "" : `; dips from ${formatPlain(least, "V", { digits: 2 })} on would be found`;
+  const searched = searchedLimitText(analysis);
+  const found = searched === null ? ofMarks : `; ${searched}`;
   return `${plainLabel(context.source)}: ${sampleCount.toLocaleString("en")} readings, ${formatPlain(durationS, "s")}, ${formatPlain(sampleRateHz, "Hz", { digits: 2 })}, noise ${formatPlain(analysis.noise.sigmaV, "V", { digits: 2 })}${found}.`;
 }
 

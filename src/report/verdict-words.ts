@@ -34,6 +34,16 @@ export function headline(analysis: Analysis): string {
   return parts.join(" ");
 }
 
+/** From which depth on which switchings would be found, where nobody told which to look for; null where they were told. */
+export function searchedLimitText({ detection }: Analysis): string | null {
+  const { limitsOf, minimumDetectableDepthV: least } = detection;
+  if (limitsOf === null || least === null) return null;
+  const { switchingCount, onS, offS } = limitsOf;
+  const seconds = (value: number) => formatPlain(value, "s", { digits: 2 });
+  const apart = switchingCount > 1 ? `, ${seconds(offS)} apart,` : "";
+  return `${count(switchingCount, "switching")} of ${seconds(onS)}${apart} would be found from dips of ${formatPlain(least, "V", { digits: 2 })} on`;
+}
+
 /** One sentence saying why a load has its verdict. */
 export function verdictReasonText(load: LoadAnswer): string {
   const expected = load.expectedDepthV === null ? null : formatPlain(load.expectedDepthV, "V", { digits: 2 });

@@ -6,6 +6,7 @@ import {
   knownTimeDetectable,
   onsetBoundsS,
   shapeFreeDepthBoundV,
+  shapeFreeOnsetBoundsS,
 } from "./bounds.js";
 import type { CellName, CellSettings } from "./cells.js";
 import { clairvoyantScores, scanMaximum } from "./clairvoyant.js";
@@ -70,6 +71,19 @@ describe("bounds", () => {
   ] as const)("depthBoundV() of cell %s with %d switchings agrees with an earlier study's %d mV", (cell, count, mV) => {
     const boundV = depthBoundV(recordingOf(cell, { switchingCount: [count, count] }));
     expect(Math.abs((1000 * boundV) / mV - 1)).toBeLessThan(0.012);
+  });
+
+  it("shapeFreeOnsetBoundsS() are the plain bounds without doubt, and never below them", () => {
+    const recording = simulateRecording("F", { seed: 3, depthV: 0.08, marks: "none" });
+    const known = { inrush: 0, logSettle: 0, polarization: 0, lagS: 0, edgeS: 0 };
+    const plain = onsetBoundsS(recording);
+    shapeFreeOnsetBoundsS(recording, known).forEach((bound, k) => expect(bound / plain[k]).toBeCloseTo(1, 9));
+    // A lag that nobody knows moves every onset, but never by more than about the lag itself beside the noise.
+    const doubtS = 0.1;
+    shapeFreeOnsetBoundsS(recording, { ...known, lagS: doubtS }).forEach((bound, k) => {
+      expect(bound).toBeGreaterThan(1.001 * plain[k]);
+      expect(bound).toBeLessThan(Math.hypot(plain[k], 1.5 * doubtS));
+    });
   });
 
   it("shapeFreeDepthBoundV() is the plain bound without doubt and grows with the doubt", () => {

@@ -50,10 +50,18 @@ export function depthBoundV(recording: SimulatedRecording): number {
 
 /** Cramér-Rao bounds of each onset, all edges, the depth and a slow drift being unknown together. */
 export function onsetBoundsS(recording: SimulatedRecording): number[] {
+  return onsetBoundsBesideS(recording, []);
+}
+
+/** The same as Bayesian bounds of one who knows the shape only as well as the doubt says. */
+export function shapeFreeOnsetBoundsS(recording: SimulatedRecording, doubt: ShapeDoubt): number[] {
+  return onsetBoundsBesideS(recording, shapeDoubts(windowOf(recording, WINDOW_S), doubt));
+}
+
+function onsetBoundsBesideS(recording: SimulatedRecording, doubts: readonly Doubt[]): number[] {
   const part = windowOf(recording, WINDOW_S);
   const slopes = edgeSlopes(part.shape, part.onTimes, part.timesS).map((slope) => slope.map((v) => v * part.depthV));
-  const others = [part.unitFall, ...unknownDrifts(recording, part)];
-  const columns = divideByNoise(part, [...slopes, ...others]);
+  const columns = expecting(part, [...slopes, part.unitFall, ...unknownDrifts(recording, part)], doubts);
   return part.onTimes.map((_, k) => {
     const rest = columns.filter((_column, c) => c !== 2 * k);
     const alone = withoutSpan(orthonormalBasis(rest), columns[2 * k]);
@@ -80,41 +88,48 @@ export interface ShapeDoubt {
  */
 export function shapeFreeDepthBoundV(recording: SimulatedRecording, doubt: ShapeDoubt): number {
   const part = windowOf(recording, WINDOW_S);
-  const { shape, onTimes, timesS, depthV } = part;
-  const turned = (column: Float64Array, scale: number) => column.map((value) => value * scale * depthV);
-  const doubts: { column: Float64Array; isFree: boolean }[] = [
-    { column: turned(shapeSlope(part, { inrush: shape.inrush + STEP }), doubt.inrush / STEP), isFree: false },
-    {
-      column: turned(shapeSlope(part, { settleS: shape.settleS * (1 + STEP) }), doubt.logSettle / STEP),
-      isFree: false,
-    },
-    {
-      column: turned(shapeSlope(part, { polarization: shape.polarization + STEP }), doubt.polarization / STEP),
-      isFree: false,
-    },
-    { column: turned(shapeSlope(part, { lagS: shape.lagS + STEP }), doubt.lagS / STEP), isFree: false },
-  ];
+  const doubts = shapeDoubts(part, doubt);
   if (doubt.edgeS > 0) {
     const isFree = !Number.isFinite(doubt.edgeS);
-    for (const slope of edgeSlopes(shape, onTimes, timesS)) {
-      doubts.push({ column: turned(slope, isFree ? 1 : doubt.edgeS), isFree });
+    for (const slope of edgeSlopes(part.shape, part.onTimes, part.timesS)) {
+      doubts.push({ column: slope.map((value) => value * part.depthV * (isFree ? 1 : doubt.edgeS)), isFree });
     }
   }
-  const whitened = divideByNoise(part, [
-    part.unitFall,
-    ...unknownDrifts(recording, part),
-    ...doubts.map((d) => d.column),
-  ]);
-  // Each expectation acts as one more reading of its parameter, in units of its doubt.
-  const firstDoubt = whitened.length - doubts.length;
-  const extended = whitened.map((column, c) => {
+  const [fall, ...unknown] = expecting(part, [part.unitFall, ...unknownDrifts(recording, part)], doubts);
+  const alone = withoutSpan(orthonormalBasis(unknown), fall);
+  return 1 / Math.sqrt(dot(alone, alone));
+}
+
+/** What the reading changes by, by one standard deviation of an expectation; by one unit where nothing is expected. */
+interface Doubt {
+  readonly column: Float64Array;
+  readonly isFree: boolean;
+}
+
+function shapeDoubts(part: SimulatedRecording, doubt: ShapeDoubt): Doubt[] {
+  const { shape, depthV } = part;
+  const turned = (change: Partial<DipShape>, deviation: number): Doubt => ({
+    column: shapeSlope(part, change).map((value) => (value * deviation * depthV) / STEP),
+    isFree: false,
+  });
+  return [
+    turned({ inrush: shape.inrush + STEP }, doubt.inrush),
+    turned({ settleS: shape.settleS * (1 + STEP) }, doubt.logSettle),
+    turned({ polarization: shape.polarization + STEP }, doubt.polarization),
+    turned({ lagS: shape.lagS + STEP }, doubt.lagS),
+  ];
+}
+
+/** Columns divided by the noise, and after them those of the doubts: each expectation is one more reading of its parameter. */
+function expecting(part: SimulatedRecording, known: readonly Float64Array[], doubts: readonly Doubt[]): Float64Array[] {
+  const whitened = divideByNoise(part, [...known, ...doubts.map((d) => d.column)]);
+  return whitened.map((column, c) => {
     const longer = new Float64Array(column.length + doubts.length);
     longer.set(column);
-    if (c >= firstDoubt && !doubts[c - firstDoubt].isFree) longer[column.length + c - firstDoubt] = 1;
+    const which = c - known.length;
+    if (which >= 0 && !doubts[which].isFree) longer[column.length + which] = 1;
     return longer;
   });
-  const alone = withoutSpan(orthonormalBasis(extended.slice(1)), extended[0]);
-  return 1 / Math.sqrt(dot(alone, alone));
 }
 
 const STEP = 1e-3;

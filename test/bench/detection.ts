@@ -23,6 +23,7 @@ const { values } = parseArgs({
     cells: { type: "string", default: "S,Q,W,A,F,R,G,I,N,O,L" },
     mode: { type: "string", default: "marked" },
     marks: { type: "string", default: "exact" },
+    dips: { type: "string", default: "drawn" },
     records: { type: "string", default: "200" },
     "power-records": { type: "string" },
     "everyday-records": { type: "string" },
@@ -46,6 +47,7 @@ if (scanCount < 100) fail(`--scan-records needs 100 or more for a threshold, got
 const firstSeed = count("seed", values.seed);
 const falseAlarmRate = Number(values["false-alarm-rate"]);
 const power = Number(values.power);
+const plainDips = oneOf("dips", values.dips, ["drawn", "plain"] as const)[0] === "plain";
 const started = performance.now();
 
 const file = `.bench/detection-${new Date().toISOString().replace(/[:.]/g, "-")}.json`;
@@ -124,10 +126,14 @@ function save(): void {
 }
 
 async function benchCell(cell: CellName, knowledge: Knowledge, marks: MarkKind): Promise<CellReport> {
-  const plan = { cell, knowledge, marks, falseAlarmRate, power };
+  const plan = { cell, knowledge, marks, plainDips, falseAlarmRate, power };
   const trials: Task[] = chunks(seeds(recordCount), 10).map((part) => {
     const detailed = part[0] - firstSeed < powerCount;
-    return { kind: "trials", plan: { ...plan, wantsFound: detailed, wantsEstimates: detailed }, seeds: part };
+    return {
+      kind: "trials",
+      plan: { ...plan, wantsFound: detailed, wantsEstimates: detailed && !plainDips },
+      seeds: part,
+    };
   });
   const everyday: Task[] =
     everydayCount === 0

@@ -44,6 +44,8 @@ export interface CellReport extends CellInput {
   readonly coverage: Rate | null;
   readonly acceptedCoverage: Rate | null;
   readonly onsetErrorOverBound: Measured | null;
+  /** Over the bound of one who knows of the shape what the cell draws it from. */
+  readonly onsetErrorOverShapeFree: Measured | null;
   readonly wrongNoResponse: Rate | null;
   readonly clairvoyantThreshold: number | null;
   readonly everydayLoss: readonly {
@@ -100,7 +102,8 @@ export function reportCell(input: CellInput): CellReport {
     depthBiasOverBound: deep.length === 0 ? null : bootstrapped(deep, (drawn) => withoutLuck(drawn, errorOverBound)),
     coverage: deep.length === 0 ? null : rate(deep.filter(isCovered).length, deep.length),
     acceptedCoverage: near.length === 0 ? null : rate(near.filter(isCovered).length, near.length),
-    onsetErrorOverBound: input.marks === "exact" ? null : onsets(detailed),
+    onsetErrorOverBound: input.marks === "exact" ? null : onsets(detailed, ({ boundS }) => boundS),
+    onsetErrorOverShapeFree: input.marks === "exact" ? null : onsets(detailed, ({ shapeFreeS }) => shapeFreeS),
     wrongNoResponse: detailed.length === 0 ? null : wrongNoResponse(detailed),
     clairvoyantThreshold: threshold,
     everydayLoss: input.everyday.map((way) => everydayLoss(way, input, reference)),
@@ -223,10 +226,8 @@ function learnerLoss(
   });
 }
 
-function onsets(detailed: readonly Trial[]): Measured | null {
-  const errors = detailed
-    .map(({ onsets }) => onsets.map(({ errorS, boundS }) => errorS / boundS))
-    .filter((e) => e.length > 0);
+function onsets(detailed: readonly Trial[], bound: (one: Trial["onsets"][number]) => number): Measured | null {
+  const errors = detailed.map(({ onsets }) => onsets.map((one) => one.errorS / bound(one))).filter((e) => e.length > 0);
   return errors.length === 0 ? null : bootstrapped(errors, (drawn) => rootMeanSquare(drawn.flat()));
 }
 

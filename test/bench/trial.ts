@@ -1,5 +1,5 @@
-import { depthBoundV, onsetBoundsS, type ShapeDoubt, shapeFreeDepthBoundV } from "./bounds.js";
-import { CELLS, type CellName } from "./cells.js";
+import { depthBoundV, onsetBoundsS, type ShapeDoubt, shapeFreeDepthBoundV, shapeFreeOnsetBoundsS } from "./bounds.js";
+import { CELLS, type CellName, type CellSettings } from "./cells.js";
 import { clairvoyantScores, smallestFoundV } from "./clairvoyant.js";
 import { standardNormalQuantile } from "./distributions.js";
 import type { Knowledge } from "./everyday.js";
@@ -12,6 +12,8 @@ export interface TrialPlan {
   readonly cell: CellName;
   readonly knowledge: Knowledge;
   readonly marks: MarkKind;
+  /** Switchings of 5 s, 5 s apart, without a cold start, in the place of the cell's: those that a search tells its limit of. */
+  readonly plainDips: boolean;
   readonly falseAlarmRate: number;
   readonly power: number;
   /** Also search the smallest depth that is found: some eight analyses more. */
@@ -37,7 +39,7 @@ export interface Trial {
   readonly empty: Answer;
   readonly foundV: number | null;
   readonly estimates: readonly Estimate[];
-  readonly onsets: readonly { readonly errorS: number; readonly boundS: number }[];
+  readonly onsets: readonly { readonly errorS: number; readonly boundS: number; readonly shapeFreeS: number }[];
   /** Verdicts on a load at its lowest acceptable current, whose dip is `ratio` x the recording's own predicted MDV. */
   readonly accepted: readonly { readonly ratio: number; readonly verdict: Answer["verdict"] }[];
   /** What the detector threw, by the depth in volts at which it did. */
@@ -57,8 +59,11 @@ export interface Estimate {
   readonly answer: Answer;
 }
 
+const PLAIN_DIPS: Partial<CellSettings> = { onS: 5, offS: 5, inrush: [0, 0] };
+
 export function runTrial(plan: TrialPlan, seed: number): Trial {
-  const empty = simulateRecording(plan.cell, { seed, depthV: 0, marks: plan.marks });
+  const settings = plan.plainDips ? PLAIN_DIPS : {};
+  const empty = simulateRecording(plan.cell, { seed, depthV: 0, marks: plan.marks, settings });
   const sigmaV = depthBoundV(empty);
   const scores = clairvoyantScores(empty, plan.knowledge !== "marked");
   const knownThreshold = standardNormalQuantile(1 - plan.falseAlarmRate);
@@ -92,7 +97,7 @@ export function runTrial(plan: TrialPlan, seed: number): Trial {
     empty: answerEmpty,
     foundV,
     estimates,
-    onsets: deep === undefined ? [] : onsetErrors(withDepth(empty, deep.trueV), deep.answer),
+    onsets: deep === undefined ? [] : onsetErrors(withDepth(empty, deep.trueV), deep.answer, doubtOf(plan)),
     accepted: plan.wantsEstimates ? askAccepted(empty, answerEmpty, ask) : [],
     failures,
     learner: plan.wantsFound && canLearn(empty) ? learnerScore(empty) : null,
@@ -173,13 +178,14 @@ function doubtOf({ cell, knowledge, marks }: TrialPlan): ShapeDoubt {
 }
 
 /** Nearest told onset to each true one. */
-function onsetErrors(recording: SimulatedRecording, answer: Answer) {
+function onsetErrors(recording: SimulatedRecording, answer: Answer, doubt: ShapeDoubt) {
   const bounds = onsetBoundsS(recording);
+  const shapeFree = shapeFreeOnsetBoundsS(recording, doubt);
   return recording.onTimes.flatMap(({ onS }, k) => {
     const errors = answer.onsetsS.map((toldS) => toldS - onS);
     if (errors.length === 0) return [];
     const errorS = errors.reduce((best, error) => (Math.abs(error) < Math.abs(best) ? error : best));
-    return [{ errorS, boundS: bounds[k] }];
+    return [{ errorS, boundS: bounds[k], shapeFreeS: shapeFree[k] }];
   });
 }
 

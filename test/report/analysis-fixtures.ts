@@ -190,6 +190,7 @@ export const ice2Analysis: Analysis = {
     power: 0.95,
     criticalDepthV: 0.0232,
     minimumDetectableDepthV: 0.0391,
+    limitsOf: null,
   },
   dips,
   loads,
@@ -253,7 +254,7 @@ export const ice2Analysis: Analysis = {
 /** A bare log: no profile, no marks, no current; dips found, nothing else known. */
 export const depthOnlyAnalysis: Analysis = {
   ...ice2Analysis,
-  detection: { ...ice2Analysis.detection, mode: "searched" },
+  detection: { ...ice2Analysis.detection, mode: "searched", limitsOf: { switchingCount: 3, onS: 5, offS: 5 } },
   recording: { ...ice2Analysis.recording, gaps: [] },
   noise: { ...ice2Analysis.noise, quantumV: null },
   dips: dips.slice(0, 3).map((dip) => ({ ...dip, load: null, current: null, resistance: null, resistances: [] })),

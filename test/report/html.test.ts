@@ -38,6 +38,16 @@ describe("renderHtmlReport()", () => {
     });
   });
 
+  it("says of which switchings its limits are where nobody told which to look for", () => {
+    const detection = { ...ice2Analysis.detection, limitsOf: { switchingCount: 3, onS: 5, offS: 5 } };
+    const told = textOf(render({ ...ice2Analysis, detection }, ice2Context));
+    const untold = "Nobody told which switchings to look for";
+    expect(told).toContain(
+      `${untold}, so the limits are those of an ordinary train: 3 switchings of 5 s, 5 s apart, would`,
+    );
+    expect(textOf(render(ice2Analysis, ice2Context))).not.toContain(untold);
+  });
+
   it("writes each dip, the battery, each budget row and every note", () => {
     const text = textOf(render(ice2Analysis, ice2Context));
     for (const dip of ice2Analysis.dips) {

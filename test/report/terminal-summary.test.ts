@@ -1,5 +1,6 @@
 import stringWidth from "string-width";
 import { describe, expect, it } from "vitest";
+import type { Analysis } from "../../src/core/index.js";
 import { renderTerminalSummary } from "../../src/report/index.js";
 import { depthOnlyAnalysis, everyFixture, hostileAnalysis, ice2Analysis, ice2Context } from "./analysis-fixtures.js";
 
@@ -36,6 +37,20 @@ describe("renderTerminalSummary()", () => {
         expect(widest).toBeLessThanOrEqual(columns);
       }
     }
+  });
+
+  it("says of which switchings the limit is where nobody told which to look for", () => {
+    const toldOf = (limitsOf: Analysis["detection"]["limitsOf"]) => {
+      const analysis = { ...ice2Analysis, detection: { ...ice2Analysis.detection, limitsOf } };
+      return renderTerminalSummary(analysis, ice2Context, plain).replace(/\s+/g, " ");
+    };
+    expect(toldOf(null)).toContain("; dips from 39 mV on would be found.");
+    expect(toldOf({ switchingCount: 3, onS: 5, offS: 5 })).toContain(
+      "; 3 switchings of 5 s, 5 s apart, would be found from dips of 39 mV on.",
+    );
+    expect(toldOf({ switchingCount: 1, onS: 8, offS: 8 })).toContain(
+      "; 1 switching of 8 s would be found from dips of 39 mV on.",
+    );
   });
 
   it("never breaks a figure from its unit", () => {

@@ -1,3 +1,4 @@
+import type { LimitsOf } from "../analysis.js";
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import { normalQuantile } from "../statistics/distribution.js";
@@ -41,11 +42,13 @@ export interface SearchResult {
   readonly best: FoundTrain | null;
   /** Noise beside all of them. */
   readonly noise: NoiseParameters;
-  /** Limits for three switchings of five seconds, or for the stated cadence. */
+  /** Limits for three switchings of five seconds, or for the stated cadence: `limitsOf`. */
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
   /** True depth that would hardly ever be missed: found with one less the false-alarm rate. */
   readonly surelyDetectableDepthV: number;
+  /** Null where no switching at all could be found. */
+  readonly limitsOf: LimitsOf | null;
 }
 
 export interface SearchOptions {
@@ -90,8 +93,9 @@ export function searchTrains(
       // Of the most usual kind of train, and of a stated cadence: their rarity is none.
       const critical = probability.criticalRank(options.falseAlarmRate);
       // Beside gaps few places tell how trains scatter, and dips that stand there swell it: what that costs is counted.
+      const typical = typicalTrain(round.field, options);
       const uDepthV =
-        typicalUncertaintyV(round.field, options) *
+        typical.uDepthV *
         coarseness(noise.noise, options.displayStepV) *
         worstSize(series) *
         (blockedGaps(series.timesS).length > 0 ? Math.max(1, round.result.scatter) : 1);
@@ -103,6 +107,7 @@ export function searchTrains(
         criticalDepthV: at(0.5),
         minimumDetectableDepthV: at(options.power),
         surelyDetectableDepthV: at(1 - options.falseAlarmRate),
+        limitsOf: typical.limitsOf,
       };
     }
     deepestV = Math.max(deepestV, depthV);
@@ -133,6 +138,7 @@ function nothingPossible(trains: readonly FoundTrain[], noise: NoiseParameters):
     criticalDepthV: never,
     minimumDetectableDepthV: never,
     surelyDetectableDepthV: never,
+    limitsOf: null,
   };
 }
 
@@ -235,8 +241,11 @@ function worstSize({ noiseFactors }: WorkingSeries): number {
 
 const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };
 
-/** Standard uncertainty of the depth of an ordinary train in the middle of the recording, volts. */
-function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
+/** An ordinary train in the middle of the recording, and the standard uncertainty of its depth, volts. */
+function typicalTrain(
+  field: EdgeField,
+  options: SearchOptions,
+): { readonly uDepthV: number; readonly limitsOf: LimitsOf | null } {
   const { onS, offS, switchingCount = 3 } = options.cadence ?? TYPICAL_CADENCE;
   const rhythm = {
     onSteps: Math.max(2, Math.round(onS / field.stepS)),
@@ -248,9 +257,10 @@ function typicalUncertaintyV(field: EdgeField, options: SearchOptions): number {
     if (steps >= field.covariance.size - 1) continue;
     const first = Math.floor((field.covariance.size - steps) / 2);
     const energy = trainEnergy(field, { rhythm, switchingCount: count, first });
-    return energy > 0 ? 1 / Math.sqrt(energy) : Number.POSITIVE_INFINITY;
+    if (!(energy > 0)) break;
+    return { uDepthV: 1 / Math.sqrt(energy), limitsOf: { switchingCount: count, onS, offS } };
   }
-  return Number.POSITIVE_INFINITY;
+  return { uDepthV: Number.POSITIVE_INFINITY, limitsOf: null };
 }
 
 /**

@@ -1,4 +1,4 @@
-import type { DetectionMode } from "../analysis.js";
+import type { DetectionMode, LimitsOf } from "../analysis.js";
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
@@ -42,6 +42,13 @@ export interface SearchedEvidence {
   readonly maybeWander: boolean;
 }
 
+/** Limits of a search, and of which switchings they are; null where it could have shown none. */
+export interface SearchLimits {
+  readonly criticalDepthV: number | null;
+  readonly minimumDetectableDepthV: number | null;
+  readonly limitsOf: LimitsOf | null;
+}
+
 /** When which load was switched. */
 export interface Switching {
   readonly mode: DetectionMode;
@@ -51,7 +58,7 @@ export interface Switching {
   /** 1 where a positive current discharges, -1 where it charges; null where the current was not used. */
   readonly dischargeSign: 1 | -1 | null;
   /** What the search could have shown; absent where nothing was searched for. */
-  readonly searchLimits?: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
+  readonly searchLimits?: SearchLimits;
   /** Largest over smallest size of the noise in what was searched; absent where nothing was. */
   readonly noiseRatio?: number;
   /** Noise beside what the search found; absent where nothing was searched. */
@@ -110,7 +117,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
         });
   if (found === null)
     assumptions.push({ code: "not-identifiable", what: "depth", load: null, why: "sampled-too-slowly" });
-  const limits = found ?? { criticalDepthV: null, minimumDetectableDepthV: null };
+  const limits = found ?? { criticalDepthV: null, minimumDetectableDepthV: null, limitsOf: null };
   const trains = mergedTrains(found?.trains ?? []);
   if (only !== null && trains.length <= 1) assumptions.push({ code: "load-by-elimination", load: only.id });
   else if (trains.length > 0) {
@@ -152,7 +159,11 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     dischargeSign: null,
     noiseRatio: series?.noiseRatio ?? 1,
     ...(found === null ? {} : { searchedNoise: found.noise }),
-    searchLimits: { criticalDepthV: limits.criticalDepthV, minimumDetectableDepthV: limits.minimumDetectableDepthV },
+    searchLimits: {
+      criticalDepthV: limits.criticalDepthV,
+      minimumDetectableDepthV: limits.minimumDetectableDepthV,
+      limitsOf: limits.limitsOf,
+    },
     assumptions,
   };
 }

@@ -2,7 +2,7 @@ import type { LoadAnswer, UncertaintyBudget, VerdictReason } from "../analysis.j
 import type { Detected } from "../detection/detect-in-windows.js";
 import { type DisplayBias, displayBias, withFriction } from "../detection/display-bias.js";
 import { scatterRatio } from "../detection/single-dips.js";
-import type { Switching } from "../detection/switching.js";
+import type { SearchLimits, Switching } from "../detection/switching.js";
 import type { Assumption, Warning } from "../notes.js";
 import type { LoadProfile } from "../profile.js";
 import type { Quantity } from "../quantity/quantity.js";
@@ -22,7 +22,7 @@ export interface AnsweredLoads {
   readonly budgets: readonly UncertaintyBudget[];
   readonly assumptions: readonly Assumption[];
   readonly warnings: readonly Warning[];
-  readonly limits: { readonly criticalDepthV: number | null; readonly minimumDetectableDepthV: number | null };
+  readonly limits: SearchLimits;
 }
 
 /** How strictly to judge, and what the display does to the readings. */
@@ -186,6 +186,7 @@ export function answerLoads(
     limits: searchLimits(switching, context) ?? {
       criticalDepthV: worst(judged.map((one) => one.criticalDepthV)),
       minimumDetectableDepthV: worst(judged.map((one) => one.minimumDetectableDepthV)),
+      limitsOf: null,
     },
   };
 }
@@ -224,6 +225,7 @@ function searchLimits({ searchLimits: limits }: Switching, context: AnswerContex
   return {
     criticalDepthV: finiteOrNull(doubted.criticalDepthV),
     minimumDetectableDepthV: finiteOrNull(doubted.minimumDetectableDepthV),
+    limitsOf: limits.limitsOf,
   };
 }
 

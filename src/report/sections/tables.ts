@@ -21,6 +21,7 @@ import {
   roundToUncertainty,
 } from "../number-format.js";
 import { depthText, detectionModeText, routeText } from "../quantity-words.js";
+import { searchedLimitText } from "../verdict-words.js";
 import { tableMarkup } from "./figures.js";
 
 const MOST_DIPS = 300;
@@ -50,7 +51,9 @@ export function verdictTable(analysis: Analysis, nameOf: NameOf): NotedTable | n
   const rows = analysis.loads.flatMap((load) => verdictRows(load, nameOf));
   const mode = detectionModeText(detection.mode);
   const aside = `Judged with switching times ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.`;
-  return { head, rows, asides: [aside] };
+  const searched = searchedLimitText(analysis);
+  const untold = `Nobody told which switchings to look for, so the limits are those of an ordinary train: ${searched}.`;
+  return { head, rows, asides: searched === null ? [aside] : [aside, untold] };
 }
 
 /** The verdict table as a section of a page. */

@@ -88,6 +88,26 @@ describe("searchTrains()", () => {
     }
   });
 
+  it("says which switchings its limits are of: those of a stated cadence, or as many of five seconds as fit", () => {
+    const of = (endS: number, cadence: SearchOptions["cadence"]) =>
+      searchTrains(seriesOf([], 0, { endS }), options({ cadence })).limitsOf;
+    expect(of(80, null)).toEqual({ switchingCount: 3, onS: 5, offS: 5 });
+    const stated = { onS: 8, offS: 4, switchingCount: 4 };
+    expect(of(80, stated)).toEqual(stated);
+    expect(of(20, null)!.switchingCount).toBeLessThan(3);
+  });
+
+  it("finds the switchings that its limit is told of with the stated power", () => {
+    const count = 40;
+    const found = Array.from({ length: count }, (_, k) => {
+      const seed = 100 + k;
+      const { minimumDetectableDepthV } = searchTrains(seriesOf([], 0, { seed }), options());
+      return searchTrains(seriesOf(onsets, minimumDetectableDepthV, { seed }), options()).trains;
+    }).filter((trains) => trains.length > 0);
+    // Power 0.9. Of 40, 29 to 40 hold all but one in 2,000 such runs (binomial), which would ask for 0.55 to 0.99 of them.
+    expect(found.length).toBeGreaterThanOrEqual(29);
+  });
+
   it("asks for more standard uncertainties where the noise is told by few readings, though there are fewer trains", () => {
     const ask = (endS: number) => {
       const rare = { falseAlarmRate: 1e-5, cadence: { onS: 5, offS: 5, switchingCount: 3 } };

@@ -326,7 +326,7 @@ describe("findSwitching(nothing told)", () => {
       untouched: [load("a"), load("b")],
       dischargeSign: null,
       noiseRatio: 1,
-      searchLimits: { criticalDepthV: null, minimumDetectableDepthV: null },
+      searchLimits: { criticalDepthV: null, minimumDetectableDepthV: null, limitsOf: null },
       assumptions: [
         { code: "switching-searched" },
         { code: "not-identifiable", what: "depth", load: null, why: "sampled-too-slowly" },

@@ -311,16 +311,24 @@ describe("answerLoads()", () => {
     expect(answerLoads(judged, switchingOf(loads), context).limits).toEqual({
       criticalDepthV: 0.02,
       minimumDetectableDepthV: 0.05,
+      limitsOf: null,
     });
     expect(answerLoads([], switchingOf([]), context).limits).toEqual({
       criticalDepthV: null,
       minimumDetectableDepthV: null,
+      limitsOf: null,
     });
-    const searched = (criticalDepthV: number | null, minimumDetectableDepthV: number | null) =>
-      answerLoads(judged, switchingOf(loads, { searchLimits: { criticalDepthV, minimumDetectableDepthV } }), context)
-        .limits;
-    expect(searched(0.1, 0.2)).toEqual({ criticalDepthV: 0.1, minimumDetectableDepthV: 0.2 });
-    expect(searched(Number.POSITIVE_INFINITY, null)).toEqual({ criticalDepthV: null, minimumDetectableDepthV: null });
+    const limitsOf = { switchingCount: 3, onS: 5, offS: 5 };
+    const searched = (criticalDepthV: number | null, minimumDetectableDepthV: number | null) => {
+      const searchLimits = { criticalDepthV, minimumDetectableDepthV, limitsOf };
+      return answerLoads(judged, switchingOf(loads, { searchLimits }), context).limits;
+    };
+    expect(searched(0.1, 0.2)).toEqual({ criticalDepthV: 0.1, minimumDetectableDepthV: 0.2, limitsOf });
+    expect(searched(Number.POSITIVE_INFINITY, null)).toEqual({
+      criticalDepthV: null,
+      minimumDetectableDepthV: null,
+      limitsOf,
+    });
     expect(
       answerLoads(judged, switchingOf(loads), context).budgets.map(({ load, quantity }) => [load, quantity]),
     ).toEqual([
