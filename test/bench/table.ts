@@ -36,6 +36,7 @@ const BENCHES: readonly Bench[] = [
     small: ["--cells", "S-A,S-F,W", "--records", "60", "--power-records", "20", "--everyday-records", "0"],
     large: ["--records", "2000", "--workers", "2"],
   },
+  { name: "currents", file: "currents.ts", small: ["20", "1", "clamp"], large: ["200"] },
   {
     name: "video",
     file: "video.ts",

@@ -1,5 +1,6 @@
 import type { OnTime } from "../detection/switching-template.js";
 import { firstAtOrAfter } from "../detection/switching-template.js";
+import type { LoadKind } from "../profile.js";
 import type { Uncertain } from "../quantity/quantity.js";
 import type { CurrentSeries } from "../series/recording.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
@@ -22,13 +23,16 @@ export interface MeasuredChange extends Uncertain {
  * Mean change of the measured current while a load is on, amperes; a clamp's zero offset cancels.
  *
  * The later part of each on-time (past four tenths of it, edges left out) is set against the readings of the same length
- * before and after; where the current still settles in it, as a heater's does, that is taken off. Standard uncertainty
- * from the scatter between switchings and from noise, settling, display step and the clamp's gain.
+ * before and after; what the current may still settle by in it, as that of a load of its kind does, is taken off. Standard
+ * uncertainty from the scatter between switchings and from noise, settling, display step and the clamp's gain.
  * Null where fewer than two readings stand on either side of every switching.
  */
-export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[]): MeasuredChange | null {
-  const changes: number[] = [];
-  const settling = settlingExcess(current, onTimes, HELD);
+export function measuredChange(
+  current: CurrentSeries,
+  onTimes: readonly OnTime[],
+  kind: LoadKind | null,
+): MeasuredChange | null {
+  const held: { readonly k: number; readonly changeA: number }[] = [];
   const { sigmaA, quantumA } = currentNoise(current.currentsA);
   let variance = 0;
   onTimes.forEach(({ onsetS, releaseS }, k) => {
@@ -42,11 +46,14 @@ export function measuredChange(current: CurrentSeries, onTimes: readonly OnTime[
     const off = before.count + after.count;
     if (on.count < 2 || off < 2) return;
     const offMean = (before.sum + after.sum) / off;
-    changes.push(on.sum / on.count - (settling?.excessA[k] ?? 0) - offMean);
+    held.push({ k, changeA: on.sum / on.count - offMean });
     variance += squared(sigmaA) * (1 / on.count + 1 / off);
   });
-  const count = changes.length;
+  const count = held.length;
   if (count === 0) return null;
+  const roughA = held.reduce((sum, { changeA }) => sum + changeA, 0) / count;
+  const settling = settlingExcess(current, onTimes, { ...HELD, changeA: roughA }, kind);
+  const changes = held.map(({ k, changeA }) => changeA - (settling?.excessA[k] ?? 0));
   const mean = changes.reduce((sum, change) => sum + change, 0) / count;
   const between =
     count < 2 ? 0 : changes.reduce((sum, change) => sum + squared(change - mean), 0) / (count - 1) / count;

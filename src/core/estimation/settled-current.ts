@@ -1,74 +1,133 @@
 import { firstAtOrAfter, type OnTime } from "../detection/switching-template.js";
+import type { LoadKind } from "../profile.js";
 import type { CurrentSeries } from "../series/recording.js";
-import { exponential } from "../statistics/portable-exponential.js";
-import { power, rootSumSquares, squared } from "../statistics/portable-power.js";
+import { exponential, logarithm } from "../statistics/portable-exponential.js";
+import { power, squared } from "../statistics/portable-power.js";
 
 /** Part of each on-time that is left out beside its edges. */
 const EDGE = 0.1;
 /** Time constants that are tried, as shares of the mean on-time: from a fast lamp to one that hardly settles. */
-const SHARES = Array.from({ length: 26 }, (_, k) => 0.06 * power(1.15, k));
-/** Around the best of them, to well below what the readings tell apart. */
-const FINE = Array.from({ length: 31 }, (_, k) => power(1.01, k - 15));
+const SHARES = Array.from({ length: 61 }, (_, k) => 0.06 * power(1.06, k));
 /** More readings than this in an on-time are taken in blocks. */
 const MOST_READINGS = 200;
-/** By how many residual variances settling must better the sum of squares: 0.1 % for two parameters. */
-const SHOWS = 13.8;
-/** Within how many of the least sum a time constant stays likely: 95 % for one parameter. */
-const LIKELY = 3.84;
 const FEWEST_READINGS = 6;
+/** Natural logarithm of a heater's settling time, seconds, as for the shape of a dip. Common practice, no source. */
+const HEATER_LOG_S = { mean: logarithm(2.5), sd: 0.5 } as const;
+/** What a load draws more at first, as a share of its settled current; less where it is still warm. Common practice, no source. */
+const INRUSH = { mean: 0.4, sd: 0.4 } as const;
+/** How likely it is beforehand that nothing settles that long after switching on. Common practice, no source. */
+const STEADY = { heater: 0, untold: 0.5, other: 0.9 } as const;
 
 /** By how much each on-time's mean current over a part of it lies above the current that the load settles to. */
 export interface SettlingExcess {
   /** Amperes, one for each on-time; what is taken off that on-time's mean. */
   readonly excessA: readonly number[];
-  /** Standard uncertainty of their mean, amperes: from the time constant, and from the noise that an extrapolation enlarges. */
+  /** Standard uncertainty of their mean, amperes. */
   readonly uA: number;
 }
 
+/** The part of an on-time over which its mean current was taken, and the current of the load, roughly. */
+export interface HeldPart {
+  readonly from: number;
+  readonly to: number;
+  readonly changeA: number;
+}
+
 /**
- * How a measured current still settles during the on-times; null where it does not show.
+ * How a measured current still settles during the on-times; null where they are too short to tell, or nothing scatters.
  *
- * Level and settling of each on-time are fitted for a common time constant. `from` and `to` are the shares of an on-time
- * between which its mean current was taken. Source: Golub & Pereyra 1973 (variable projection, from memory).
+ * Each on-time has its own level and inrush, all have one time constant. What is expected of loads of this kind counts as
+ * one more reading of each inrush; time constants, and that nothing settles, count by how likely the readings are under
+ * them, so that what the readings leave open is neither taken for nothing nor for its best fit. Source: weights of models
+ * after their marginal likelihood, e.g. Kass & Raftery 1995, J. Am. Stat. Assoc. 90, 773 (from memory).
  */
 export function settlingExcess(
   current: CurrentSeries,
   onTimes: readonly OnTime[],
-  { from, to }: { readonly from: number; readonly to: number },
+  { from, to, changeA }: HeldPart,
+  kind: LoadKind | null,
 ): SettlingExcess | null {
   const stretches = onTimes.map((onTime) => stretchOf(current, onTime));
   if (stretches.some(({ sinceS }) => sinceS.length < FEWEST_READINGS)) return null;
   const count = stretches.reduce((sum, { sinceS }) => sum + sinceS.length, 0);
   const meanS = stretches.reduce((sum, { durationS }) => sum + durationS, 0) / stretches.length;
-  const plain = stretches.reduce((sum, one) => sum + settled(one, Number.POSITIVE_INFINITY).squares, 0);
-  const tryShare = (share: number): Tried => {
-    const fits = stretches.map((one) => settled(one, share * meanS));
-    const excessA = fits.map((fit, k) => fit.inrushA * meanDecay(stretches[k].durationS, share * meanS, from, to));
-    const perVariance = fits.reduce(
-      (sum, { along }, k) => sum + squared(meanDecay(stretches[k].durationS, share * meanS, from, to)) / along,
-      0,
-    );
-    return { share, squares: fits.reduce((sum, fit) => sum + fit.squares, 0), excessA, perVariance };
-  };
-  const rough = SHARES.map(tryShare);
-  const least = (a: Tried, b: Tried) => (b.squares < a.squares ? b : a);
-  const tried = [...rough, ...FINE.map((factor) => tryShare(factor * rough.reduce(least).share))];
-  const best = tried.reduce(least);
-  const variance = best.squares / (count - 2 * stretches.length - 1);
-  if (!(variance > 0) || plain - best.squares < SHOWS * stretches.length * variance) return null;
-  const likely = tried.filter(({ squares }) => squares <= best.squares + LIKELY * variance);
-  const means = likely.map(({ excessA }) => excessA.reduce((sum, a) => sum + a, 0) / excessA.length);
-  const byConstantA = (Math.max(...means) - Math.min(...means)) / (2 * Math.sqrt(LIKELY));
-  const byNoiseA = Math.sqrt(best.perVariance * variance) / stretches.length;
-  return { excessA: best.excessA, uA: rootSumSquares(byConstantA, byNoiseA) };
+  const constants = SHARES.map((share) => share * meanS);
+  const fits = constants.map((constantS) => stretches.map((one) => settled(one, constantS)));
+  const squaresOf = (of: readonly SettledFit[]) => of.reduce((sum, { squares }) => sum + squares, 0);
+  const variance = Math.min(...fits.map(squaresOf)) / (count - 2 * stretches.length - 1);
+  if (!(variance > 0)) return null;
+
+  const expectations = { meanA: INRUSH.mean * changeA, varianceA2: squared(INRUSH.sd * changeA) };
+  const steady = kind === null ? STEADY.untold : kind === "heater" ? STEADY.heater : STEADY.other;
+  const priors = constants.map((constantS) =>
+    kind === "heater" ? -squared((logarithm(constantS) - HEATER_LOG_S.mean) / HEATER_LOG_S.sd) / 2 : 0,
+  );
+  const priorTotal = priors.reduce((sum, one) => sum + exponential(one), 0);
+  const stories: Story[] = constants.map((constantS, c) => {
+    const told = fits[c].map((fit) => inrushOf(fit, variance, expectations));
+    const decays = stretches.map(({ durationS }) => meanDecay(durationS, constantS, from, to));
+    return {
+      logWeight:
+        logarithm((1 - steady) / priorTotal) +
+        priors[c] -
+        squaresOf(fits[c]) / (2 * variance) +
+        told.reduce((sum, { logWeight }) => sum + logWeight, 0),
+      excessA: told.map(({ valueA }, k) => valueA * decays[k]),
+      varianceA2: told.reduce((sum, one, k) => sum + one.varianceA2 * squared(decays[k]), 0),
+    };
+  });
+  if (steady > 0) {
+    const plain = stretches.reduce((sum, one) => sum + settled(one, Number.POSITIVE_INFINITY).squares, 0);
+    stories.push({
+      logWeight: logarithm(steady) - plain / (2 * variance),
+      excessA: stretches.map(() => 0),
+      varianceA2: 0,
+    });
+  }
+  return mean(stories, stretches.length);
 }
 
-interface Tried {
-  readonly share: number;
-  readonly squares: number;
+/** The excesses under one time constant, or under none. */
+interface Story {
+  readonly logWeight: number;
   readonly excessA: readonly number[];
-  /** Variance of the excesses' sum for a variance of one of a reading. */
-  readonly perVariance: number;
+  /** Of their sum. */
+  readonly varianceA2: number;
+}
+
+function mean(stories: readonly Story[], stretchCount: number): SettlingExcess {
+  const most = Math.max(...stories.map(({ logWeight }) => logWeight));
+  const weights = stories.map(({ logWeight }) => exponential(logWeight - most));
+  const total = weights.reduce((sum, weight) => sum + weight, 0);
+  const over = (of: (story: Story) => number) =>
+    stories.reduce((sum, story, s) => sum + weights[s] * of(story), 0) / total;
+  const sumOf = ({ excessA }: Story) => excessA.reduce((sum, a) => sum + a, 0);
+  const meanSum = over(sumOf);
+  const variance = over((story) => story.varianceA2 + squared(sumOf(story) - meanSum));
+  return {
+    excessA: Array.from({ length: stretchCount }, (_, k) => over(({ excessA }) => excessA[k])),
+    uA: Math.sqrt(variance) / stretchCount,
+  };
+}
+
+/** Inrush of one on-time by its readings and what is expected, and the logarithm of how well both agree. */
+function inrushOf(
+  { inrushA, along }: SettledFit,
+  variance: number,
+  expected: { readonly meanA: number; readonly varianceA2: number },
+) {
+  // No decay to be seen: nothing but the expectation.
+  const byReadings = along > 0 ? variance / along : Number.POSITIVE_INFINITY;
+  const both = expected.varianceA2 + byReadings;
+  if (!Number.isFinite(both) || expected.varianceA2 === 0) {
+    return { valueA: expected.meanA, varianceA2: expected.varianceA2, logWeight: 0 };
+  }
+  const share = expected.varianceA2 / both;
+  return {
+    valueA: expected.meanA + share * (inrushA - expected.meanA),
+    varianceA2: share * byReadings,
+    logWeight: -squared(inrushA - expected.meanA) / (2 * both) - logarithm(both / byReadings) / 2,
+  };
 }
 
 interface Stretch {
@@ -83,12 +142,12 @@ function stretchOf({ timesS, currentsA }: CurrentSeries, { onsetS, releaseS }: O
   const end = firstAtOrAfter(timesS, releaseS - EDGE * durationS);
   const blockSize = Math.max(1, Math.ceil((end - start) / MOST_READINGS));
   const blocks = Array.from({ length: Math.floor((end - start) / blockSize) }, (_, k) => start + k * blockSize);
-  const mean = (series: Float64Array, at: number) =>
+  const meanAt = (series: Float64Array, at: number) =>
     series.subarray(at, at + blockSize).reduce((sum, value) => sum + value, 0) / blockSize;
   return {
     durationS,
-    sinceS: blocks.map((at) => mean(timesS, at) - onsetS),
-    currentsA: blocks.map((at) => mean(currentsA, at)),
+    sinceS: blocks.map((at) => meanAt(timesS, at) - onsetS),
+    currentsA: blocks.map((at) => meanAt(currentsA, at)),
   };
 }
 

@@ -19,7 +19,7 @@ export function withMeasurement(
 ): JudgedResponse {
   if (recording.current === undefined) return judged;
   const { onTimes } = judged.response;
-  const measuredA = measuredChange(recording.current, onTimes);
+  const measuredA = measuredChange(recording.current, onTimes, judged.profile?.kind ?? null);
   const clear = onTimes.flatMap(({ onsetS }) => measuredDip(steps, onsetS, 0.3) ?? []);
   if (clear.length === 0 || clear.length < onTimes.length / 2) return { ...judged, measuredA };
   const mean = clear.reduce((sum, { depth }) => sum + depth.value, 0) / clear.length;

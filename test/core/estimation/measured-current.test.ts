@@ -1,6 +1,5 @@
 import { describe, expect, it } from "vitest";
 import { measuredChange } from "../../../src/core/estimation/measured-current.js";
-import { settlingExcess } from "../../../src/core/estimation/settled-current.js";
 
 const timesS = Float64Array.from({ length: 1200 }, (_, i) => i / 20);
 const onTimes = [
@@ -17,12 +16,14 @@ describe("measuredChange()", () => {
     const found = measuredChange(
       series((t) => -3 + (isOn(t) ? 6 : 0) + unrest(t)),
       onTimes,
+      "constant-current",
     )!;
     expect(found.value).toBeCloseTo(6, 2);
     expect(found.sign).toBe(1);
     const turned = measuredChange(
       series((t) => 3 - (isOn(t) ? 6 : 0) + unrest(t)),
       onTimes,
+      "constant-current",
     )!;
     expect(turned.value).toBeCloseTo(6, 2);
     expect(turned.sign).toBe(-1);
@@ -36,6 +37,7 @@ describe("measuredChange()", () => {
       measuredChange(
         series((t) => (isOn(t) ? 6 : 0) + unrest(t) + (t >= fromS && t < toS ? 50 : 0)),
         [onTimes[0]!],
+        "constant-current",
       )!.value;
     for (const [fromS, toS] of [
       [19, 21],
@@ -63,6 +65,7 @@ describe("measuredChange()", () => {
       measuredChange(
         series((t) => (on(t) ? 6 : 0) + unrest(t)),
         near,
+        "constant-current",
       )!.value,
     ).toBeCloseTo(6, 1);
   });
@@ -71,6 +74,7 @@ describe("measuredChange()", () => {
     const found = measuredChange(
       series((t) => (isOn(t) ? (t < 30 ? 5 : 7) : 0) + unrest(t)),
       onTimes,
+      "constant-current",
     )!;
     expect(found.value).toBeCloseTo(6, 2);
     // Half the difference is 1: sqrt(2 / 1 / 2).
@@ -83,6 +87,7 @@ describe("measuredChange()", () => {
       measuredChange(
         series((t) => amperes(t) + unrest(t)),
         three,
+        "constant-current",
       )!.u,
     ).toBeCloseTo(Math.hypot(2 / Math.sqrt(3), 0.06), 2);
   });
@@ -92,7 +97,7 @@ describe("measuredChange()", () => {
     const current = series((t) => [0, 0.2, 0.2, 0][Math.round(t * 20) % 4]!);
     const sigmaA = (1.4826022185056018 * 0.2) / Math.SQRT2;
     // 1 s on is 10 readings between its four and nine tenths, and 18 on either side.
-    const found = measuredChange(current, [{ onsetS: 10, releaseS: 11 }])!;
+    const found = measuredChange(current, [{ onsetS: 10, releaseS: 11 }], "constant-current")!;
     // Both have as many readings of either kind: no change, of which the clamp's gain makes nothing.
     expect(found.value).toBeCloseTo(0, 12);
     expect(found.u).toBeCloseTo(sigmaA * Math.sqrt(1 / 10 + 1 / 36), 9);
@@ -100,59 +105,24 @@ describe("measuredChange()", () => {
 
   it("is nothing with fewer than two readings within or beside", () => {
     const few = { timesS: Float64Array.of(5, 8, 15, 25), currentsA: Float64Array.of(1, 1, 7, 1) };
-    expect(measuredChange(few, [onTimes[0]!])).toBeNull();
+    expect(measuredChange(few, [onTimes[0]!], "constant-current")).toBeNull();
     const enough = { timesS: Float64Array.of(5, 15, 17, 25), currentsA: Float64Array.of(1, 7, 7, 1) };
-    expect(measuredChange(enough, [onTimes[0]!])!.value).toBeCloseTo(6, 9);
+    expect(measuredChange(enough, [onTimes[0]!], "constant-current")!.value).toBeCloseTo(6, 9);
     const beside = { timesS: Float64Array.of(5, 15, 17, 35), currentsA: Float64Array.of(1, 7, 7, 1) };
-    expect(measuredChange(beside, [onTimes[0]!])).toBeNull();
+    expect(measuredChange(beside, [onTimes[0]!], "constant-current")).toBeNull();
     expect(
       measuredChange(
         series(() => 1),
         [],
+        "constant-current",
       ),
     ).toBeNull();
   });
 });
 
-describe("settlingExcess()", () => {
-  const held = { from: 0.4, to: 0.9 };
-
-  it("is the mean of what still dies away within the part that is taken", () => {
-    const tauS = 3;
-    const found = settlingExcess(
-      series(
-        (t) =>
-          onTimes.reduce(
-            (sum, { onsetS, releaseS }) =>
-              sum + (t >= onsetS && t < releaseS ? 6 + 4 * Math.exp(-(t - onsetS) / tauS) : 0),
-            0,
-          ) + unrest(t),
-      ),
-      onTimes,
-      held,
-    )!;
-    // Mean of 4 exp(-t / 3) from 4 s to 9 s.
-    const mean = ((4 * tauS) / 5) * (Math.exp(-4 / tauS) - Math.exp(-9 / tauS));
-    expect(found.excessA).toHaveLength(2);
-    for (const excess of found.excessA) expect(excess).toBeCloseTo(mean, 1);
-    expect(found.uA).toBeGreaterThan(0);
-    expect(found.uA).toBeLessThan(0.05);
-  });
-
-  it("does not show in a load that draws the same throughout, nor from five readings", () => {
-    expect(
-      settlingExcess(
-        series((t) => (isOn(t) ? 6 : 0) + unrest(t)),
-        onTimes,
-        held,
-      ),
-    ).toBeNull();
-    const few = { timesS: Float64Array.of(11.5, 13, 15, 17, 18.5), currentsA: Float64Array.of(9, 8, 7, 6.5, 6.2) };
-    expect(settlingExcess(few, [onTimes[0]!], held)).toBeNull();
-  });
-
-  it("of a heater taken off leaves the settled current", () => {
+describe("measuredChange() of a heater", () => {
+  it("is the settled current", () => {
     const heater = series((t) => (isOn(t) ? 6 + 3 * Math.exp(-(t < 30 ? t - 10 : t - 40) / 4) : 0) + unrest(t));
-    expect(measuredChange(heater, onTimes)!.value).toBeCloseTo(6, 1);
+    expect(measuredChange(heater, onTimes, "heater")!.value).toBeCloseTo(6, 1);
   });
 });
