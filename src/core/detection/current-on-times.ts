@@ -181,3 +181,20 @@ function levelAfter(current: CurrentSeries, timeS: number): number {
   for (let i = start; i < end; i++) sum += current.currentsA[i];
   return sum / (end - start);
 }
+
+/** Largest step in settled current between switchings of one load: a cold and a warm heater differ by less. */
+const SAME_LOAD_RATIO = 1.2;
+
+/** On-times in groups of like size, in the order of their first switching. */
+export function groupsBySize(onTimes: readonly CurrentOnTime[]): readonly CurrentOnTime[][] {
+  const sorted = [...onTimes].sort((a, b) => Math.abs(a.changeA) - Math.abs(b.changeA));
+  const groups: CurrentOnTime[][] = [];
+  for (const onTime of sorted) {
+    const last = groups[groups.length - 1]?.at(-1);
+    if (last !== undefined && Math.abs(onTime.changeA / last.changeA) < SAME_LOAD_RATIO)
+      groups[groups.length - 1].push(onTime);
+    else groups.push([onTime]);
+  }
+  for (const group of groups) group.sort((a, b) => a.onsetS - b.onsetS);
+  return groups.sort((a, b) => a[0].onsetS - b[0].onsetS);
+}

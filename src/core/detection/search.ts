@@ -20,7 +20,8 @@ import {
 } from "./search-noise.js";
 import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
-import { rankOf, type ScanResult, trainEnergy, trainSteps } from "./train-scan.js";
+import { rankOf, type ScanResult } from "./train-scan.js";
+import { typicalTrain, worstSize } from "./typical-train.js";
 
 /** A train of dips that the search found, or the best one it met. */
 export interface FoundTrain {
@@ -93,7 +94,7 @@ export function searchTrains(
       // Of the most usual kind of train, and of a stated cadence: their rarity is none.
       const critical = probability.criticalRank(options.falseAlarmRate);
       // Beside gaps few places tell how trains scatter, and dips that stand there swell it: what that costs is counted.
-      const typical = typicalTrain(round.field, options);
+      const typical = typicalTrain(round.field, options.cadence);
       const uDepthV =
         typical.uDepthV *
         coarseness(noise.noise, options.displayStepV) *
@@ -230,37 +231,6 @@ function settledScan(
     field = edgeField(design, noise.noise, lagS, known);
   }
   return result === null ? null : { noise, field, result };
-}
-
-/** How much larger the noise is at its worst than in the middle of the recording: a load may have been switched then. */
-function worstSize({ noiseFactors }: WorkingSeries): number {
-  if (noiseFactors == null) return 1;
-  const most = noiseFactors.reduce((top, factor) => Math.max(top, factor), 0);
-  return Math.max(1, most / Math.min(1, noiseFactors[noiseFactors.length >> 1]));
-}
-
-const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };
-
-/** An ordinary train in the middle of the recording, and the standard uncertainty of its depth, volts. */
-function typicalTrain(
-  field: EdgeField,
-  options: SearchOptions,
-): { readonly uDepthV: number; readonly limitsOf: LimitsOf | null } {
-  const { onS, offS, switchingCount = 3 } = options.cadence ?? TYPICAL_CADENCE;
-  const rhythm = {
-    onSteps: Math.max(2, Math.round(onS / field.stepS)),
-    offSteps: Math.max(2, Math.round(offS / field.stepS)),
-    rarity: 0,
-  };
-  for (let count = switchingCount; count >= 1; count--) {
-    const steps = trainSteps(rhythm, count);
-    if (steps >= field.covariance.size - 1) continue;
-    const first = Math.floor((field.covariance.size - steps) / 2);
-    const energy = trainEnergy(field, { rhythm, switchingCount: count, first });
-    if (!(energy > 0)) break;
-    return { uDepthV: 1 / Math.sqrt(energy), limitsOf: { switchingCount: count, onS, offS } };
-  }
-  return { uDepthV: Number.POSITIVE_INFINITY, limitsOf: null };
 }
 
 /**

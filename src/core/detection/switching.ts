@@ -1,11 +1,11 @@
-import type { DetectionMode, LimitsOf } from "../analysis.js";
+import type { DetectionMode, DetectionSummary } from "../analysis.js";
 import type { NoiseParameters } from "../noise/noise-parameters.js";
 import type { Assumption } from "../notes.js";
 import type { BusProfile, LoadProfile } from "../profile.js";
 import type { Recording, SwitchingMark } from "../series/recording.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
-import { type CurrentOnTime, currentOnTimes } from "./current-on-times.js";
+import { currentOnTimes, groupsBySize } from "./current-on-times.js";
 import { dipsInPieces } from "./dips-in-pieces.js";
 import { loadPatterns } from "./load-patterns.js";
 import { mergedTrains } from "./merged-trains.js";
@@ -43,11 +43,7 @@ export interface SearchedEvidence {
 }
 
 /** Limits of a search, and of which switchings they are; null where it could have shown none. */
-export interface SearchLimits {
-  readonly criticalDepthV: number | null;
-  readonly minimumDetectableDepthV: number | null;
-  readonly limitsOf: LimitsOf | null;
-}
+export type SearchLimits = Pick<DetectionSummary, "criticalDepthV" | "minimumDetectableDepthV" | "limitsOf">;
 
 /** When which load was switched. */
 export interface Switching {
@@ -117,7 +113,6 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
         });
   if (found === null)
     assumptions.push({ code: "not-identifiable", what: "depth", load: null, why: "sampled-too-slowly" });
-  const limits = found ?? { criticalDepthV: null, minimumDetectableDepthV: null, limitsOf: null };
   const trains = mergedTrains(found?.trains ?? []);
   if (only !== null && trains.length <= 1) assumptions.push({ code: "load-by-elimination", load: only.id });
   else if (trains.length > 0) {
@@ -160,9 +155,9 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
     noiseRatio: series?.noiseRatio ?? 1,
     ...(found === null ? {} : { searchedNoise: found.noise }),
     searchLimits: {
-      criticalDepthV: limits.criticalDepthV,
-      minimumDetectableDepthV: limits.minimumDetectableDepthV,
-      limitsOf: limits.limitsOf,
+      criticalDepthV: found?.criticalDepthV ?? null,
+      minimumDetectableDepthV: found?.minimumDetectableDepthV ?? null,
+      limitsOf: found?.limitsOf ?? null,
     },
     assumptions,
   };
@@ -227,23 +222,6 @@ function fromCurrent(recording: Recording, options: SwitchingOptions): Switching
     dischargeSign: sign,
     assumptions,
   };
-}
-
-/** Largest step in settled current between switchings of one load: a cold and a warm heater differ by less. */
-const SAME_LOAD_RATIO = 1.2;
-
-/** Groups of like size, in the order of their first switching. */
-function groupsBySize(onTimes: readonly CurrentOnTime[]): readonly CurrentOnTime[][] {
-  const sorted = [...onTimes].sort((a, b) => Math.abs(a.changeA) - Math.abs(b.changeA));
-  const groups: CurrentOnTime[][] = [];
-  for (const onTime of sorted) {
-    const last = groups[groups.length - 1]?.at(-1);
-    if (last !== undefined && Math.abs(onTime.changeA / last.changeA) < SAME_LOAD_RATIO)
-      groups[groups.length - 1].push(onTime);
-    else groups.push([onTime]);
-  }
-  for (const group of groups) group.sort((a, b) => a.onsetS - b.onsetS);
-  return groups.sort((a, b) => a[0].onsetS - b[0].onsetS);
 }
 
 function within(value: number, [low, high]: readonly [number, number]): boolean {
