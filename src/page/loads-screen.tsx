@@ -148,7 +148,7 @@ function BusForm(part: FormPart) {
         <ResistanceFields
           {...part}
           path={["battery", "resistance_mOhm"]}
-          label="Internal resistance, where it is known from before"
+          label="Internal resistance one second after a step, where it is known from before"
         />
       </section>
       <section aria-labelledby="meter-h">

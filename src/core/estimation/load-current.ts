@@ -24,8 +24,9 @@ export interface LoadCurrent {
 }
 
 /**
- * Current of a load from its depth and a known source resistance, `I = d / R`; the same for every kind of load, since it
- * is the current that flowed during the dip.
+ * Current of a load from its depth and a known source resistance, `I = d (1 + g) / R`; the same for every kind of load, since
+ * it is the current that flowed during the dip. `growth` is the share `g` by which the dip's own resistance grows until the time
+ * at which `R` is stated; none for an immediate one.
  *
  * The resistance is taken as log-normal. Where the interval so drawn departs from the first-order one by more than 10 %
  * of its half-width, or u(R)/R exceeds 10 %, the drawn one is given.
@@ -34,12 +35,19 @@ export interface LoadCurrent {
 export function currentFromResistance(
   depth: Uncertain,
   resistance: Uncertain,
-  options: { readonly coverage: number; readonly random: RandomGenerator; readonly drawCount?: number },
+  options: {
+    readonly coverage: number;
+    readonly random: RandomGenerator;
+    readonly drawCount?: number;
+    readonly growth?: Uncertain;
+  },
 ): Answer<LoadCurrent> {
   if (!(resistance.value > 0)) return unanswered("no-current-reference");
-  const currentA = depth.value / resistance.value;
+  const { growth } = options;
+  const factor = 1 + (growth?.value ?? 0);
+  const currentA = (depth.value * factor) / resistance.value;
   const rows: BudgetInput[] = [
-    { source: "depth", value: depth.value, unit: "V", u: depth.u, sensitivity: 1 / resistance.value },
+    { source: "depth", value: depth.value, unit: "V", u: depth.u, sensitivity: factor / resistance.value },
     {
       source: "known-resistance",
       value: resistance.value,
@@ -47,6 +55,17 @@ export function currentFromResistance(
       u: resistance.u,
       sensitivity: -currentA / resistance.value,
     },
+    ...(growth === undefined
+      ? []
+      : [
+          {
+            source: "switching-time-and-shape",
+            value: factor,
+            unit: "1",
+            u: growth.u,
+            sensitivity: depth.value / resistance.value,
+          } as const,
+        ]),
   ];
   const uA = rootSumSquares(...rows.map((row) => row.sensitivity * row.u));
   const half = normalQuantile((1 + options.coverage) / 2) * uA;
@@ -54,7 +73,11 @@ export function currentFromResistance(
   // The median of the log-normal stays at the stated value; its logarithm has this standard deviation.
   const spread = Math.sqrt(logarithmOfOnePlus(squared(resistance.u / resistance.value)));
   const drawn = monteCarlo(
-    (random) => (depth.value + depth.u * random.normal()) / (resistance.value * exponential(spread * random.normal())),
+    (random) => {
+      const drawnV = depth.value + depth.u * random.normal();
+      const drawnOhm = resistance.value * exponential(spread * random.normal());
+      return (drawnV * (growth === undefined ? 1 : factor + growth.u * random.normal())) / drawnOhm;
+    },
     options.random,
     options.drawCount ?? 100_000,
   );

@@ -4,6 +4,7 @@ import { switchingsDisagree } from "../detection/single-dips.js";
 import { deepestBesideV } from "../detection/unmarked-dips.js";
 import { currentByReference, currentFromResistance, type LoadCurrent } from "../estimation/load-current.js";
 import { propagatedQuantity } from "../estimation/propagated-quantity.js";
+import { growthToStatedTime } from "../estimation/stated-time.js";
 import { type BudgetInput, uncertaintyBudget } from "../estimation/uncertainty-budget.js";
 import type { Assumption, UnknownReason } from "../notes.js";
 import { COVERAGE, normalQuantity, quantityFromMixture, selectionAdjusted } from "../quantity/interval.js";
@@ -226,14 +227,21 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
     return found(judged, quantity, [input], method);
   }
   // The gain of the readings cancels where their own dips gave the resistance.
-  const { value, u } = source.route === "known-resistance" ? withSharedGain(depth, context.gainUncertainty) : depth;
+  const isTold = source.route === "known-resistance";
+  const { value, u } = isTold ? withSharedGain(depth, context.gainUncertainty) : depth;
   const own: Uncertain = { value, u };
   const answer =
     source.current === null
       ? currentFromResistance(
           own,
           { value: source.resistanceOhm, u: source.uOhm },
-          { coverage: COVERAGE, random: context.random, drawCount: 20_000 },
+          {
+            coverage: COVERAGE,
+            random: context.random,
+            drawCount: 20_000,
+            // What the profile tells is a resistance of the stated time, the dip's depth is an immediate one.
+            ...(isTold ? { growth: growthToStatedTime(judged.response.shape) } : {}),
+          },
         )
       : currentByReference(
           {

@@ -73,6 +73,28 @@ describe("currentFromResistance() by hand", () => {
     expect(found.high - found.currentA).toBeCloseTo(1.96 * found.uA, 4);
   });
 
+  it("is as much larger as the resistance has grown until it is stated", () => {
+    const growth = { value: 0.03, u: 0.01 };
+    const found = currentFromResistance({ value: 0.1, u: 0.002 }, { value: 0.02, u: 0.0004 }, { ...options, growth });
+    if (!found.known) throw new Error(found.reason);
+    expect(found.currentA).toBeCloseTo(5.15, 12);
+    expect(found.uA).toBeCloseTo(5.15 * Math.hypot(0.02, 0.02, 0.01 / 1.03), 9);
+    expect(found.rows.map(({ source, sensitivity }) => [source, sensitivity])).toEqual([
+      ["depth", expect.closeTo(51.5, 9)],
+      ["known-resistance", expect.closeTo(-257.5, 9)],
+      ["switching-time-and-shape", expect.closeTo(5, 9)],
+    ]);
+    // Drawn, the doubt of the growth counts as well.
+    const doubted = { ...options, growth: { value: 0.03, u: 0.1 } };
+    const drawn = currentFromResistance({ value: 0.1, u: 0 }, { value: 0.02, u: 0.0021 }, doubted);
+    const plain = currentFromResistance({ value: 0.1, u: 0 }, { value: 0.02, u: 0.0021 }, options);
+    if (!drawn.known || !plain.known) throw new Error("unknown");
+    expect(drawn.method).toBe("monte-carlo");
+    // 20,000 draws each: the ratio of their scatters is known to a per cent.
+    expect(drawn.uA / plain.uA / Math.hypot(1.03, 0.1 / 0.105)).toBeGreaterThan(0.96);
+    expect(drawn.uA / plain.uA / Math.hypot(1.03, 0.1 / 0.105)).toBeLessThan(1.04);
+  });
+
   it("is drawn from a tenth of the resistance on: that much is no small change", () => {
     const method = (u: number) => {
       const found = currentFromResistance({ value: 0.1, u: 0.02 }, { value: 0.02, u }, options);

@@ -171,13 +171,17 @@ function byHand(
     const rest = amperes.map((a, i) => a - inrushA * Math.exp(-sinceS[i]! / constantS));
     return total(rest.map((r) => (r - mean(rest)) ** 2));
   };
-  /** A parabola in the inrush: its least value by three of its points. */
-  const least = (one: (typeof stretches)[number], constantS: number) => {
-    const [a, b, c] = [-1, 0, 1].map((inrushA) => squares(one, constantS, inrushA));
-    const bend = (a! + c! - 2 * b!) / 2;
-    return b! - ((c! - a!) / 2) ** 2 / (4 * bend);
+  /** A parabola in the inrush, by three of its points. */
+  const parabola = (one: (typeof stretches)[number], constantS: number) => {
+    const [left, middle, right] = [-1, 0, 1].map((inrushA) => squares(one, constantS, inrushA)) as [
+      number,
+      number,
+      number,
+    ];
+    const [slope, bend] = [(right - left) / 2, (left + right - 2 * middle) / 2];
+    return { at: (a: number) => middle + slope * a + bend * a * a, least: middle - slope ** 2 / (4 * bend) };
   };
-  const best = Math.min(...constants.map((constantS) => total(stretches.map((one) => least(one, constantS)))));
+  const best = Math.min(...constants.map((constantS) => total(stretches.map((one) => parabola(one, constantS).least))));
   const variance = best / (total(stretches.map(({ sinceS }) => sinceS.length)) - 2 * stretches.length - 1);
   // An inrush of 0.4 of the load, give or take as much; a heater settles over 2.5 s within a factor of 1.65.
   const step = 0.02;
@@ -186,8 +190,9 @@ function byHand(
     Math.exp(-(((a - 0.4 * changeA) / (0.4 * changeA)) ** 2) / 2) / (0.4 * changeA * Math.sqrt(2 * Math.PI));
   const stories = constants.map((constantS) => {
     const parts = stretches.map((one) => {
+      const { at } = parabola(one, constantS);
       const weights = inrushes.map(
-        (a) => step * expected(a) * Math.exp((best / stretches.length - squares(one, constantS, a)) / (2 * variance)),
+        (a) => step * expected(a) * Math.exp((best / stretches.length - at(a)) / (2 * variance)),
       );
       const [shareFrom, shareTo] = [from, to].map((share) => share * one.durationS);
       const decay =

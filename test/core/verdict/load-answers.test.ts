@@ -204,6 +204,27 @@ describe("answerLoad(current)", () => {
     expect(budgets.map(({ quantity }) => quantity)).toEqual(["depth", "current"]);
   });
 
+  it("over a resistance of the stated time by as much more as the dip still grows until then", () => {
+    const response = { ...RESPONSE, shape: { ...SHAPE, polarization: 0.4, polarizationS: 20 } };
+    const { answer: given, budgets } = answer({ response });
+    // 0.4 of the step over 20 s, one second after it.
+    const grown = 1 + 0.4 * (1 - Math.exp(-1 / 20));
+    expect(given.current!.value).toBeCloseTo(5 * grown, 9);
+    expect(budgets[1]!.rows.map((row) => row.source)).toContain("switching-time-and-shape");
+    // The dip of the reference and this one grow alike: the ratio of their depths is that of the currents.
+    const source = {
+      ...SOURCE,
+      route: "reference-load" as const,
+      load: "lamp",
+      current: { value: 10, u: 0.3 },
+      rows: [{ source: "reference-depth" as const, value: 0.25, unit: "V" as const, u: 0.005, sensitivity: 1 }],
+    };
+    expect(answer({ response }, { source }).answer.current!.value).toBeCloseTo(
+      answer({}, { source }).answer.current!.value,
+      9,
+    );
+  });
+
   it("or, beside one reference load, the ratio of the two dips", () => {
     const source = {
       ...SOURCE,
