@@ -23,6 +23,7 @@ export function mergedTrains(trains: readonly FoundTrain[]): FoundTrain[] {
       onTimes: [...one.onTimes, ...train.onTimes].sort((a, b) => a.onsetS - b.onsetS),
       score: Math.max(one.score, train.score),
       pValue: Math.min(one.pValue, train.pValue),
+      criticalShare: Math.min(one.criticalShare, train.criticalShare),
       depthV: (one.depthV * one.onTimes.length + train.depthV * train.onTimes.length) / count,
       template: one.template.map((fall, i) => fall + train.template[i]),
       columns: [...one.columns, ...train.columns],

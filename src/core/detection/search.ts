@@ -20,7 +20,7 @@ import {
 } from "./search-noise.js";
 import { dipTemplate, type OnTime, plainShape } from "./switching-template.js";
 import { cadenceBank, openBank, type TrainBank } from "./train-bank.js";
-import { rankOf, type ScanResult } from "./train-scan.js";
+import { rankOf, type ScanResult, scoreAtRank } from "./train-scan.js";
 import { typicalTrain, worstSize } from "./typical-train.js";
 
 /** A train of dips that the search found, or the best one it met. */
@@ -30,6 +30,8 @@ export interface FoundTrain {
   readonly pValue: number;
   /** Mean depth as the search saw it, volts. */
   readonly depthV: number;
+  /** Share of its depth at which a train of its kind would just have been found. */
+  readonly criticalShare: number;
   /** Fall per volt of depth, as fitted, and what takes it out of the readings with what a wrong shape would leave. */
   readonly template: Float64Array;
   readonly columns: readonly Float64Array[];
@@ -186,6 +188,7 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
       onTimes: onTimesOf(result, field.startS, field.stepS),
       score: result.score,
       pValue: probability.pValue(rank(result)),
+      criticalShare: scoreAtRank(probability.criticalRank(options.falseAlarmRate), result.rarity) / result.score,
       depthV: result.score * result.uDepthV,
       template,
       columns: [template],

@@ -32,6 +32,8 @@ export interface SwitchedLoad {
 /** Error rates of a response whose times had to be searched for. */
 export interface SearchedEvidence {
   readonly pValue: number;
+  /** Share of its own depth at which it would just have been found; the limits are those of ordinary switchings. */
+  readonly criticalShare: number;
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
   /** True depth that would hardly ever be missed. */
@@ -132,6 +134,7 @@ function fromSearch(recording: Recording, options: SwitchingOptions): Switching 
       twins: [],
       searched: {
         pValue: train.pValue,
+        criticalShare: train.criticalShare,
         criticalDepthV: found!.criticalDepthV,
         minimumDetectableDepthV: found!.minimumDetectableDepthV,
         surelyDetectableDepthV: found!.surelyDetectableDepthV,

@@ -75,6 +75,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
     const commonV = commonsV[k];
     const doubted = limitsUnderDoubt(limits, { ...limitRates, commonV });
     const bias = rates.frictionV > 0 ? withFriction(rounding, rates.frictionV) : rounding;
+    const depth = withCommonDoubt(spanningDips(widened(depthOf(response), bias), dips), commonV);
     return {
       response,
       profile: load.profile,
@@ -86,6 +87,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       },
       criticalDepthV: doubted.criticalDepthV,
       minimumDetectableDepthV: doubted.minimumDetectableDepthV + bias.mostV,
+      acceptedFromV: load.searched === null ? doubted.criticalDepthV : load.searched.criticalShare * depth.value,
       surelyDetectableDepthV: limits.surelyDetectableDepthV,
       displayBias: bias,
       indistinct: load.twins.length > 0 || load.searched?.inPieces === true,
@@ -99,7 +101,7 @@ export function judgeResponses(detected: Detected, switching: Switching, rates: 
       marksOffS: told.marksOffS,
       besideOwnMarks: told.besideOwnMarks,
       commonV,
-      depth: withCommonDoubt(spanningDips(widened(depthOf(response), bias), dips), commonV),
+      depth,
       measuredA: null,
     };
   });

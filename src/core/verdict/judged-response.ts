@@ -16,6 +16,8 @@ export interface JudgedResponse {
   readonly pValue: number;
   readonly criticalDepthV: number;
   readonly minimumDetectableDepthV: number;
+  /** Depth at which it would just have been accepted, as it was switched; the critical one, but where times were searched for. */
+  readonly acceptedFromV: number;
   /** Where times were searched for: the true depth that would hardly ever be missed; it bounds a depth that was. */
   readonly surelyDetectableDepthV: number | null;
   /** What the rounding of the display does to the depth. */

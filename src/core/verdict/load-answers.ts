@@ -89,7 +89,7 @@ export function answerLoad(judged: JudgedResponse, context: AnswerContext): Answ
   const responded = judgement.verdict === "responded";
   const untold = depthUntold(judged, context);
   const seen = responded || judged.unfit || judged.surelyDetectableDepthV === null;
-  const accepted = responded ? withHidden(selectionAdjusted(depth, judged.criticalDepthV), judged) : depth;
+  const accepted = responded ? withHidden(selectionAdjusted(depth, judged.acceptedFromV), judged) : depth;
   const currents = responded ? respondedCurrent(judged, accepted, context) : unknownCurrent("load-did-not-respond");
   const assumptions: Assumption[] = [];
   const settles = responded && !context.atEnd && settlingShows(response);

@@ -6,6 +6,7 @@ const train = (depthV: number, onsets: readonly number[], onS = 5, more: Partial
   onTimes: onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + onS })),
   score: 10,
   pValue: 1e-6,
+  criticalShare: 0.5,
   depthV,
   template: Float64Array.of(-1, onsets.length),
   columns: [Float64Array.of(-1, onsets.length), Float64Array.of(0, 1)],
@@ -14,7 +15,10 @@ const train = (depthV: number, onsets: readonly number[], onS = 5, more: Partial
 
 describe("mergedTrains()", () => {
   it("joins pieces of one load: all times in order, mean depth by dips, best score and chance", () => {
-    const pieces = [train(0.1, [50, 60], 5, { pValue: 1e-8 }), train(0.13, [10], 6, { score: 14, pValue: 1e-3 })];
+    const pieces = [
+      train(0.1, [50, 60], 5, { pValue: 1e-8 }),
+      train(0.13, [10], 6, { score: 14, pValue: 1e-3, criticalShare: 0.3 }),
+    ];
     expect(mergedTrains(pieces)).toEqual([
       {
         onTimes: [
@@ -24,6 +28,7 @@ describe("mergedTrains()", () => {
         ],
         score: 14,
         pValue: 1e-8,
+        criticalShare: 0.3,
         depthV: expect.closeTo(0.11, 12),
         // What takes both out, and the sum of what both are.
         template: Float64Array.of(-2, 3),

@@ -63,7 +63,10 @@ function byHand(series: WorkingSeries, options: SearchOptions) {
     });
     const pValue = probability.pValue(rankOf(score, result.rarity));
     const depthV = result.score * result.uDepthV;
-    const train = { onTimes, score, pValue, depthV };
+    const rankAt = probability.criticalRank(options.falseAlarmRate);
+    // A train ranks by the root of its squared score less twice its kind's rarity.
+    const criticalShare = Math.sqrt(rankAt ** 2 + 2 * result.rarity) / score;
+    const train = { onTimes, score, pValue, criticalShare, depthV };
     // An imperfect fit of a deep train leaves an eighth of it at the most.
     if (pValue > options.falseAlarmRate || depthV <= 0.12 * deepestV) {
       return { trains: found, best: found.length === 0 ? train : null, noise: noise.noise, starts };
@@ -129,7 +132,8 @@ describe("searchTrains() of a short recording beside its steps one by one", () =
     expect(found.best === null).toBe(hand.best === null);
     const [trains, hands] = [found, hand].map(({ trains, best }) => [...trains, ...(best === null ? [] : [best])]);
     trains!.forEach((train, k) => {
-      const { onTimes, score, pValue, depthV } = hands![k]!;
+      const { onTimes, score, pValue, criticalShare, depthV } = hands![k]!;
+      expect(train.criticalShare).toBeCloseTo(criticalShare, 6);
       expect(train.score / score).toBeCloseTo(1, 7);
       expect(train.depthV / depthV).toBeCloseTo(1, 7);
       // The chance of a score of 30 falls by 30 times as much as that grows.

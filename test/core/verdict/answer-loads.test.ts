@@ -105,6 +105,7 @@ describe("judgeResponses()", () => {
       criticalDepthV: 0.01,
       minimumDetectableDepthV: 0.02,
       surelyDetectableDepthV: 0.02,
+      criticalShare: 0.7,
       inPieces: false,
       maybeWander: false,
     };
@@ -135,11 +136,14 @@ describe("judgeResponses()", () => {
       criticalDepthV: 0.02,
       minimumDetectableDepthV: 0.03,
       surelyDetectableDepthV: 0.05,
+      criticalShare: 0.7,
       inPieces: true,
       maybeWander: true,
     };
     const [a] = judgeResponses(detected(["a"], [9]), switchingOf([switchedOf("a", { searched })]), rates);
-    const { inPieces: _, ...limits } = searched;
+    const { inPieces: _, criticalShare, ...limits } = searched;
+    // Accepted from that share of its own depth on; the limits are those of ordinary switchings.
+    expect(a!.acceptedFromV).toBeCloseTo(criticalShare * a!.depth.value, 12);
     expect(a).toMatchObject({ ...limits, indistinct: true });
     const whole = switchingOf([switchedOf("a", { searched: { ...searched, inPieces: false, maybeWander: false } })]);
     expect(judgeResponses(detected(["a"], [9]), whole, rates)[0]).toMatchObject({

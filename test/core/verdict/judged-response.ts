@@ -86,7 +86,7 @@ export const judgedOf = (changed: Partial<JudgedResponse> = {}): JudgedResponse 
   };
   // As where the gain of the readings is known.
   const { pValue, minimumDetectableDepthV } = judged;
-  return { undoubted: { pValue, minimumDetectableDepthV }, ...judged };
+  return { acceptedFromV: judged.criticalDepthV, undoubted: { pValue, minimumDetectableDepthV }, ...judged };
 };
 
 export const SOURCE: SourceResistance = {
