@@ -6,6 +6,7 @@ import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
 import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
 import { axisColumns, axisSkew, type NeedleProfile, needleProfile } from "./needle-profile.js";
 import { type Parallax, parallaxOf } from "./parallax.js";
+import { withoutQuickAside } from "./quick-aside.js";
 import { warped } from "./warp.js";
 
 /** The needle's angle in every frame in which it was seen. */
@@ -86,6 +87,8 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     following = passTwice();
   }
   const perTurnPx = shiftPerTurn(bands, grid);
+  const times = frames.map(({ timeS }) => timeS);
+  fits = withoutQuickAside(times, fits, grid, perTurnPx);
   return {
     profile,
     parallax,
