@@ -1,8 +1,10 @@
 import { type BandFollowing, bandFollowing, followingBands, followingUncertainty } from "./band-following.js";
+import { catmullRom } from "./band-samples.js";
 import { type BandWeights, bandWeights } from "./band-weights.js";
 import { type EyeWalk, walkOfTheEye } from "./eye-place.js";
+import { flankFollowing, flankUncertainty } from "./flank-following.js";
 import type { FollowedFrame } from "./frame-follower.js";
-import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
+import { fitNeedle, type NeedleFit } from "./needle-fit.js";
 import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
 import { axisColumns, axisSkew, type NeedleProfile, needleProfile } from "./needle-profile.js";
 import { type Parallax, parallaxOf } from "./parallax.js";
@@ -86,6 +88,7 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     bands = bandWeights(fits, shown, profile, grid);
     following = passTwice();
   }
+  const flanks = flankFollowing(frames, fits, profile, bands.weights, grid);
   const perTurnPx = shiftPerTurn(bands, grid);
   const times = frames.map(({ timeS }) => timeS);
   fits = withoutQuickAside(times, fits, grid, perTurnPx);
@@ -93,7 +96,10 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     profile,
     parallax,
     ...axisOffset(profile, grid, shown),
-    uFollowing: Math.max(uFollowing, Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad))),
+    uFollowing: Math.max(
+      Math.hypot(uFollowing, flanks === null ? 0 : flankUncertainty(flanks)),
+      Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad)),
+    ),
     uEyeRad: eye.uPx / perTurnPx,
     asideRad: Float64Array.from(fits, (fit) =>
       fit === null ? Number.NaN : ((fit.lateral - fit.freeLateral) * grid.stepRad) / perTurnPx,
