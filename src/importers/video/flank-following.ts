@@ -107,7 +107,7 @@ function stripTurns(
   return along.map((sum, strip) => sum / fit.gain / squares[strip]!);
 }
 
-/** Strips of a needle without print beside it scatter by less, root mean square: by 0.001 to 0.006 in rendered and simulated clips. */
+/** Strips of a needle without print beside it scatter by less, root mean square, in rendered and simulated clips. */
 const USUAL_SCATTER = 0.01;
 /** Scatter below so many times what noise makes of it on the average is taken for noise. */
 const NOISE_RATIO = 2;
@@ -116,7 +116,7 @@ const TELLING = 0.1;
 const ALIKE_FRAMES = 10;
 /** How much further than the strips scatter the needle may have turned: by so much that `test/bench/video/prints.ts` holds. */
 const BEYOND = 3;
-/** Strips scatter by so much of what a shadow that changes makes doubtful: 1.0 to 1.15 in clips of `test/bench/video/by-the-beat.ts`. */
+/** Strips scatter by so much of what a shadow that changes makes doubtful: by 1.07 to 1.13 of it in clips of `test/bench/video/by-the-beat.ts`. */
 const SHADOW_SCATTER = 1.17;
 
 /**
