@@ -2,7 +2,9 @@
  * How well and how fast the needle is read: `npm run bench:video -- --cells calm,shaky,dim,far,styles --clicks 2`.
  *
  * `--cells gain,clicks`: offset and gain after ordinary clicks (`--clicks` draws on each dial), and what becomes of clicks
- * that are off, turned, swapped or mistyped (every `--every`-th fault). The first run of a cell with a clip makes its clip (about a minute of processor time), which is kept in `.bench/video`.
+ * that are off, turned, swapped or mistyped (every `--every`-th fault). `--seeds 101,102`: other drawings of the same cells,
+ * which the figures of DEVELOPERS.md that come from one clip are held against. The first run of a cell with a clip makes its
+ * clip (about a minute of processor time), which is kept in `.bench/video`.
  */
 import { parseArgs } from "node:util";
 import type { ConditionName } from "../../samples/footage/footage-plan.js";
@@ -27,6 +29,7 @@ const { values } = parseArgs({
     cells: { type: "string", default: "calm,shaky,dim,far,styles" },
     clicks: { type: "string", default: "2" },
     every: { type: "string", default: "3" },
+    seeds: { type: "string", default: "" },
   },
 });
 for (const cell of values.cells.split(",")) {
@@ -34,22 +37,29 @@ for (const cell of values.cells.split(",")) {
   else if (cell === "gain")
     await onEveryDial("offset and gain after ordinary clicks", ordinaryGain, Number(values.clicks));
   else if (cell === "clicks") await onEveryDial("clicks, and what became of them", faultyClicks, Number(values.every));
-  else if (cell in TARGETS) await reading(cell as ConditionName, Number(values.clicks));
+  else if (cell in TARGETS) await readings(cell as ConditionName, Number(values.clicks));
   else
     throw new Error(
       `no cell ${cell}: give some of ${[...Object.keys(TARGETS), "styles", "gain", "clicks"].join(", ")}`,
     );
 }
 
-async function reading(cell: ConditionName, clicks: number): Promise<void> {
-  const bench = await benchClip(cell);
+async function readings(cell: ConditionName, clicks: number): Promise<void> {
+  if (values.seeds === "") await reading(cell, clicks, {});
+  else for (const seed of values.seeds.split(",")) await reading(cell, clicks, { seed: Number(seed) });
+}
+
+async function reading(cell: ConditionName, clicks: number, changes: { readonly seed?: number }): Promise<void> {
+  const bench = await benchClip(cell, changes);
   const boundV = readingBoundV(bench.plan);
   const trials: ReadingFigures[] = [];
   for (let seed = 1; seed <= clicks; seed++) trials.push(await readingTrial(bench, seed));
   const target = TARGETS[cell]!;
   const each = (show: (figures: ReadingFigures) => string) => trials.map(show).join(", ");
   const mv = (volts: number) => (1000 * volts).toFixed(1);
-  line(`${cell} (${bench.plan.durationS} s, radius ${bench.plan.radiusPx} px; one figure for each set of clicks)`);
+  line(
+    `${cell} (seed ${bench.plan.seed}, ${bench.plan.durationS} s, radius ${bench.plan.radiusPx} px; one figure for each set of clicks)`,
+  );
   row(
     "readings of frames",
     each(({ readings, frames }) => `${readings} of ${frames}`),

@@ -3,6 +3,7 @@ import type { FrameFault, NeedleReading } from "./needle-reading.js";
 const FAULT_WORDS: Readonly<Record<FrameFault, string>> = {
   "dial-lost": "the dial was out of view or hidden",
   "needle-hidden": "the needle was hidden",
+  "needle-astray": "something else was seen that looks like the needle",
   "beyond-scale": "the needle stood outside the marked scale",
   "picture-repeated": "the film repeats the picture before",
 };
@@ -40,11 +41,21 @@ export function filmFacts(decoder: string, reading: NeedleReading): string[] {
     `common offset u_V: ${offsetUncertaintyV.toPrecision(2)}`,
     `gain u: ${gainUncertainty.toPrecision(2)} of every movement, common to all and not in the uncertainties of the readings; it counts in every depth`,
     ...(gainUncertainty < DOUBTED_GAIN ? [] : [`caution: ${NOT_THE_NEEDLE}`]),
+    ...strangerFacts(frameQuality),
     ...long.map(
       ({ startS, endS, fault }) =>
         `gap: no reading from ${startS.toFixed(3)} to ${endS.toFixed(3)} s, ${FAULT_WORDS[fault]}`,
     ),
     ...(short === 0 ? [] : [`gaps under ${WORTH_TELLING_S} s: ${short}`]),
+  ];
+}
+
+/** What was left out because the needle was away and back between two frames. */
+function strangerFacts(frameQuality: NeedleReading["frameQuality"]): string[] {
+  const count = frameQuality.filter(({ fault }) => fault === "needle-astray").length;
+  if (count === 0) return [];
+  return [
+    `caution: in ${count} frames something stood on the dial that looks like the needle, elsewhere than before and after and without a movement between; they give no reading: film again with nothing over the dial`,
   ];
 }
 

@@ -99,8 +99,10 @@ export class FramePixels implements FramePlanes, RaySource {
 
   rays(shrink: 1 | 2, bands: readonly Float64Array[]): RayMeans {
     const rings = bands[0]!.length;
-    if (this.#radii.count < bands.length * rings)
+    if (this.#radii.count < bands.length * rings) {
       this.#radii = { address: this.#reserve(8 * bands.length * rings), count: bands.length * rings };
+      this.#lookAgain();
+    }
     const { address } = this.#radii;
     const { buffer } = this.#memory;
     bands.forEach((radii, band) => {

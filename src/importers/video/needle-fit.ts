@@ -1,5 +1,6 @@
+import { loadBand, samples } from "./band-samples.js";
 import type { NeedlePatch } from "./needle-patch.js";
-import { type NeedleProfile, PROFILE_BLURS } from "./needle-profile.js";
+import type { NeedleProfile } from "./needle-profile.js";
 import { emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
 
 /** Where the needle is in a patch. */
@@ -42,8 +43,6 @@ export interface FitOptions {
 const LEAST_BLUR = -0.7;
 const MOST_BLUR = 12;
 const ROUNDS = 14;
-const LONGEST_WINDOW = 512;
-const scratch = Array.from({ length: 4 }, () => new Float64Array(LONGEST_WINDOW));
 
 /**
  * Moves the profile along the patch until it matches: shift, contrast and blur common to all bands, level and slope of
@@ -99,14 +98,9 @@ function bandSums(
   for (let band = 0; band < profile.bandCount; band++) {
     const lateralFactor = 1 / options.bandRadiusPx[band]!;
     const centre = step + lateral * lateralFactor + patch.bandOffsets[band]! - patch.firstStep;
-    const first = Math.ceil(centre - profile.centreIndex + profile.from[band]!);
-    const last = Math.floor(centre - profile.centreIndex + profile.to[band]!);
-    if (first < 0 || last >= patch.stepCount || last - first < 5 || last - first >= LONGEST_WINDOW) return null;
-    const count = last - first + 1;
-    loadBand(patch, profile, band, first, count, centre, blur);
-    if (Number.isNaN(scratch[0]![0]!) || Number.isNaN(scratch[0]![count - 1]!)) return null;
-    const products = detrendedProducts(count);
-    found.push({ products, sampleCount: count, lateralFactor });
+    const window = loadBand(patch, profile, band, centre, blur);
+    if (window === null) return null;
+    found.push({ products: products(window.count), sampleCount: window.count, lateralFactor });
   }
   return found;
 }
@@ -141,75 +135,18 @@ function freedShift(bands: readonly BandSums[], weights: Float64Array, gain: num
   return solved === null ? Number.NaN : -solved.solution[3]! / gain;
 }
 
-function loadBand(
-  patch: NeedlePatch,
-  profile: NeedleProfile,
-  band: number,
-  first: number,
-  count: number,
-  centre: number,
-  blur: number,
-): void {
-  const [data, value, slope, blurring] = scratch as [Float64Array, Float64Array, Float64Array, Float64Array];
-  let level = 0;
-  while (level < PROFILE_BLURS.length - 2 && blur > PROFILE_BLURS[level + 1]!) level++;
-  const width = PROFILE_BLURS[level + 1]! - PROFILE_BLURS[level]!;
-  const part = (blur - PROFILE_BLURS[level]!) / width;
-  const size = profile.bandCount * profile.stepCount;
-  const start = first - centre + profile.centreIndex;
-  const whole = Math.floor(start);
-  const t = start - whole;
-  const [w0, w1, w2, w3] = catmullRom(t);
-  const { values, slopes } = profile;
-  for (let index = 0; index < count; index++) {
-    const at = level * size + band * profile.stepCount + whole + index;
-    const to = at + size;
-    data[index] = patch.values[band * patch.stepCount + first + index]!;
-    const near = w0 * values[at - 1]! + w1 * values[at]! + w2 * values[at + 1]! + w3 * values[at + 2]!;
-    const far = w0 * values[to - 1]! + w1 * values[to]! + w2 * values[to + 1]! + w3 * values[to + 2]!;
-    value[index] = near + part * (far - near);
-    slope[index] =
-      (1 - part) * ((1 - t) * slopes[at]! + t * slopes[at + 1]!) + part * ((1 - t) * slopes[to]! + t * slopes[to + 1]!);
-    blurring[index] = (far - near) / width;
-  }
-}
-
-/** Weights of the four neighbours in cubic interpolation at fraction `t` between the second and third. */
-export function catmullRom(t: number): readonly [number, number, number, number] {
-  return [
-    ((2 - t) * t - 1) * t * 0.5,
-    ((3 * t - 5) * t * t + 2) * 0.5,
-    ((4 - 3 * t) * t + 1) * t * 0.5,
-    (t - 1) * t * t * 0.5,
-  ];
-}
-
-function detrendedProducts(count: number): Float64Array {
-  const middle = (count - 1) / 2;
-  let spread = 0;
-  for (let index = 0; index < count; index++) spread += (index - middle) ** 2;
-  for (const series of scratch) {
-    let mean = 0;
-    let tilt = 0;
-    for (let index = 0; index < count; index++) {
-      mean += series[index]!;
-      tilt += series[index]! * (index - middle);
-    }
-    mean /= count;
-    tilt /= spread;
-    for (let index = 0; index < count; index++) series[index]! -= mean + tilt * (index - middle);
-  }
-  const products = new Float64Array(16);
+function products(count: number): Float64Array {
+  const found = new Float64Array(16);
   for (let i = 0; i < 4; i++) {
     for (let j = i; j < 4; j++) {
       let sum = 0;
-      const first = scratch[i]!;
-      const second = scratch[j]!;
+      const first = samples[i]!;
+      const second = samples[j]!;
       for (let index = 0; index < count; index++) sum += first[index]! * second[index]!;
-      products[i * 4 + j] = sum;
+      found[i * 4 + j] = sum;
     }
   }
-  return products;
+  return found;
 }
 
 interface BandJudgement {

@@ -3,6 +3,7 @@ import type { DialFound } from "./dial-finding.js";
 import { turnBetween } from "./dial-geometry.js";
 import type { FrameSource, PixelArea } from "./frame.js";
 import { type FollowedFrame, frameFollower, isRegistered } from "./frame-follower.js";
+import { astray } from "./needle-astray.js";
 import type { NeedleFit } from "./needle-fit.js";
 import { needlePatch, type PolarGrid, polarGrid } from "./needle-patch.js";
 import { needleProfile } from "./needle-profile.js";
@@ -20,7 +21,7 @@ export { type DialFound, type DialHints, findDial } from "./dial-finding.js";
 export type { DialDoubt, DialQuestion } from "./dial-question.js";
 
 /** Why a frame gave no reading. */
-export type FrameFault = "dial-lost" | "needle-hidden" | "beyond-scale" | "picture-repeated";
+export type FrameFault = "dial-lost" | "needle-hidden" | "needle-astray" | "beyond-scale" | "picture-repeated";
 
 /** What each frame of the clip was worth. */
 export interface FrameQuality {
@@ -175,31 +176,39 @@ function assemble(
   const registrations = frames.map((frame) => frame.registration);
   const times = frames.map(({ timeS }) => timeS);
   const doubts = angleUncertainties(times, fits, registrations, grid.stepRad, radiusPx, dial.scaleRadiusPx);
-  const readings: { timeS: number; volts: number; uV: number; asideV: number; angle: number }[] = [];
-  const frameQuality = frames.map((frame, index): FrameQuality => {
+  const seen = frames.map((frame, index): { fault: FrameFault | null; angle: number; volts: number } => {
     const fit = fits[index] ?? null;
-    const seen = {
+    const angle = fit === null ? Number.NaN : fit.step * grid.stepRad + track.axisRad;
+    const volts = fit === null ? Number.NaN : dial.curve.voltsAt(angle);
+    const at = { angle, volts };
+    if (repeats[index]) return { ...at, fault: "picture-repeated" };
+    if (!isRegistered(frame.registration)) return { ...at, fault: "dial-lost" };
+    if (!Number.isFinite(track.asideRad[index]! + angle)) return { ...at, fault: "needle-hidden" };
+    return { ...at, fault: isBeyond(dial, volts) ? "beyond-scale" : null };
+  });
+  const isAstray = astray(
+    seen.map(({ fault, volts }, index) => ({
+      timeS: times[index]!,
+      volts: fault === null ? volts : null,
+      isHidden: fault === "needle-hidden",
+    })),
+    markedRange(dial).high - markedRange(dial).low,
+  );
+  const frameQuality = frames.map(
+    (frame, index): FrameQuality => ({
       timeS: frame.timeS,
+      fault: isAstray[index] ? "needle-astray" : seen[index]!.fault,
       dialMatch: frame.registration?.match ?? 0,
       needleMatch: Math.max(0, frame.fit?.explained ?? 0),
       warp: frame.registration?.warp ?? null,
-    };
-    if (repeats[index]) return { ...seen, fault: "picture-repeated" };
-    if (!isRegistered(frame.registration)) return { ...seen, fault: "dial-lost" };
-    const asideRad = track.asideRad[index]!;
-    if (fit === null || !Number.isFinite(asideRad)) return { ...seen, fault: "needle-hidden" };
-    const angle = fit.step * grid.stepRad + track.axisRad;
-    const volts = dial.curve.voltsAt(angle);
-    if (isBeyond(dial, volts)) return { ...seen, fault: "beyond-scale" };
+    }),
+  );
+  const readings = frameQuality.flatMap(({ timeS, fault }, index) => {
+    if (fault !== null) return [];
+    const { angle, volts } = seen[index]!;
     const slope = dial.curve.slopeAt(angle);
-    readings.push({
-      timeS: frame.timeS,
-      volts,
-      uV: Math.abs(slope) * Math.hypot(doubts[index]!, track.uEyeRad),
-      asideV: slope * asideRad,
-      angle,
-    });
-    return { ...seen, fault: null };
+    const uV = Math.abs(slope) * Math.hypot(doubts[index]!, track.uEyeRad);
+    return [{ timeS, volts, uV, asideV: slope * track.asideRad[index]!, angle }];
   });
   const anglesDeg = Float64Array.from(readings, ({ angle }) => ((((angle * 180) / Math.PI + 90) % 360) + 360) % 360);
   return {
@@ -219,10 +228,14 @@ function assemble(
   };
 }
 
+function markedRange({ curve }: DialFound): { low: number; high: number } {
+  const known = curve.knots.map((knot) => knot.volts);
+  return { low: Math.min(...known), high: Math.max(...known) };
+}
+
 /** More than a tenth of the marked range outside it: the curve says nothing there. */
 function isBeyond(dial: DialFound, volts: number): boolean {
-  const known = dial.curve.knots.map((knot) => knot.volts);
-  const [low, high] = [Math.min(...known), Math.max(...known)];
+  const { low, high } = markedRange(dial);
   const room = 0.1 * (high - low);
   return volts < low - room || volts > high + room;
 }

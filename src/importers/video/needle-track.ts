@@ -1,11 +1,14 @@
 import { type BandFollowing, bandFollowing, followingBands, followingUncertainty } from "./band-following.js";
+import { catmullRom } from "./band-samples.js";
 import { type BandWeights, bandWeights } from "./band-weights.js";
 import { type EyeWalk, walkOfTheEye } from "./eye-place.js";
+import { flankFollowing, flankUncertainty } from "./flank-following.js";
 import type { FollowedFrame } from "./frame-follower.js";
-import { catmullRom, fitNeedle, type NeedleFit } from "./needle-fit.js";
+import { fitNeedle, type NeedleFit } from "./needle-fit.js";
 import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
 import { axisColumns, axisSkew, type NeedleProfile, needleProfile } from "./needle-profile.js";
 import { type Parallax, parallaxOf } from "./parallax.js";
+import { withoutQuickAside } from "./quick-aside.js";
 import { warped } from "./warp.js";
 
 /** The needle's angle in every frame in which it was seen. */
@@ -85,12 +88,18 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     bands = bandWeights(fits, shown, profile, grid);
     following = passTwice();
   }
+  const flanks = flankFollowing(frames, fits, profile, bands.weights, grid);
   const perTurnPx = shiftPerTurn(bands, grid);
+  const times = frames.map(({ timeS }) => timeS);
+  fits = withoutQuickAside(times, fits, grid, perTurnPx);
   return {
     profile,
     parallax,
     ...axisOffset(profile, grid, shown),
-    uFollowing: Math.max(uFollowing, Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad))),
+    uFollowing: Math.max(
+      Math.hypot(uFollowing, flanks === null ? 0 : flankUncertainty(flanks)),
+      Math.abs(eyeShare(fits, eye, perTurnPx * grid.stepRad)),
+    ),
     uEyeRad: eye.uPx / perTurnPx,
     asideRad: Float64Array.from(fits, (fit) =>
       fit === null ? Number.NaN : ((fit.lateral - fit.freeLateral) * grid.stepRad) / perTurnPx,

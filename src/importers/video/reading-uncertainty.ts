@@ -98,9 +98,17 @@ export function angleUncertainties(
     const pulled = LINE_PULL * beside * Math.sqrt(fit.sampleCount) * fit.formalU * stepRad;
     const view = POINTS_ALIKE * Math.max(0, views[index]! - STRANGE_VIEW * usualView);
     const blurred = (BLUR_PULL_PX * Math.abs(fit.blur - usualBlur)) / radiusPx;
-    const lopsided = (Math.abs(lit[index]!) * fit.turnPerContrast * stepRad) / Math.sqrt(3);
+    const lopsided = Math.abs(lopsidedTurn(fit, lit[index]!)) * stepRad;
     return Math.hypot(own, 2 * beyond, bend, floor, pulled, view, blurred, lopsided);
   });
+}
+
+/**
+ * Standard uncertainty of a turn, steps, by a share of the needle's contrast that may be missing on one flank.
+ * Source: JCGM 100:2008, 4.3.7 (a bound of which nothing else is known, over the root of three).
+ */
+export function lopsidedTurn({ turnPerContrast }: NeedleFit, share: number): number {
+  return (share * turnPerContrast) / Math.sqrt(3);
 }
 
 /**
@@ -109,7 +117,6 @@ export function angleUncertainties(
  *
  * Exposure changes both alike. A lamp that makes the needle's shadow lighter, or shines on a flank, and a tone curve change
  * the needle alone, and between none and all of it may lie on one of its flanks: all would turn the fit by as much.
- * Source: JCGM 100:2008, 4.3.7 (a bound of which nothing else is known, over the root of three).
  */
 function contrastChanges(
   timesS: readonly number[],

@@ -23,4 +23,10 @@ describe("filmFacts()", () => {
     expect(filmFacts("a decoder", readingOf(0.004)).join()).not.toContain("caution");
     expect(filmFacts("a decoder", readingOf(0.75)).join()).toMatch(/caution: .*film again with the phone at rest/);
   });
+
+  it("tells of frames in which something else looked like the needle, however short", () => {
+    const frameQuality = [null, "needle-astray", "needle-hidden"].map((fault) => ({ fault }));
+    const reading = { ...readingOf(0.004), frameQuality } as unknown as NeedleReading;
+    expect(filmFacts("a decoder", reading).join()).toMatch(/caution: in 1 frames something .* looks like the needle/);
+  });
 });

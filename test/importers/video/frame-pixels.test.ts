@@ -125,6 +125,17 @@ describe("FramePixels", () => {
     expect(outside).toBeLessThan(380);
   });
 
+  it("holds its planes where rays need more memory than there was, and takes the next frame", () => {
+    const [first, second] = [frameOf(70, 60, 70, 9), frameOf(70, 60, 70, 10)];
+    const pixels = FramePixels.of(first);
+    const seen = rowsOf(pixels.half);
+    // More than a page of radii: the memory grows, and views of it as it was are gone.
+    const band = Float64Array.from({ length: 10_000 }, (_, ring) => 2 + ring / 1000);
+    pixels.rays(1, [band])(35, 30, 1, 0, 0, 0, 1);
+    expect(rowsOf(pixels.half)).toEqual(seen);
+    expect(rowsOf(FramePixels.of(second, pixels).full)).toEqual([...second.luma]);
+  });
+
   it.each([
     [2, 14, 301],
     [4, 8, 128],

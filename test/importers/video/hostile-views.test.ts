@@ -1,5 +1,6 @@
 /** What a film may meet beside a shaking hand: the answer is a gap, a question, or a reading within what it states. */
 import { describe, expect, it } from "vitest";
+import { filmFacts } from "../../../src/importers/video/film-facts.js";
 import { type NeedleReading, readNeedle } from "../../../src/importers/video/needle-reading.js";
 import { type Filming, type RenderedClip, renderedClip } from "./render/clip.js";
 import { type DialStyle, trueAngle } from "./render/face.js";
@@ -126,6 +127,27 @@ describe("a second line on the dial", () => {
       const clip = renderedClip({ ...style, print: prints(strip, line) }, hand);
       expectHonest(clip, await readNeedle(clip, await found(clip, MARKS)));
     }
+  });
+
+  it.each([
+    ["from frame to frame", 0],
+    ["after frames without a needle", 3],
+  ])("is not read where it stands while the needle itself is gone: %s", async (_, unseen) => {
+    const double = pointer(22, 25);
+    const isGone = (frame: number) => frame >= 60 && frame < 90;
+    const clip = renderedClip(EVEN, {
+      ...{ ...hand, frameCount: 160, shakePx: 1 },
+      volts: (timeS) => 24.6 - (timeS > 3.5 && timeS < 4.5 ? 0.3 : 0),
+      needleHidden: isGone,
+      spoil: (values, frame, filming) => {
+        if (isGone(frame - unseen) && isGone(frame + unseen)) double(values, frame, filming);
+      },
+    });
+    const reading = await readNeedle(clip, await found(clip, MARKS));
+    const errors = errorsOf(clip, reading);
+    expect(Math.max(...errors.map(Math.abs))).toBeLessThan(0.2);
+    expect(errors.length).toBeGreaterThanOrEqual(125);
+    expect(filmFacts("a decoder", reading).join()).toMatch(/caution: in 2\d frames|caution: in 30 frames/);
   });
 
   it("doubts what it reads while a pencil lies close beside the needle", async () => {
