@@ -77,7 +77,9 @@ describe("bounds", () => {
     const recording = simulateRecording("F", { seed: 3, depthV: 0.08, marks: "none" });
     const known = { inrush: 0, logSettle: 0, polarization: 0, lagS: 0, edgeS: 0 };
     const plain = onsetBoundsS(recording);
-    shapeFreeOnsetBoundsS(recording, known).forEach((bound, k) => expect(bound / plain[k]).toBeCloseTo(1, 9));
+    shapeFreeOnsetBoundsS(recording, known).forEach((bound, k) => {
+      expect(bound / plain[k]).toBeCloseTo(1, 9);
+    });
     // A lag that nobody knows moves every onset, but never by more than about the lag itself beside the noise.
     const doubtS = 0.1;
     shapeFreeOnsetBoundsS(recording, { ...known, lagS: doubtS }).forEach((bound, k) => {

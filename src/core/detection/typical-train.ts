@@ -1,7 +1,6 @@
 import type { LimitsOf } from "../analysis.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import type { EdgeField } from "./edge-field.js";
-import type { SearchOptions } from "./search.js";
 import { trainEnergy, trainSteps } from "./train-scan.js";
 
 /** How much larger the noise is at its worst than in the middle of the recording: a load may have been switched then. */
@@ -16,7 +15,7 @@ const TYPICAL_CADENCE = { onS: 5, offS: 5, switchingCount: 3 };
 /** An ordinary train in the middle of the recording, and the standard uncertainty of its depth, volts. */
 export function typicalTrain(
   field: EdgeField,
-  cadence: SearchOptions["cadence"],
+  cadence: { readonly onS: number; readonly offS: number; readonly switchingCount?: number } | null,
 ): { readonly uDepthV: number; readonly limitsOf: LimitsOf | null } {
   const { onS, offS, switchingCount = 3 } = cadence ?? TYPICAL_CADENCE;
   const rhythm = {
