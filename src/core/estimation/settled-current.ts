@@ -116,12 +116,10 @@ function inrushOf(
   variance: number,
   expected: { readonly meanA: number; readonly varianceA2: number },
 ) {
-  // No decay to be seen: nothing but the expectation.
-  const byReadings = along > 0 ? variance / along : Number.POSITIVE_INFINITY;
+  // Readings of one stamp show no decay: nothing but the expectation.
+  if (along === 0) return { valueA: expected.meanA, varianceA2: expected.varianceA2, logWeight: 0 };
+  const byReadings = variance / along;
   const both = expected.varianceA2 + byReadings;
-  if (!Number.isFinite(both) || expected.varianceA2 === 0) {
-    return { valueA: expected.meanA, varianceA2: expected.varianceA2, logWeight: 0 };
-  }
   const share = expected.varianceA2 / both;
   return {
     valueA: expected.meanA + share * (inrushA - expected.meanA),

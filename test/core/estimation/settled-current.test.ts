@@ -128,6 +128,18 @@ describe("settlingExcess()", () => {
     expect(settlingExcess({ timesS, currentsA: timesS.map(() => 6) }, [], PART, "heater")).toBeNull();
   });
 
+  it("knows no more than what is expected where all readings of an on-time carry one stamp", () => {
+    // Eight readings of 0.8 s by a clock of whole seconds.
+    const timesS = new Float64Array(8).fill(0.5);
+    const currentsA = timesS.map((_, i) => 6 + 0.1 * ((i * 5) % 7));
+    const { excessA, uA } = settlingExcess({ timesS, currentsA }, [{ onsetS: 0, releaseS: 0.8 }], PART, "heater")!;
+    // 0.4 of 6.4 A, give or take as much, of which a part is left between 0.3 and 0.7 s; time constants up to 1.6 s are tried.
+    expect(excessA[0]).toBeGreaterThan(0);
+    expect(excessA[0]).toBeLessThan(0.4 * 6.4);
+    expect(uA).toBeGreaterThan(0.5 * excessA[0]!);
+    expect(Number.isFinite(uA)).toBe(true);
+  });
+
   it("needs six readings in each on-time, without its edges", () => {
     const readings = (count: number) => {
       // 0.8 of 10 s with a reading every `8 / count` seconds.
@@ -238,6 +250,7 @@ describe("settlingExcess() by a grid of inrushes", () => {
     ["heater", 0.5, 1.5, 10],
     ["heater", 0.1, 4, 10],
     [null, 0.12, 3, 10],
+    [null, 0.04, 3, 10],
     [null, 1, 3, 10],
     ["resistive", 0.06, 2, 10],
     ["constant-power", 0, 1, 10],
