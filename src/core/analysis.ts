@@ -45,7 +45,7 @@ export interface NoiseSummary {
 /** Where the switching times came from. */
 export type DetectionMode = "marked" | "current" | "searched";
 
-/** The switchings that limits are told of, since nobody told which to look for; of a load without a cold start. */
+/** The switchings that the limits of a search are told of: of a stated rhythm, else ordinary ones; without a cold start. */
 export interface LimitsOf {
   readonly switchingCount: number;
   readonly onS: number;
@@ -60,7 +60,7 @@ export interface DetectionSummary {
   /** Of the least visible load; null where the recording cannot show a switching at all. */
   readonly criticalDepthV: number | null;
   readonly minimumDetectableDepthV: number | null;
-  /** The switchings that these limits are told of, where nobody told which to look for; null where their times were known. */
+  /** The switchings that these limits are told of where their times were searched for; null where they were known. */
   readonly limitsOf: LimitsOf | null;
 }
 

@@ -175,7 +175,7 @@ export const resultSchema = z.looseObject({
     limitsOf: z
       .looseObject({ switchings: z.int().positive(), on_s: z.number(), off_s: z.number() })
       .optional()
-      .describe("The switchings that both limits are told of, where nobody told which to look for"),
+      .describe("The switchings that both limits are told of, where their times were searched for"),
   }),
   dips: z.array(dip),
   loads: z.array(load),

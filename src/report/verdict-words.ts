@@ -34,7 +34,7 @@ export function headline(analysis: Analysis): string {
   return parts.join(" ");
 }
 
-/** From which depth on which switchings would be found, where nobody told which to look for; null where they were told. */
+/** From which depth on which switchings would be found, where their times were searched for; null where they were known. */
 export function searchedLimitText({ detection }: Analysis): string | null {
   const { limitsOf, minimumDetectableDepthV: least } = detection;
   if (limitsOf === null || least === null) return null;

@@ -38,14 +38,12 @@ describe("renderHtmlReport()", () => {
     });
   });
 
-  it("says of which switchings its limits are where nobody told which to look for", () => {
+  it("says of which switchings its limits are where their times were searched for", () => {
     const detection = { ...ice2Analysis.detection, limitsOf: { switchingCount: 3, onS: 5, offS: 5 } };
     const told = textOf(render({ ...ice2Analysis, detection }, ice2Context));
-    const untold = "Nobody told which switchings to look for";
-    expect(told).toContain(
-      `${untold}, so the limits are those of an ordinary train: 3 switchings of 5 s, 5 s apart, would`,
-    );
-    expect(textOf(render(ice2Analysis, ice2Context))).not.toContain(untold);
+    const ofWhich = "the limits are those of one rhythm, without a cold start";
+    expect(told).toContain(`${ofWhich}: 3 switchings of 5 s, 5 s apart, would be`);
+    expect(textOf(render(ice2Analysis, ice2Context))).not.toContain(ofWhich);
   });
 
   it("writes each dip, the battery, each budget row and every note", () => {

@@ -39,7 +39,7 @@ describe("renderTerminalSummary()", () => {
     }
   });
 
-  it("says of which switchings the limit is where nobody told which to look for", () => {
+  it("says of which switchings the limit is where their times were searched for", () => {
     const toldOf = (limitsOf: Analysis["detection"]["limitsOf"]) => {
       const analysis = { ...ice2Analysis, detection: { ...ice2Analysis.detection, limitsOf } };
       return renderTerminalSummary(analysis, ice2Context, plain).replace(/\s+/g, " ");

@@ -79,7 +79,7 @@ export function searchTrains(
 ): SearchResult {
   const design = new ReadingsDesign(series);
   const lagS = options.lagS ?? TYPICAL_LAG_S;
-  const found: FoundTrain[] = [];
+  const found: RankedTrain[] = [];
   const known: KnownDips = { templates: [...before.templates], onTimes: [...before.onTimes] };
   let deepestV = 0;
   let noise = searchNoise(design, known.templates);
@@ -104,8 +104,8 @@ export function searchTrains(
         (blockedGaps(series.timesS).length > 0 ? Math.max(1, round.result.scatter) : 1);
       const at = (power: number) => (critical + normalQuantile(power)) * uDepthV;
       return {
-        trains: found,
-        best: found.length === 0 ? train : null,
+        trains: found.map((one) => foundFrom(one, critical)),
+        best: found.length === 0 ? foundFrom(train, critical) : null,
         noise: noise.noise,
         criticalDepthV: at(0.5),
         minimumDetectableDepthV: at(options.power),
@@ -132,10 +132,18 @@ const NONE_BEFORE = { templates: [], onTimes: [] };
 /** A fainter train than this share of the deepest one may be what an imperfect fit of that one left behind. */
 const LEAST_SHARE = 0.12;
 
-function nothingPossible(trains: readonly FoundTrain[], noise: NoiseParameters): SearchResult {
+/** A train by its kind, before the rank is known from which on trains are found. */
+type RankedTrain = Omit<FoundTrain, "criticalShare"> & { readonly rarity: number };
+
+function foundFrom({ rarity, ...train }: RankedTrain, criticalRank: number): FoundTrain {
+  return { ...train, criticalShare: Math.min(1, scoreAtRank(criticalRank, rarity) / train.score) };
+}
+
+function nothingPossible(trains: readonly RankedTrain[], noise: NoiseParameters): SearchResult {
   const never = Number.POSITIVE_INFINITY;
   return {
-    trains,
+    // Nothing tells from which rank on they would have been found: as if just so.
+    trains: trains.map((one) => foundFrom(one, never)),
     best: null,
     noise,
     criticalDepthV: never,
@@ -188,7 +196,7 @@ function scanBeside(design: ReadingsDesign, known: KnownDips, start: ScanStart, 
       onTimes: onTimesOf(result, field.startS, field.stepS),
       score: result.score,
       pValue: probability.pValue(rank(result)),
-      criticalShare: scoreAtRank(probability.criticalRank(options.falseAlarmRate), result.rarity) / result.score,
+      rarity: result.rarity,
       depthV: result.score * result.uDepthV,
       template,
       columns: [template],

@@ -213,8 +213,10 @@ function fromReference(
   };
 }
 
-/** Battery resistance of the profile plus the path's; both are needed. */
-/** What the profile tells is the resistance of the stated time, as a report tells it: it grows no more. */
+/**
+ * Battery resistance of the profile plus the path's; both are needed. What the profile tells is the resistance of the stated
+ * time, as a report tells it: it grows no more.
+ */
 function fromProfile(profile: BusProfile | null): SourceAnswer {
   const battery = profile?.battery?.resistanceOhm;
   if (battery === undefined) return { known: false, reason: "no-current-reference" };

@@ -252,7 +252,24 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
           { coverage: COVERAGE },
         );
   if (!answer.known) return unknownCurrent(answer.reason);
-  return found(judged, currentQuantity(answer, source.route), answer.rows, answer.method);
+  const current = asAccepted(currentQuantity(answer, source.route), depth, judged.depth);
+  return found(judged, current, answer.rows, answer.method);
+}
+
+/**
+ * The interval of a current by a depth, as much longer as that of the depth has become for having been accepted: what a lucky
+ * dip says too much, its current says too. The depth's part of each half is exchanged, in quadrature.
+ */
+function asAccepted(current: Quantity<"A">, accepted: Quantity<"V">, plain: Quantity<"V">): Quantity<"A"> {
+  const scale = current.value / accepted.value;
+  const half = (own: number, plainV: number, acceptedV: number) =>
+    Math.sqrt(Math.max(0, squared(own) + squared(scale) * (squared(acceptedV) - squared(plainV))));
+  const { value } = current;
+  return {
+    ...current,
+    low: Math.max(0, value - half(value - current.low, plain.value - plain.low, accepted.value - accepted.low)),
+    high: value + half(current.high - value, plain.high - plain.value, accepted.high - accepted.value),
+  };
 }
 
 function referenceDepth(resistanceOhm: number, current: Uncertain, rows: readonly BudgetInput[]): Uncertain {

@@ -52,8 +52,8 @@ export function verdictTable(analysis: Analysis, nameOf: NameOf): NotedTable | n
   const mode = detectionModeText(detection.mode);
   const aside = `Judged with switching times ${mode}. At most ${formatPercent(detection.falseAlarmRate)} of recordings without any response would show one (shared over the loads); a dip of the minimum detectable value is found with ${formatPercent(detection.power)}. Critical value and minimum detectable value after ISO 11843-1. \u00b1 is half the coverage interval${coverageOf(analysis)}.`;
   const searched = searchedLimitText(analysis);
-  const untold = `Nobody told which switchings to look for, so the limits are those of an ordinary train: ${searched}.`;
-  return { head, rows, asides: searched === null ? [aside] : [aside, untold] };
+  const ofWhich = `Since the times were searched for, the limits are those of one rhythm, without a cold start: ${searched}.`;
+  return { head, rows, asides: searched === null ? [aside] : [aside, ofWhich] };
 }
 
 /** The verdict table as a section of a page. */

@@ -44,7 +44,7 @@ function byHand(series: WorkingSeries, options: SearchOptions) {
       noise = searchNoise(design, [...known.templates, templateOf(onTimes)]);
     }
   };
-  const found: Omit<FoundTrain, "template" | "columns">[] = [];
+  const found: (Omit<FoundTrain, "template" | "columns" | "criticalShare"> & { readonly rarity: number })[] = [];
   const starts: ("free" | "stiff")[] = [];
   let deepestV = 0;
   for (;;) {
@@ -63,13 +63,15 @@ function byHand(series: WorkingSeries, options: SearchOptions) {
     });
     const pValue = probability.pValue(rankOf(score, result.rarity));
     const depthV = result.score * result.uDepthV;
-    const rankAt = probability.criticalRank(options.falseAlarmRate);
-    // A train ranks by the root of its squared score less twice its kind's rarity.
-    const criticalShare = Math.sqrt(rankAt ** 2 + 2 * result.rarity) / score;
-    const train = { onTimes, score, pValue, criticalShare, depthV };
+    const train = { onTimes, score, pValue, depthV, rarity: result.rarity };
     // An imperfect fit of a deep train leaves an eighth of it at the most.
     if (pValue > options.falseAlarmRate || depthV <= 0.12 * deepestV) {
-      return { trains: found, best: found.length === 0 ? train : null, noise: noise.noise, starts };
+      const rankAt = probability.criticalRank(options.falseAlarmRate);
+      // A train ranks by the root of its squared score less twice its kind's rarity.
+      const shareOf = (one: (typeof found)[number]) => Math.min(1, Math.sqrt(rankAt ** 2 + 2 * one.rarity) / one.score);
+      const trains = found.map((one) => ({ ...one, criticalShare: shareOf(one) }));
+      const best = found.length === 0 ? { ...train, criticalShare: shareOf(train) } : null;
+      return { trains, best, noise: noise.noise, starts };
     }
     deepestV = Math.max(deepestV, depthV);
     found.push({ ...train, onTimes: takeOut(design, known, train, depthV, noise.noise, options.lagS) });

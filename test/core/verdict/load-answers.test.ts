@@ -25,6 +25,14 @@ const contextOf = (changed: Partial<AnswerContext> = {}): AnswerContext => ({
   ...changed,
 });
 const profile: LoadProfile = { id: "probe", name: "Probe heat", kind: "heater", reference: false, acceptA: [4, 8] };
+/** 0.25 V of a lamp of 10 A tell the resistance. */
+const BESIDE_LAMP = {
+  ...SOURCE,
+  route: "reference-load" as const,
+  load: "lamp",
+  current: { value: 10, u: 0.3 },
+  rows: [{ source: "reference-depth" as const, value: 0.25, unit: "V" as const, u: 0.005, sensitivity: 1 }],
+};
 const answer = (judged: Partial<JudgedResponse> = {}, context: Partial<AnswerContext> = {}) =>
   answerLoad(judgedOf(judged), contextOf(context));
 
@@ -204,6 +212,19 @@ describe("answerLoad(current)", () => {
     expect(budgets.map(({ quantity }) => quantity)).toEqual(["depth", "current"]);
   });
 
+  it("has the interval of a depth that was just accepted, over a resistance that is surely known", () => {
+    const sure = { ...SOURCE, uOhm: 1e-9 };
+    for (const acceptedFromV of [0.099, 0.095, 0.09, 0.02]) {
+      const { depth, current } = answer({ acceptedFromV }, { source: sure }).answer;
+      expect(current!.low).toBeCloseTo(depth!.low / sure.resistanceOhm, 3);
+      expect(current!.high).toBeCloseTo(depth!.high / sure.resistanceOhm, 3);
+    }
+    // Far beyond what was asked the interval is the plain one; just accepted, the truth may be much less.
+    expect(answer({ acceptedFromV: 0.0999 }, { source: sure }).answer.current!.low).toBeLessThan(5 - 5 * 0.05 * 4);
+    const plain = answer({ acceptedFromV: 0.02 }, { source: sure }).answer.current!;
+    expect(plain.value - plain.low).toBeCloseTo(5 * 0.05 * 1.96, 3);
+  });
+
   it("over a resistance of the stated time by as much more as the dip still grows until then", () => {
     const response = { ...RESPONSE, shape: { ...SHAPE, polarization: 0.4, polarizationS: 20 } };
     const { answer: given, budgets } = answer({ response });
@@ -212,13 +233,7 @@ describe("answerLoad(current)", () => {
     expect(given.current!.value).toBeCloseTo(5 * grown, 9);
     expect(budgets[1]!.rows.map((row) => row.source)).toContain("switching-time-and-shape");
     // The dip of the reference and this one grow alike: the ratio of their depths is that of the currents.
-    const source = {
-      ...SOURCE,
-      route: "reference-load" as const,
-      load: "lamp",
-      current: { value: 10, u: 0.3 },
-      rows: [{ source: "reference-depth" as const, value: 0.25, unit: "V" as const, u: 0.005, sensitivity: 1 }],
-    };
+    const source = BESIDE_LAMP;
     expect(answer({ response }, { source }).answer.current!.value).toBeCloseTo(
       answer({}, { source }).answer.current!.value,
       9,
@@ -226,13 +241,7 @@ describe("answerLoad(current)", () => {
   });
 
   it("or, beside one reference load, the ratio of the two dips", () => {
-    const source = {
-      ...SOURCE,
-      route: "reference-load" as const,
-      load: "lamp",
-      current: { value: 10, u: 0.3 },
-      rows: [{ source: "reference-depth" as const, value: 0.25, unit: "V" as const, u: 0.005, sensitivity: 1 }],
-    };
+    const source = BESIDE_LAMP;
     const { answer: given, budgets } = answer({}, { source });
     // 10 A x 0.1 / 0.25.
     expect(given.current!.value).toBeCloseTo(4, 12);
