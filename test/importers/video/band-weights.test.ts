@@ -4,6 +4,7 @@ import { bandWeights, evenBands } from "../../../src/importers/video/band-weight
 import type { NeedleFit } from "../../../src/importers/video/needle-fit.js";
 import { polarGrid } from "../../../src/importers/video/needle-patch.js";
 import { needleProfile } from "../../../src/importers/video/needle-profile.js";
+import { CLEAN_FIT } from "./clean-fit.js";
 
 const BANDS = 5;
 const STEPS = 61;
@@ -26,16 +27,8 @@ function fitsOf(sds: readonly number[], count: number, commonOf: (frame: number)
   return Array.from({ length: count }, (_, frame): NeedleFit => {
     const common = commonOf(frame);
     return {
+      ...CLEAN_FIT,
       step: frame,
-      formalU: 0.01,
-      turnPerContrast: 2,
-      gain: 1,
-      blur: 0,
-      explained: 0.99,
-      residual: 1,
-      sampleCount: 400,
-      lateral: 0,
-      freeLateral: 0,
       bandShifts: Float64Array.from(sds, (sd) => common + sd * random.normal()),
       bandVariances: Float64Array.from(sds, () => 1),
     };

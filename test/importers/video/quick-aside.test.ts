@@ -3,6 +3,7 @@ import { randomSource } from "../../../samples/simulator/random-source.js";
 import type { NeedleFit } from "../../../src/importers/video/needle-fit.js";
 import { polarGrid } from "../../../src/importers/video/needle-patch.js";
 import { withoutQuickAside } from "../../../src/importers/video/quick-aside.js";
+import { CLEAN_FIT } from "./clean-fit.js";
 
 const grid = polarGrid({ x: 0, y: 0 }, 100, 300, 1);
 const PER_TURN_PX = 200;
@@ -16,18 +17,9 @@ function fitsOf(told: {
   readonly rough: (frame: number) => number;
 }): NeedleFit[] {
   return timesS.map((_, frame) => ({
+    ...CLEAN_FIT,
     step: told.turn(frame) + told.shift(frame),
-    formalU: 0.01,
-    turnPerContrast: 2,
-    gain: 1,
-    blur: 0,
-    explained: 0.99,
-    residual: 1,
-    sampleCount: 400,
-    lateral: 0,
     freeLateral: PER_TURN_PX * (told.shift(frame) + told.rough(frame)),
-    bandShifts: new Float64Array(10),
-    bandVariances: new Float64Array(10),
   }));
 }
 
