@@ -2,6 +2,7 @@ import type { Warning } from "../notes.js";
 import type { Recording } from "../series/recording.js";
 import type { WorkingSeries } from "../series/working-series.js";
 import type { DetectedWindow } from "./detect-in-windows.js";
+import { explainedByMarks } from "./explained-by-marks.js";
 import { leftoverShapes } from "./load-work.js";
 import type { MarkedResponse } from "./marked-response.js";
 import { type FoundTrain, type SearchOptions, searchTrains } from "./search.js";
@@ -64,10 +65,18 @@ export function unmarkedDips(
   const whole = searchSeries(recording, options.displayStepV);
   const series =
     whole !== null && spanOf(whole) <= LONGEST_S ? [whole] : windows.map(({ detection }) => detection.design.series);
-  const answered = responses.filter(({ id }) => responded(id)).flatMap(({ onTimes }) => onTimes);
-  const trains = series
-    .flatMap((one) => searchTrains(one, { ...options, cadence: null }, knownIn(one, responses)).trains)
-    .filter((one) => !standsAt(one, answered));
+  const answered = responses.filter(({ id }) => responded(id));
+  const answeredTimes = answered.flatMap(({ onTimes }) => onTimes);
+  const trains = series.flatMap((one) => {
+    const { trains: found, noise } = searchTrains(one, { ...options, cadence: null }, knownIn(one, responses));
+    return found.filter(
+      (train) =>
+        !(
+          standsAt(train, answeredTimes) ||
+          answered.some((response) => explainedByMarks(one, noise, train, response, options.falseAlarmRate))
+        ),
+    );
+  });
   return { trains, deepestV: deepestV(trains) };
 }
 

@@ -51,6 +51,7 @@ const windowOf = (recording: Recording, responses: Readonly<Record<string, reado
       responses: Object.entries(responses).map(([id, onTimes]) => ({
         id,
         onTimes: onTimes ?? [],
+        shape,
         refined: onTimes === null ? null : { onTimes, shape },
       })),
     },
@@ -99,12 +100,28 @@ describe("unmarkedDips()", () => {
 
   it("leaves out those at the marks of a load that responded, whose shape did not show", () => {
     const faint = windowOf(both, { a: marked, b: null });
-    const c = { id: "c", refined: null, onTimes: beside };
+    const c = { id: "c", refined: null, shape, onTimes: beside };
     (faint.detection.responses as unknown[]).push(c);
     expect(onsetsOf(search(both, [faint], ["b"]).trains)).toEqual([[50, 60, 70]]);
     expect(search(both, [faint], ["b"], ["a", "c"])).toEqual({ trains: [], deepestV: 0 });
     (faint.detection.responses as unknown[])[2] = { ...c, onTimes: beats(50, 60, 71.5) };
     expect(onsetsOf(search(both, [faint], ["b"], ["a", "c"]).trains)).toEqual([[50, 60, 70]]);
+  });
+
+  it("leaves out faint ones a second or so aside of marks that explain them, if that load responded", () => {
+    const long = (...onsets: number[]) => onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + 8 }));
+    const [real, noted] = [long(60, 80, 100), long(61.2, 81.2, 101.2)];
+    for (const [depthV, isLeftOut] of [
+      [0.013, true],
+      [0.1, false],
+    ] as const) {
+      const made = recorded(200, [[real, depthV]]);
+      const windows = [windowOf(made, { a: null, b: null })];
+      Object.assign(windows[0]!.detection.responses[0]!, { onTimes: noted });
+      expect(search(made, windows, ["a"]).trains, `${depthV} V`).toHaveLength(1);
+      expect(search(made, windows, ["a"], ["b"]).trains, `${depthV} V`).toHaveLength(1);
+      expect(search(made, windows, ["a"], ["a"]).trains, `${depthV} V`).toHaveLength(isLeftOut ? 0 : 1);
+    }
   });
 
   it("finds those of a load whose shape did not show too, the deepest first", () => {
