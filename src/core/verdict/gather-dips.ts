@@ -5,9 +5,10 @@ import { propagatedRatio } from "../estimation/propagated-quantity.js";
 import type { SourceAnswer } from "../estimation/source-from-recording.js";
 import { growthToStatedTime, STATED_TIME_S } from "../estimation/stated-time.js";
 import { normalQuantity } from "../quantity/interval.js";
-import type { Uncertain } from "../quantity/quantity.js";
+import type { Quantity, Uncertain } from "../quantity/quantity.js";
 import { rootSumSquares } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
+import { asAccepted } from "./as-accepted.js";
 import type { JudgedResponse } from "./judged-response.js";
 import { withCommonDoubt, withSharedGain } from "./shared-doubt.js";
 
@@ -25,6 +26,8 @@ export function gatherDips(
     const answer = loads.find(({ id }) => id === one.response.id);
     if (answer?.verdict !== "responded" || answer.depth === null) return [];
     const coldFactor = answer.coldDepth === null ? 1 : 1 + one.response.shape.inrush;
+    const accepted = answer.depth;
+    const plain = withSharedGain(one.depth, gainUncertainty);
     return one.dips.map(({ onTime, depthV, uDepthV, referenceV }): Dip => {
       const measured = measuredDip(steps, onTime.onsetS, uOnsetS);
       if (measured !== null) {
@@ -33,14 +36,14 @@ export function gatherDips(
         return measuredDipOf(measured, onTime, { referenceV, load: answer.id, doubt });
       }
       const own = normalQuantity(depthV, uDepthV, "V", "generalized-least-squares");
-      const depth = withSharedGain(withCommonDoubt(own, one.commonV), gainUncertainty);
-      const resistance = resistanceOf(
-        { value: depthV, u: depth.u },
-        growthToStatedTime(one.response.shape),
-        answer,
+      const doubted = withSharedGain(withCommonDoubt(own, one.commonV), gainUncertainty);
+      const depth = asAccepted(doubted, 1, accepted, plain);
+      const resistance = resistanceOf({ value: depthV, u: depth.u }, growthToStatedTime(one.response.shape), answer, {
         source,
         random,
-      );
+        accepted,
+        plain,
+      });
       return {
         onsetS: onTime.onsetS,
         releaseS: onTime.releaseS,
@@ -85,8 +88,7 @@ function resistanceOf(
   depth: Uncertain,
   growth: Uncertain,
   answer: LoadAnswer,
-  source: SourceAnswer,
-  random: RandomGenerator,
+  { source, random, accepted, plain }: DepthContext,
 ): ResistanceAt | null {
   const { current } = answer;
   const independent =
@@ -95,5 +97,14 @@ function resistanceOf(
   if (!independent || current === null || !(current.value > 0)) return null;
   const factor = { value: 1 + growth.value, u: growth.u };
   const ratio = { numerator: depth, divisor: current, factor };
-  return { atS: STATED_TIME_S, resistance: propagatedRatio(ratio, current.route, random) };
+  const resistance = propagatedRatio(ratio, current.route, random);
+  return { atS: STATED_TIME_S, resistance: asAccepted(resistance, factor.value / current.value, accepted, plain) };
+}
+
+interface DepthContext {
+  readonly source: SourceAnswer;
+  readonly random: RandomGenerator;
+  /** Depth of the load as it is told, and before it was corrected for having been accepted. */
+  readonly accepted: Quantity<"V">;
+  readonly plain: Quantity<"V">;
 }

@@ -13,6 +13,7 @@ import { normalQuantile } from "../statistics/distribution.js";
 import { mixtureQuantile } from "../statistics/normal-mixture.js";
 import { rootSumSquares, squared } from "../statistics/portable-power.js";
 import type { RandomGenerator } from "../statistics/random.js";
+import { asAccepted } from "./as-accepted.js";
 import { depthBudget } from "./depth-budget.js";
 import { type AnswerContext, isClear, type JudgedResponse } from "./judged-response.js";
 import { finiteOrNull, largestHiddenDepthV, withCommonDoubt, withSharedGain } from "./shared-doubt.js";
@@ -252,24 +253,9 @@ function currentOf(judged: JudgedResponse, depth: Quantity<"V">, context: Answer
           { coverage: COVERAGE },
         );
   if (!answer.known) return unknownCurrent(answer.reason);
-  const current = asAccepted(currentQuantity(answer, source.route), depth, judged.depth);
-  return found(judged, current, answer.rows, answer.method);
-}
-
-/**
- * The interval of a current by a depth, as much longer as that of the depth has become for having been accepted: what a lucky
- * dip says too much, its current says too. The depth's part of each half is exchanged, in quadrature.
- */
-function asAccepted(current: Quantity<"A">, accepted: Quantity<"V">, plain: Quantity<"V">): Quantity<"A"> {
-  const scale = current.value / accepted.value;
-  const half = (own: number, plainV: number, acceptedV: number) =>
-    Math.sqrt(Math.max(0, squared(own) + squared(scale) * (squared(acceptedV) - squared(plainV))));
-  const { value } = current;
-  return {
-    ...current,
-    low: Math.max(0, value - half(value - current.low, plain.value - plain.low, accepted.value - accepted.low)),
-    high: value + half(current.high - value, plain.high - plain.value, accepted.high - accepted.value),
-  };
+  const plain = currentQuantity(answer, source.route);
+  const current = asAccepted(plain, plain.value / depth.value, depth, judged.depth);
+  return found(judged, { ...current, low: Math.max(0, current.low) }, answer.rows, answer.method);
 }
 
 function referenceDepth(resistanceOhm: number, current: Uncertain, rows: readonly BudgetInput[]): Uncertain {

@@ -36,10 +36,32 @@ describe("gatherDips()", () => {
 
   it("adds the doubt of the readings' gain to each depth and to the resistance it gives", () => {
     const [plain] = gather();
-    const [doubted] = gather(judgedOf(), [answer], SOURCE, null, 0.3);
+    const told = {
+      ...answer,
+      depth: normalQuantity(0.1, Math.hypot(0.005, 0.3 * 0.1), "V", "generalized-least-squares"),
+    };
+    const [doubted] = gather(judgedOf(), [told], SOURCE, null, 0.3);
     expect(doubted!.depth.value).toBe(plain!.depth.value);
     expect(doubted!.depth.u).toBeCloseTo(Math.hypot(0.01, 0.3 * 0.1), 12);
     expect(doubted!.depth.high - 0.1).toBeCloseTo(1.959964 * Math.hypot(0.01, 0.03), 7);
+  });
+
+  it("lengthens each interval, and that of its resistance, as the load's for having been accepted, in quadrature", () => {
+    const [plain] = gather();
+    const whole = { ...answer.depth!, low: 0.1 - 3 * 0.005, high: 0.1 + 1.5 * 0.005 };
+    const [dip] = gather(judgedOf(), [{ ...answer, depth: whole }]);
+    const z = 1.959964;
+    expect(dip!.depth.value).toBe(0.1);
+    expect(dip!.depth.u).toBe(plain!.depth.u);
+    expect(0.1 - dip!.depth.low).toBeCloseTo(Math.sqrt((z * 0.01) ** 2 + (9 - z ** 2) * 0.005 ** 2), 7);
+    expect(dip!.depth.high - 0.1).toBeCloseTo(Math.sqrt((z * 0.01) ** 2 + (1.5 ** 2 - z ** 2) * 0.005 ** 2), 7);
+    // 5 A: 0.2 ohms come with a volt.
+    const [{ resistance: told }, { resistance: before }] = [dip!.resistance!, plain!.resistance!];
+    expect(told.value).toBe(before.value);
+    expect((told.value - told.low) ** 2 - (before.value - before.low) ** 2).toBeCloseTo(
+      0.2 ** 2 * (9 - z ** 2) * 0.005 ** 2,
+      10,
+    );
   });
 
   it("lists none of a load that did not respond, has no depth, or was not answered", () => {
