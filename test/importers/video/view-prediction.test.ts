@@ -89,6 +89,7 @@ function clip(
           freeLateral: 0,
         },
         ...{ bandShifts: new Float64Array(bandCount), bandVariances: new Float64Array(bandCount) },
+        lightSlopes: new Float64Array(bandCount),
       },
     };
   });
