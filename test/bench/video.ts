@@ -71,6 +71,11 @@ async function reading(cell: ConditionName, clicks: number, changes: { readonly 
     target.rmsMv === null ? "" : `${target.rmsMv}`,
   );
   row(
+    "  each reading by its stated uncertainty, mV",
+    each(({ weighedRmsV }) => mv(weighedRmsV)),
+    "",
+  );
+  row(
     "noise from frame to frame, mV",
     each(({ jitterV }) => mv(jitterV)),
     "",

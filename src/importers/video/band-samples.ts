@@ -4,6 +4,8 @@ import { type NeedleProfile, PROFILE_BLURS } from "./needle-profile.js";
 const LONGEST_WINDOW = 512;
 /** Samples of the band that was loaded last: data, profile, its slope, its blurring. */
 export const samples = Array.from({ length: 4 }, () => new Float64Array(LONGEST_WINDOW));
+/** The slope that each of these had, per step. */
+export const sampleSlopes = new Float64Array(4);
 
 export interface BandWindow {
   readonly count: number;
@@ -13,7 +15,8 @@ export interface BandWindow {
 
 /**
  * Loads the samples of a band whose needle lies at column `centre` of the patch, seen through a blur, and takes level and
- * slope of the light off each; null where the needle leaves the patch.
+ * slope of the light off each; null where the needle leaves the patch. A slope of the light that is known is taken off the
+ * data alone.
  */
 export function loadBand(
   patch: NeedlePatch,
@@ -21,6 +24,7 @@ export function loadBand(
   band: number,
   centre: number,
   blur: number,
+  lightSlope?: number,
 ): BandWindow | null {
   const first = Math.ceil(centre - profile.centreIndex + profile.from[band]!);
   const last = Math.floor(centre - profile.centreIndex + profile.to[band]!);
@@ -28,7 +32,7 @@ export function loadBand(
   const window = { count: last - first + 1, start: first - centre + profile.centreIndex };
   sampleBand(patch, profile, band, first, window, blur);
   if (Number.isNaN(samples[0]![0]!) || Number.isNaN(samples[0]![window.count - 1]!)) return null;
-  detrend(window.count);
+  detrend(window.count, lightSlope);
   return window;
 }
 
@@ -63,11 +67,11 @@ function sampleBand(
   }
 }
 
-function detrend(count: number): void {
+function detrend(count: number, lightSlope: number | undefined): void {
   const middle = (count - 1) / 2;
   let spread = 0;
   for (let index = 0; index < count; index++) spread += (index - middle) ** 2;
-  for (const series of samples) {
+  samples.forEach((series, which) => {
     let mean = 0;
     let tilt = 0;
     for (let index = 0; index < count; index++) {
@@ -76,8 +80,10 @@ function detrend(count: number): void {
     }
     mean /= count;
     tilt /= spread;
-    for (let index = 0; index < count; index++) series[index]! -= mean + tilt * (index - middle);
-  }
+    sampleSlopes[which] = tilt;
+    const taken = lightSlope === undefined ? tilt : which === 0 ? lightSlope : 0;
+    for (let index = 0; index < count; index++) series[index]! -= mean + taken * (index - middle);
+  });
 }
 
 /** Weights of the four neighbours in cubic interpolation at fraction `t` between the second and third. */

@@ -1,4 +1,4 @@
-import { loadBand, samples } from "./band-samples.js";
+import { loadBand, sampleSlopes, samples } from "./band-samples.js";
 import type { NeedlePatch } from "./needle-patch.js";
 import type { NeedleProfile } from "./needle-profile.js";
 import { emptyEquations, type NormalEquations, solveEquations } from "./normal-equations.js";
@@ -28,6 +28,8 @@ export interface NeedleFit {
   readonly bandShifts: Float64Array;
   /** Variance of what is left in each band, gray levels squared. */
   readonly bandVariances: Float64Array;
+  /** Slope of the light across each band beyond the profile's, gray levels per step. */
+  readonly lightSlopes: Float64Array;
 }
 
 export interface FitOptions {
@@ -37,6 +39,8 @@ export interface FitOptions {
   readonly bandRadiusPx: Float64Array;
   /** Sideways shift that is known, in steps times pixels. */
   readonly lateral: number;
+  /** Slope of the light across each band, where it is known; else it is free. */
+  readonly lightSlopes?: Float64Array | undefined;
 }
 
 /** What blur can be told from the profile's, pixels squared. */
@@ -46,7 +50,7 @@ const ROUNDS = 14;
 
 /**
  * Moves the profile along the patch until it matches: shift, contrast and blur common to all bands, level and slope of
- * the light free in each. Null when the needle leaves the patch or nothing like it is there.
+ * the light free in each (the slope unless it is known). Null when the needle leaves the patch or nothing like it is there.
  */
 export function fitNeedle(
   patch: NeedlePatch,
@@ -84,6 +88,8 @@ export function fitNeedle(
 interface BandSums {
   /** Sums of products of data, profile, slope, blurring after the band's level and slope are taken off. */
   readonly products: Float64Array;
+  /** The slopes of these four series. */
+  readonly slopes: Float64Array;
   readonly sampleCount: number;
   readonly lateralFactor: number;
 }
@@ -98,9 +104,14 @@ function bandSums(
   for (let band = 0; band < profile.bandCount; band++) {
     const lateralFactor = 1 / options.bandRadiusPx[band]!;
     const centre = step + lateral * lateralFactor + patch.bandOffsets[band]! - patch.firstStep;
-    const window = loadBand(patch, profile, band, centre, blur);
+    const window = loadBand(patch, profile, band, centre, blur, options.lightSlopes?.[band]);
     if (window === null) return null;
-    found.push({ products: products(window.count), sampleCount: window.count, lateralFactor });
+    found.push({
+      products: products(window.count),
+      slopes: sampleSlopes.slice(),
+      sampleCount: window.count,
+      lateralFactor,
+    });
   }
   return found;
 }
@@ -223,5 +234,8 @@ function finish(
     sampleCount: count,
     bandShifts: judged.shifts,
     bandVariances: judged.residuals,
+    lightSlopes: Float64Array.from(bands, ({ slopes }) =>
+      solved.solution.reduce((left, part, unknown) => left - part * slopes[unknown + 1]!, slopes[0]!),
+    ),
   };
 }

@@ -9,6 +9,7 @@ import type { NeedlePatch, PolarGrid } from "./needle-patch.js";
 import { axisColumns, axisSkew, type NeedleProfile, needleProfile } from "./needle-profile.js";
 import { type Parallax, parallaxOf } from "./parallax.js";
 import { withoutQuickAside } from "./quick-aside.js";
+import { inSteadyLight } from "./steady-light.js";
 import { warped } from "./warp.js";
 
 /** The needle's angle in every frame in which it was seen. */
@@ -46,12 +47,15 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
   let bands = bandWeights(fits, shown, profile, grid);
   let parallax: Parallax = parallaxOf([]);
   let eye: EyeWalk = walkOfTheEye([], 1);
-  const refit = () =>
+  const refit = (lightSlopes: readonly (Float64Array | null)[] = []) =>
     frames.map(({ patch, fit }, index) => {
       if (patch === null || fit === null) return null;
       const start = fits[index]?.step ?? fit.step;
       const lateral = lateralSteps[index]!;
-      return fitNeedle(patch, profile, start, { bands, bandRadiusPx: grid.bandRadiusPx, lateral });
+      return fitNeedle(patch, profile, start, {
+        ...{ bands, bandRadiusPx: grid.bandRadiusPx, lateral },
+        lightSlopes: lightSlopes[index] ?? undefined,
+      });
     });
   const pass = () => {
     profile = meanProfile(frames, fits, first, lateralSteps, grid) ?? profile;
@@ -88,9 +92,10 @@ export function trackNeedle(frames: readonly FollowedFrame[], grid: PolarGrid, f
     bands = bandWeights(fits, shown, profile, grid);
     following = passTwice();
   }
+  const times = frames.map(({ timeS }) => timeS);
+  fits = inSteadyLight(times, fits, refit);
   const flanks = flankFollowing(frames, fits, profile, bands.weights, grid);
   const perTurnPx = shiftPerTurn(bands, grid);
-  const times = frames.map(({ timeS }) => timeS);
   fits = withoutQuickAside(times, fits, grid, perTurnPx);
   return {
     profile,

@@ -1,25 +1,15 @@
+import { type ClueOfTurn, quickShare, robustDeviation } from "./believed-share.js";
 import type { NeedleFit } from "./needle-fit.js";
 import type { PolarGrid } from "./needle-patch.js";
 
 /** Frames within so many seconds on either side are a frame's neighbours. */
 const NEAR_S = 0.11;
-/** Fewer frames tell nothing. */
-const LEAST_FRAMES = 60;
 /** No more of a shift is taken for the view's error: of a needle that shakes by itself the clip would tell any share. */
 const MOST_SHARE = 0.3;
 /** A share within so many of its standard uncertainties is none. */
 const SURE = 2;
-/** Neighbouring second differences are alike: so many count as one. */
-const ALIKE = 2;
-/** Beyond so many robust standard deviations a movement of the needle is its own, and a shift is something on the needle. */
-const USUAL_TURN = 3;
+/** Beyond so many robust standard deviations a shift is something on the needle. */
 const USUAL_SHIFT = 6;
-
-interface Frame {
-  readonly step: number;
-  /** The turn that the fit would have beside its own if a shift were free, less its neighbours' mean; steps. */
-  readonly quick: number;
-}
 
 /**
  * Takes off what a shift of the whole needle, other than in the frames about, made of its turn.
@@ -37,11 +27,12 @@ export function withoutQuickAside(
 ): (NeedleFit | null)[] {
   const asides = fits.map((fit) => (fit === null ? Number.NaN : (fit.lateral - fit.freeLateral) / perTurnPx));
   const quick = beyondNeighbours(timesS, asides);
-  const frames = fits.map((fit, at): Frame | null =>
+  const frames = fits.map((fit, at): ClueOfTurn | null =>
     fit === null || !Number.isFinite(quick[at]!) ? null : { step: fit.step, quick: quick[at]! },
   );
-  const share = believedShare(frames);
-  if (share === 0) return [...fits];
+  const told = quickShare(frames);
+  if (told === null || !(told.share > SURE * told.u)) return [...fits];
+  const share = Math.min(MOST_SHARE, told.share);
   return fits.map((fit, at) => {
     const frame = frames[at]!;
     if (fit === null || frame === null) return fit;
@@ -66,34 +57,4 @@ function beyondNeighbours(timesS: readonly number[], values: readonly number[]):
   });
   const limit = USUAL_SHIFT * robustDeviation(beyond.filter(Number.isFinite));
   return beyond.map((value) => Math.max(-limit, Math.min(limit, value)));
-}
-
-function believedShare(frames: readonly (Frame | null)[]): number {
-  const bends: { turn: number; aside: number }[] = [];
-  for (let at = 2; at < frames.length; at++) {
-    const [first, second, third] = frames.slice(at - 2, at + 1);
-    if (first == null || second == null || third == null) continue;
-    bends.push({
-      turn: first.step - 2 * second.step + third.step,
-      aside: first.quick - 2 * second.quick + third.quick,
-    });
-  }
-  if (bends.length < LEAST_FRAMES) return 0;
-  const limit = USUAL_TURN * robustDeviation(bends.map(({ turn }) => turn));
-  let [products, squares, turns, count] = [0, 0, 0, 0];
-  for (const { turn, aside } of bends) {
-    const weight = 1 / (1 + (turn / limit) ** 2);
-    products -= weight * turn * aside;
-    squares += weight * aside * aside;
-    turns += weight * turn * turn;
-    count += weight;
-  }
-  if (!(squares > 0)) return 0;
-  const share = products / squares;
-  const u = Math.sqrt((ALIKE * Math.max(0, turns / squares - share * share)) / count);
-  return share > SURE * u ? Math.min(MOST_SHARE, share) : 0;
-}
-
-function robustDeviation(values: readonly number[]): number {
-  return 1.48 * (Float64Array.from(values, Math.abs).sort()[values.length >> 1] ?? 0);
 }

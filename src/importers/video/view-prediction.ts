@@ -29,7 +29,8 @@ interface Views {
  * Each of them is predicted by the mean of the two neighbours and a regression, over the whole clip, on the speed and
  * bending of shift and roll in the four nearest frames (never on the frame itself, never on the needle). Frame and
  * prediction meet by their covariances: the frame's own from its registration, in proportion to what the clip shows; the
- * prediction's misses from the clip. The needle's patches stay as they are sampled and are told how far each band moved.
+ * prediction's misses from the clip, more of them in a frame that is seen worse than usual (moved while it was exposed, or
+ * starved by its codec) and less in one seen better. The needle's patches stay as they are sampled and are told how far each band moved.
  */
 export function steadied(frames: readonly FollowedFrame[], grid: PolarGrid, lengthPx: number): FollowedFrame[] {
   const views = viewsOf(frames, lengthPx);
@@ -40,9 +41,12 @@ export function steadied(frames: readonly FollowedFrame[], grid: PolarGrid, leng
   if (inverse === undefined) return [...frames];
   const own = views.inner.map((index) => ownCovariance(frames[index]!));
   const excess = leastExcess(usual.matrix, own);
+  const helds = own.map(heldPart);
+  const usualHeld = middleOf(helds);
   const result = [...frames];
   views.inner.forEach((index, at) => {
-    const pull = product(inverse, misses[at]!);
+    const matrix = usual.matrix.map((value, part) => value + excess * (helds[at]![part]! - usualHeld[part]!));
+    const pull = product(solveEquations({ ...usual, matrix })?.inverse ?? inverse, misses[at]!);
     const miss = pull.reduce((sum, part, held) => sum + part * misses[at]![held]!, 0) / HELD;
     const share = excess / (1 + (miss / USUAL_MISS) ** 2);
     const unknowns = Float64Array.from(views.unknowns[index]!, (value, row) => {
@@ -167,6 +171,21 @@ function ownCovariance({ registration }: FollowedFrame): Float64Array {
   for (let column = 0; column < COUNT; column++) toUnknowns(covariance, column, COUNT);
   for (let row = 0; row < COUNT; row++) toUnknowns(covariance, row * COUNT);
   return covariance;
+}
+
+/** What of a covariance belongs to the held unknowns. */
+function heldPart(covariance: Float64Array): Float64Array {
+  return Float64Array.from(
+    { length: HELD * HELD },
+    (_, at) => covariance[(FREE + Math.floor(at / HELD)) * COUNT + FREE + (at % HELD)]!,
+  );
+}
+
+/** The median of each element of some matrices. */
+function middleOf(matrices: readonly Float64Array[]): Float64Array {
+  return matrices[0]!.map(
+    (_, at) => Float64Array.from(matrices, (matrix) => matrix[at]!).sort()[matrices.length >> 1]!,
+  );
 }
 
 /**

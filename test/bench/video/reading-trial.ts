@@ -8,8 +8,10 @@ import type { BenchClip } from "./clips.js";
 export interface ReadingFigures {
   readonly frames: number;
   readonly readings: number;
-  /** RMS about the mean error; the same with the gain taken off; frame to frame over root 2. */
+  /** RMS about the mean error; frame to frame over root 2. */
   readonly rmsV: number;
+  /** The same about the weighted mean, each reading by what it states of itself: a frame that the codec starved has little say. */
+  readonly weighedRmsV: number;
   readonly jitterV: number;
   /** Dip that stands at 5 times the RMS of the step estimator. */
   readonly leastDipV: number;
@@ -60,11 +62,13 @@ function figuresOf({ truth }: BenchClip, reading: NeedleReading): Omit<ReadingFi
     mean(truths.map((volts, at) => (volts - meanTruth) * (errors[at]! - offsetV))) /
     mean(truths.map((volts) => (volts - meanTruth) ** 2));
   const steps = errors.slice(1).map((error, at) => (error - errors[at]!) ** 2);
+  const weights = Array.from(reading.readingUncertaintiesV, (uV) => 1 / uV ** 2);
   const within = errors.filter((error, at) => Math.abs(error - offsetV) < 1.96 * reading.readingUncertaintiesV[at]!);
   return {
     frames: truth.timesS.length,
     readings: times.length,
     rmsV: Math.sqrt(mean(errors.map((error) => (error - offsetV) ** 2))),
+    weighedRmsV: weighedRms(errors, weights),
     jitterV: Math.sqrt(mean(steps) / 2),
     leastDipV: 5 * stepRms(times, errors),
     offsetV,
@@ -90,6 +94,14 @@ function nearest(timesS: readonly number[], timeS: number): number {
   const at = timesS.findIndex((time) => Math.abs(time - timeS) < 0.001);
   if (at < 0) throw new Error(`no frame at ${timeS} s: a presentation time is off by more than 1 ms`);
   return at;
+}
+
+function weighedRms(values: readonly number[], weights: readonly number[]): number {
+  const whole = weights.reduce((sum, weight) => sum + weight, 0);
+  const weighed = (of: (value: number) => number) =>
+    values.reduce((sum, value, at) => sum + weights[at]! * of(value), 0) / whole;
+  const middle = weighed((value) => value);
+  return Math.sqrt(weighed((value) => (value - middle) ** 2));
 }
 
 function mean(values: readonly number[]): number {

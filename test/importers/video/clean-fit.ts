@@ -14,4 +14,5 @@ export const CLEAN_FIT: NeedleFit = {
   freeLateral: 0,
   bandShifts: new Float64Array(10),
   bandVariances: new Float64Array(10),
+  lightSlopes: new Float64Array(10),
 };

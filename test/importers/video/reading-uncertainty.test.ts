@@ -15,6 +15,7 @@ function fits(blurs: readonly number[], gainAt: (index: number) => number = () =
     ...{ step: 0.1 * random.normal(), formalU: 0.1, gain: gainAt(index), blur, explained: 0.99, residual: 1 },
     ...{ sampleCount: 400, turnPerContrast: 4 },
     ...{ lateral: 0, freeLateral: 0, bandShifts: new Float64Array(10), bandVariances: new Float64Array(10).fill(1) },
+    lightSlopes: new Float64Array(10),
   }));
 }
 
