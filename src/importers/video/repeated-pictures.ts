@@ -22,7 +22,10 @@ const ACROSS = 9;
 /** Where repeats reach over so long about one picture that differs, s, it is taken for the same one, written down anew. */
 const STANDS_STILL_S = 0.5;
 
-/** Watches how much each frame differs from the one before; the first from none. */
+/**
+ * Watches how much each frame differs from the one before; the first from none. Where the whole is sure to differ by more than a
+ * codec makes, the rest is not looked at: it differs by no less, and about the needle by any size.
+ */
 export function changeWatch(
   area: PixelArea,
   grid: PolarGrid,
@@ -32,23 +35,32 @@ export function changeWatch(
   return ({ luma, stride, width, height }, followed) => {
     const change = { whole: Number.POSITIVE_INFINITY, needle: Number.POSITIVE_INFINITY };
     if (before.length === stride * height) {
-      const differs = (at: number) => Math.abs(luma[at]! - before[at]!);
-      let [sum, count] = [0, 0];
-      for (let y = 0; y < height; y += APART_PX) {
-        for (let x = 0; x < width; x += APART_PX) {
-          sum += differs(y * stride + x);
-          count++;
-        }
+      change.whole = changeAllOver(luma, before, { stride, width, height });
+      if (change.whole < CODED_ANEW.whole) {
+        const places = placesAboutNeedle(followed, grid, halfWidthPx)
+          .map(({ x, y }) => ({ x: Math.round(x - area.x), y: Math.round(y - area.y) }))
+          .filter(({ x, y }) => x >= 0 && y >= 0 && x < width && y < height)
+          .map(({ x, y }) => y * stride + x);
+        change.needle = places.reduce((all, at) => all + Math.abs(luma[at]! - before[at]!), 0) / places.length;
       }
-      change.whole = sum / count;
-      const places = placesAboutNeedle(followed, grid, halfWidthPx)
-        .map(({ x, y }) => ({ x: Math.round(x - area.x), y: Math.round(y - area.y) }))
-        .filter(({ x, y }) => x >= 0 && y >= 0 && x < width && y < height);
-      change.needle = places.reduce((all, { x, y }) => all + differs(y * stride + x), 0) / places.length;
     } else before = new Uint8Array(stride * height);
     before.set(luma.subarray(0, before.length));
     return change;
   };
+}
+
+/** Mean size of the change, or the part of it that is already too much. */
+function changeAllOver(
+  luma: Uint8Array,
+  before: Uint8Array,
+  { stride, width, height }: Pick<LumaFrame, "stride" | "width" | "height">,
+): number {
+  const count = Math.ceil(width / APART_PX) * Math.ceil(height / APART_PX);
+  let sum = 0;
+  for (let y = 0; y < height && sum < CODED_ANEW.whole * count; y += APART_PX) {
+    for (let at = y * stride; at < y * stride + width; at += APART_PX) sum += Math.abs(luma[at]! - before[at]!);
+  }
+  return sum / count;
 }
 
 function placesAboutNeedle(
