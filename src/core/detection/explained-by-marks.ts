@@ -6,12 +6,12 @@ import type { MarkedResponse } from "./marked-response.js";
 import { matchedScores } from "./matched-scores.js";
 import { ReadingsDesign } from "./readings-design.js";
 import type { FoundTrain } from "./search.js";
-import { shiftOf, timesOf } from "./single-dips.js";
 import { dipTemplate } from "./switching-template.js";
 
 /**
  * Whether dips that were found beside the marks are a load's own, seen with their times a little wrong: faint dips are found
- * by a search wherever noise makes the most of a part of them.
+ * by a search wherever noise makes the most of a part of them. Of a load whose dips were fitted and taken out before the search
+ * nothing is left to be found.
  *
  * Both stories are told of all readings in the noise of the search. Beside the load's dips where they were marked, the train
  * must be less than a search would find. And these dips, whose times were told, must be likelier than the train by more than
@@ -21,22 +21,23 @@ export function explainedByMarks(
   series: WorkingSeries,
   noise: NoiseParameters,
   { template, score, criticalShare }: Pick<FoundTrain, "template" | "score" | "criticalShare">,
-  response: Pick<MarkedResponse, "refined" | "onTimes" | "shape">,
+  { refined, onTimes, shape }: Pick<MarkedResponse, "refined" | "onTimes" | "shape">,
   falseAlarmRate: number,
 ): boolean {
-  const shape = { ...response.shape, shiftS: shiftOf(response) };
-  const marked = dipTemplate(series.timesS, series.blockS, timesOf(response), shape);
+  if (refined !== null) return false;
+  const marked = dipTemplate(series.timesS, series.blockS, onTimes, shape);
   const design = new ReadingsDesign(series);
   const scoreOf = (one: Float64Array, beside: readonly Float64Array[]) => {
     const { columns } = design.columns(beside, [one]);
     const counts = { common: 2 + beside.length, templates: 1 };
     return matchedScores(series, columns, counts, noise, false).scores[0];
   };
+  // A search counts coarse digits and its own scatter too: in its scale.
+  const scale = score / scoreOf(template, []);
   const foundFrom = criticalShare * score;
-  if (!(scoreOf(template, [marked]) < foundFrom)) return false;
-  const beyondMarked = squared(scoreOf(marked, [])) - squared(normalQuantile(1 - falseAlarmRate));
-  const beyondFound = squared(scoreOf(template, [])) - squared(foundFrom);
-  return beyondMarked > beyondFound + CLEARLY;
+  if (!(scale * scoreOf(template, [marked]) < foundFrom)) return false;
+  const beyondMarked = squared(scale * scoreOf(marked, [])) - squared(normalQuantile(1 - falseAlarmRate));
+  return beyondMarked > squared(score) - squared(foundFrom) + CLEARLY;
 }
 
 /** Twice the logarithm of the odds, 20 to 1, at which the load's own dips are believed. Chosen. */

@@ -54,12 +54,12 @@ export function singleDips(detection: MarkedDetection): SingleDips {
 }
 
 /** Switching times as fitted, or as marked with the likeliest common shift. */
-export function timesOf(response: Pick<MarkedResponse, "refined" | "onTimes">): readonly OnTime[] {
+export function timesOf(response: MarkedResponse): readonly OnTime[] {
   return response.refined?.onTimes ?? response.onTimes;
 }
 
 /** Common shift of those times, seconds; 0 where each was fitted. */
-export function shiftOf(response: Pick<MarkedResponse, "refined" | "shape">): number {
+export function shiftOf(response: MarkedResponse): number {
   return response.refined === null ? response.shape.shiftS : 0;
 }
 

@@ -95,14 +95,40 @@ describe("explainedByMarks()", () => {
     expect(told(beside, trains.far, { score: 20, criticalShare: 0.27 })).toBe(false);
   });
 
-  it("takes the load's dips where they were fitted, or at the likeliest common shift", () => {
+  it("takes the load's dips at the likeliest common shift; what was fitted before the search has nothing left", () => {
     const later = beats(35, 55, 75);
     const valuesV = readings([[later, 0.05]], 0.003);
     const train = beats(37, 56, 76);
     const found = { score: scoreOf(valuesV, [dipOf(train)]), criticalShare: 0.9 };
+    const shifted = { ...shape, shiftS: 5 };
     expect(told(valuesV, train, found)).toBe(false);
-    expect(told(valuesV, train, found, { shape: { ...shape, shiftS: 5 } })).toBe(true);
+    expect(told(valuesV, train, found, { shape: shifted })).toBe(true);
     const refined = { onTimes: later } as unknown as MarkedResponse["refined"];
-    expect(told(valuesV, train, found, { refined, shape: { ...shape, shiftS: 9 } })).toBe(true);
+    expect(told(valuesV, train, found, { refined, shape: shifted })).toBe(false);
+  });
+
+  it("weighs in the scale of the search, which may make less of all dips", () => {
+    const valuesV = readings([[own, 0.02]], 0.01);
+    const [score, marked] = [scoreOf(valuesV, [dipOf(trains.moved)]), scoreOf(valuesV, [dipOf(own)])];
+    // Just found, so that the marked dips must count for 6 more than they are believed from.
+    const enough = Math.sqrt(6 + 2.3263 ** 2) / marked;
+    for (const [factor, isSo] of [
+      [1.02 * enough, true],
+      [0.98 * enough, false],
+    ] as const) {
+      expect(told(valuesV, trains.moved, { score: factor * score, criticalShare: 1 })).toBe(isSo);
+    }
+  });
+
+  it("leaves a train far from the marks that was just found, however clear the load", () => {
+    const valuesV = readings([
+      [own, 0.03],
+      [trains.far, 0.012],
+    ]);
+    const train = dipOf(trains.far);
+    // What the load's dips tell of the level makes a little less of the train, or more.
+    for (const score of [scoreOf(valuesV, [train]), scoreOf(valuesV, [train, dipOf(own)]), 5.4]) {
+      expect(told(valuesV, trains.far, { score, criticalShare: 0.97 })).toBe(false);
+    }
   });
 });
