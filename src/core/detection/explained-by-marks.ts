@@ -32,12 +32,12 @@ export function explainedByMarks(
     const counts = { common: 2 + beside.length, templates: 1 };
     return matchedScores(series, columns, counts, noise, false).scores[0];
   };
-  // A search counts coarse digits and its own scatter too: in its scale.
-  const scale = score / scoreOf(template, []);
   const foundFrom = criticalShare * score;
-  if (!(scale * scoreOf(template, [marked]) < foundFrom)) return false;
-  const beyondMarked = squared(scale * scoreOf(marked, [])) - squared(normalQuantile(1 - falseAlarmRate));
-  return beyondMarked > squared(score) - squared(foundFrom) + CLEARLY;
+  const alone = scoreOf(template, []);
+  // The search has a scale of its own: it counts coarse digits and how its like scatter too.
+  if (!((score * scoreOf(template, [marked])) / alone < foundFrom)) return false;
+  const beyondMarked = squared(scoreOf(marked, [])) - squared(normalQuantile(1 - falseAlarmRate));
+  return beyondMarked > squared(alone) - squared(foundFrom) + CLEARLY;
 }
 
 /** Twice the logarithm of the odds, 20 to 1, at which the load's own dips are believed. Chosen. */

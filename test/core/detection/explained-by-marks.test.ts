@@ -107,16 +107,20 @@ describe("explainedByMarks()", () => {
     expect(told(valuesV, train, found, { refined, shape: shifted })).toBe(false);
   });
 
-  it("weighs in the scale of the search, which may make less of all dips", () => {
-    const valuesV = readings([[own, 0.02]], 0.01);
-    const [score, marked] = [scoreOf(valuesV, [dipOf(trains.moved)]), scoreOf(valuesV, [dipOf(own)])];
-    // Just found, so that the marked dips must count for 6 more than they are believed from.
-    const enough = Math.sqrt(6 + 2.3263 ** 2) / marked;
-    for (const [factor, isSo] of [
-      [1.02 * enough, true],
-      [0.98 * enough, false],
-    ] as const) {
-      expect(told(valuesV, trains.moved, { score: factor * score, criticalShare: 1 })).toBe(isSo);
+  it("asks what is left of the train in the scale of the search, which may make less of all dips", () => {
+    const valuesV = readings(
+      [
+        [own, 0.06],
+        [trains.moved, 0.01],
+      ],
+      0.01,
+    );
+    const train = dipOf(trains.moved);
+    const alone = scoreOf(valuesV, [train]);
+    const left = scoreOf(valuesV, [train, dipOf(own)]) / alone;
+    for (const score of [alone, 1.5 * alone]) {
+      expect(told(valuesV, trains.moved, { score, criticalShare: 1.01 * left })).toBe(true);
+      expect(told(valuesV, trains.moved, { score, criticalShare: 0.99 * left })).toBe(false);
     }
   });
 
