@@ -3,7 +3,8 @@
  *
  * `--cells gain,clicks`: offset and gain after ordinary clicks (`--clicks` draws on each dial), and what becomes of clicks
  * that are off, turned, swapped or mistyped (every `--every`-th fault). `--seeds 101,102`: other drawings of the same cells,
- * which the figures of DEVELOPERS.md that come from one clip are held against. The first run of a cell with a clip makes its
+ * which the figures of DEVELOPERS.md that come from one clip are held against. `--seconds 20`: longer clips, in which the first
+ * second, which a codec may starve, and finding the dial weigh less. The first run of a cell with a clip makes its
  * clip (about a minute of processor time), which is kept in `.bench/video`.
  */
 import { parseArgs } from "node:util";
@@ -30,6 +31,7 @@ const { values } = parseArgs({
     clicks: { type: "string", default: "2" },
     every: { type: "string", default: "3" },
     seeds: { type: "string", default: "" },
+    seconds: { type: "string", default: "9" },
   },
 });
 for (const cell of values.cells.split(",")) {
@@ -45,11 +47,16 @@ for (const cell of values.cells.split(",")) {
 }
 
 async function readings(cell: ConditionName, clicks: number): Promise<void> {
-  if (values.seeds === "") await reading(cell, clicks, {});
-  else for (const seed of values.seeds.split(",")) await reading(cell, clicks, { seed: Number(seed) });
+  const durationS = Number(values.seconds);
+  if (values.seeds === "") await reading(cell, clicks, { durationS });
+  else for (const seed of values.seeds.split(",")) await reading(cell, clicks, { durationS, seed: Number(seed) });
 }
 
-async function reading(cell: ConditionName, clicks: number, changes: { readonly seed?: number }): Promise<void> {
+async function reading(
+  cell: ConditionName,
+  clicks: number,
+  changes: { readonly durationS: number; readonly seed?: number },
+): Promise<void> {
   const bench = await benchClip(cell, changes);
   const boundV = readingBoundV(bench.plan);
   const trials: ReadingFigures[] = [];
