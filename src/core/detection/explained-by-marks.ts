@@ -40,5 +40,5 @@ export function explainedByMarks(
   return beyondMarked > squared(alone) - squared(foundFrom) + CLEARLY;
 }
 
-/** Twice the logarithm of the odds, 20 to 1, at which the load's own dips are believed. Chosen. */
-const CLEARLY = 6;
+/** Twice the logarithm of the odds, 400 to 1, at which the load's own dips are believed. Chosen. */
+const CLEARLY = 12;

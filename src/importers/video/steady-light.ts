@@ -36,8 +36,8 @@ export function inSteadyLight(
   });
   const told = quickShare(clues);
   if (told === null) return [...free];
-  const [expected, own] = [1 / USUAL_DOUBT ** 2, 1 / told.u ** 2];
-  const share = Math.max(0, Math.min(1, (expected + own * told.share) / (expected + own)));
+  const [expected, own] = [USUAL_DOUBT ** 2, told.u ** 2];
+  const share = Math.max(0, Math.min(1, (own + expected * told.share) / (own + expected)));
   const changes = clues.map((clue, at) => (clue === null ? Number.NaN : Math.abs(clue.quick) / free[at]!.formalU));
   const limit = USUAL_CHANGE * robustDeviation(changes.filter(Number.isFinite));
   const fits = refit(

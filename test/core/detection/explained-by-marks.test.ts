@@ -64,7 +64,7 @@ describe("explainedByMarks()", () => {
     "weighs the two stories as dense least squares does: dips that are %s",
     (_, train) => {
       const answers = { yes: 0, no: 0 };
-      for (let seed = 1; seed <= 24; seed++) {
+      for (let seed = 1; seed <= 40; seed++) {
         const valuesV = readings([
           [own, seed % 4 === 0 ? 0 : 0.015 + 0.002 * (seed % 7)],
           [train, seed % 4 === 1 ? 0 : 0.004 * (seed % 5)],
@@ -75,8 +75,8 @@ describe("explainedByMarks()", () => {
         const criticalShare = [0.95, 0.8, 0.7][seed % 3]!;
         const from = criticalShare * score;
         const gone = scoreOf(valuesV, [dipOf(train), dipOf(own)]) < from;
-        // 2.3263: 1 % of the normal distribution. Odds of 20 to 1 are twice 3.0 in the squares of scores.
-        const likelier = marked ** 2 - 2.3263 ** 2 > score ** 2 - from ** 2 + 6;
+        // 2.3263: 1 % of the normal distribution. Odds of 400 to 1 are twice 6.0 in the squares of scores.
+        const likelier = marked ** 2 - 2.3263 ** 2 > score ** 2 - from ** 2 + 12;
         expect(told(valuesV, train, { score, criticalShare }), `seed ${seed}`).toBe(gone && likelier);
         answers[gone && likelier ? "yes" : "no"] += 1;
       }

@@ -110,7 +110,7 @@ describe("unmarkedDips()", () => {
 
   it("leaves out faint ones a second or so aside of marks that explain them, if that load responded", () => {
     const long = (...onsets: number[]) => onsets.map((onsetS) => ({ onsetS, releaseS: onsetS + 8 }));
-    const [real, noted] = [long(60, 80, 100), long(61.2, 81.2, 101.2)];
+    const [real, noted] = [long(60, 80, 100), long(61.05, 81.05, 101.05)];
     for (const [depthV, isLeftOut] of [
       [0.013, true],
       [0.1, false],
